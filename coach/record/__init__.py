@@ -1,0 +1,1 @@
+"""The journal on disk and the tally that is read from it."""

@@ -1,0 +1,1 @@
+"""The full-screen app. The only room that imports Textual."""

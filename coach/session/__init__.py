@@ -1,0 +1,1 @@
+"""The session machine: commands and time in, events and cues out. Pure."""
