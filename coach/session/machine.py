@@ -1,0 +1,469 @@
+"""The session machine: a table of phase x command, and deadlines.
+
+Theory. The machine does no I/O and has no clock. Whoever runs it hands in commands and the
+monotonic time in integer nanoseconds, and gets back events (what happened, to be written down
+first) and cues (what to say, possibly a little ahead of time). All that it knows is one frozen
+:class:`Sitting`; a command that is not in :data:`TABLE` for the phase raises :class:`NotNow`
+and leaves the sitting as it was.
+
+Time is counted only in HOLDING and only between ``since_ns`` and the deadline, never by ticks:
+a late tick ends a hold at its deadline. What follows a deadline begins at the deadline, so that
+a whole session does not drift, unless the tick came so late (:data:`STALL_NS`) that nobody was
+told: then it begins at the tick.
+
+A spot is never given more than it was granted. A grant is the planned time; ``Again`` adds one
+more from where it stands, at most ``repeats_allowed`` times.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from enum import Enum
+from typing import Literal, TypeVar
+
+from coach.plan.spots import Spot
+from coach.session import commands as cmd
+from coach.session import cues as say
+from coach.session import events as ev
+from coach.session.cues import Cue, Priority, Tone
+from coach.units import NS_PER_S
+
+Advance = Literal["auto", "wait"]
+
+STALL_NS = NS_PER_S
+START_WORTH_NS = NS_PER_S
+
+
+class Phase(Enum):
+    """Where the session stands."""
+
+    READY = "ready"
+    MOVING = "moving"
+    HOLDING = "holding"
+    PAUSED = "paused"
+    FINISHED = "finished"
+    STOPPED = "stopped"
+
+
+OVER = frozenset({Phase.FINISHED, Phase.STOPPED})
+
+
+class NotNow(Exception):  # noqa: N818  (it is an answer to the owner, not a failure)
+    """The command means nothing in this phase. Nothing has changed."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Options:
+    """How the session is run.
+
+    Attributes:
+        advance: ``auto`` moves on by itself, ``wait`` waits for the one key at each spot.
+        laser_button: the owner starts the laser at each spot by a button on it.
+        repeats_allowed: how often a spot may be given again, by the plan.
+        heartbeat_ns: how often a hold is written down while it runs.
+        lead_ns: a hold started by hand begins this much later, with its tone.
+    """
+
+    advance: Advance = "auto"
+    laser_button: bool = False
+    repeats_allowed: int = 1
+    heartbeat_ns: int = NS_PER_S
+    lead_ns: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sitting:
+    """All that the machine knows. ``given_ns`` excludes the hold that is running."""
+
+    phase: Phase
+    index: int
+    given_ns: tuple[int, ...]
+    granted_ns: tuple[int, ...]
+    repeats: tuple[int, ...]
+    skipped: frozenset[int]
+    now_ns: int
+    since_ns: int = 0
+    until_ns: int | None = None
+    beat_ns: int | None = None
+    resume: Phase | None = None
+    came_from: int | None = None
+
+    @property
+    def left_ns(self) -> int:
+        """Granted but not yet banked on the current spot."""
+        return self.granted_ns[self.index] - self.given_ns[self.index]
+
+    def held_ns(self, now_ns: int) -> int:
+        """Given in the hold that is running."""
+        if self.phase is not Phase.HOLDING or self.until_ns is None:
+            return 0
+        return max(0, min(now_ns, self.until_ns) - self.since_ns)
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """What came of a command or a tick.
+
+    ``interrupts`` means: whatever is being said or was lined up no longer holds.
+    """
+
+    events: tuple[ev.Event, ...] = ()
+    cues: tuple[Cue, ...] = ()
+    interrupts: bool = False
+
+    def __add__(self, other: "Step") -> "Step":
+        kept = () if other.interrupts else self.cues
+        return Step(
+            self.events + other.events, kept + other.cues, self.interrupts or other.interrupts
+        )
+
+
+NOTHING = Step()
+Result = tuple[Sitting, Step]
+C = TypeVar("C", bound=cmd.Command)
+
+
+class Machine:
+    """One session over ``spots``. Hand in time with every call; earlier times count as now."""
+
+    def __init__(self, spots: Sequence[Spot], options: Options) -> None:
+        if not spots:
+            raise ValueError("a session needs at least one spot")
+        self.spots = tuple(spots)
+        self.options = options
+        self.sitting = Sitting(
+            phase=Phase.READY,
+            index=0,
+            given_ns=(0,) * len(spots),
+            granted_ns=tuple(spot.hold_ns for spot in spots),
+            repeats=(0,) * len(spots),
+            skipped=frozenset(),
+            now_ns=0,
+        )
+
+    @property
+    def phase(self) -> Phase:
+        """Where the session stands."""
+        return self.sitting.phase
+
+    @property
+    def spot(self) -> Spot:
+        """The current spot."""
+        return self.spots[self.sitting.index]
+
+    @property
+    def next_spot(self) -> Spot | None:
+        """The spot after the current one, or None."""
+        following = _following(self.sitting)
+        return None if following is None else self.spots[following]
+
+    def given_ns(self, index: int, now_ns: int) -> int:
+        """Given on a spot so far, the running hold included."""
+        running = self.sitting.held_ns(now_ns) if index == self.sitting.index else 0
+        return self.sitting.given_ns[index] + running
+
+    def left_ns(self, now_ns: int) -> int:
+        """Still to be given on the current spot."""
+        return self.sitting.left_ns - self.sitting.held_ns(now_ns)
+
+    def to_come_ns(self, now_ns: int) -> int:
+        """Time until the end if nothing interferes: holds and moves that are still to come."""
+        sitting = self.sitting
+        if sitting.phase in OVER:
+            return 0
+        total = self.left_ns(now_ns)
+        if sitting.phase is Phase.MOVING:
+            total += max(0, (sitting.until_ns or now_ns) - now_ns)
+        elif sitting.phase is Phase.READY:
+            total += self.spot.move_ns
+        for index in range(sitting.index + 1, len(self.spots)):
+            left = sitting.granted_ns[index] - sitting.given_ns[index]
+            if left > 0 and index not in sitting.skipped:
+                total += left + self.spots[index].move_ns
+        return total
+
+    def next_deadline(self, now_ns: int) -> int | None:
+        """When :meth:`tick` has something to do, not before ``now_ns``; None if never."""
+        sitting = self.sitting
+        times = [t for t in (sitting.until_ns, sitting.beat_ns) if t is not None]
+        return max(now_ns, min(times)) if times else None
+
+    def tick(self, now_ns: int) -> Step:
+        """Do what is due by ``now_ns``."""
+        self.sitting, step = self._due(self.sitting, now_ns)
+        return step
+
+    def do(self, command: cmd.Command, now_ns: int) -> Step:
+        """Do what is due, then ``command``. Raises NotNow and changes nothing if unlisted."""
+        sitting, due = self._due(self.sitting, now_ns)
+        handler = TABLE.get((sitting.phase, type(command)))
+        if handler is None:
+            raise NotNow(f"{type(command).__name__} means nothing while {sitting.phase.value}")
+        self.sitting, step = handler(self, sitting, command)
+        return due + step
+
+    # Deadlines
+
+    def _due(self, sitting: Sitting, now_ns: int) -> Result:
+        now_ns = max(now_ns, sitting.now_ns)
+        sitting = replace(sitting, now_ns=now_ns)
+        step = NOTHING
+        while sitting.until_ns is not None and now_ns >= sitting.until_ns:
+            told_ns = sitting.until_ns
+            begins_ns = told_ns if now_ns - told_ns <= STALL_NS else now_ns
+            if sitting.phase is Phase.HOLDING:
+                sitting, more = self._complete(sitting, begins_ns)
+            else:
+                sitting, more = self._hold(sitting, begins_ns, ahead=begins_ns == told_ns)
+            step += more
+        if sitting.beat_ns is not None and now_ns >= sitting.beat_ns:
+            beat = ev.Heartbeat(at_ns=now_ns, spot=sitting.index, given_ns=sitting.held_ns(now_ns))
+            sitting = replace(sitting, beat_ns=now_ns + self.options.heartbeat_ns)
+            step += Step((beat,))
+        return sitting, step
+
+    def _complete(self, sitting: Sitting, begins_ns: int) -> Result:
+        until_ns = sitting.until_ns or begins_ns
+        sitting, ended = self._bank(sitting, until_ns, "complete")
+        sitting, onward = self._onward(sitting, begins_ns)
+        return sitting, Step(ended) + onward
+
+    # Pieces
+
+    def _bank(
+        self, sitting: Sitting, now_ns: int, reason: ev.HoldEndWhy
+    ) -> tuple[Sitting, tuple[ev.Event, ...]]:
+        """End the running hold, if any, and add what it gave."""
+        if sitting.phase is not Phase.HOLDING:
+            return sitting, ()
+        held_ns = sitting.held_ns(now_ns)
+        given = _with(sitting.given_ns, sitting.index, sitting.given_ns[sitting.index] + held_ns)
+        event = ev.HoldEnded(at_ns=now_ns, spot=sitting.index, given_ns=held_ns, reason=reason)
+        return replace(sitting, given_ns=given, until_ns=None, beat_ns=None), (event,)
+
+    def _onward(self, sitting: Sitting, now_ns: int, *, said: str = "") -> Result:
+        """To the next spot that has something left, or to the end."""
+        following = _following(sitting)
+        if following is None:
+            sitting = replace(sitting, phase=Phase.FINISHED, until_ns=None, beat_ns=None)
+            done = Cue(text=say.FINISHED, at_ns=now_ns, until_ns=now_ns + 10 * NS_PER_S)
+            return sitting, Step((ev.SessionFinished(at_ns=now_ns),), (done,))
+        return self._move(replace(sitting, came_from=sitting.index), following, now_ns, said=said)
+
+    def _move(self, sitting: Sitting, to: int, now_ns: int, *, said: str = "") -> Result:
+        """Begin the move to a spot."""
+        spot = self.spots[to]
+        sitting = replace(sitting, index=to, phase=Phase.MOVING, beat_ns=None, since_ns=now_ns)
+        waits = self.options.advance == "wait" or sitting.left_ns == 0
+        until_ns = None if waits else now_ns + spot.move_ns
+        sitting = replace(sitting, until_ns=until_ns)
+        before = None if sitting.came_from is None else self.spots[sitting.came_from]
+        worth_ns = now_ns + 10 * NS_PER_S if until_ns is None else until_ns
+        lines = [said, say.next_text(before, spot) if before != spot else say.place_text(spot)]
+        if sitting.left_ns == 0:
+            lines.append(say.NOTHING_LEFT)
+        elif waits:
+            lines.append(say.PRESS_WHEN_READY)
+        cues = [Cue(text=line, at_ns=now_ns, until_ns=worth_ns) for line in lines if line]
+        if until_ns is not None:
+            cues.append(self._start_cue(until_ns))
+        event = ev.MoveStarted(at_ns=now_ns, spot=to, until_ns=until_ns)
+        return sitting, Step((event,), tuple(cues))
+
+    def _start_cue(self, at_ns: int) -> Cue:
+        text = say.HOLD_BUTTON if self.options.laser_button else say.HOLD
+        return Cue(text=text, at_ns=at_ns, until_ns=at_ns + START_WORTH_NS, tone="start")
+
+    def _hold(self, sitting: Sitting, begins_ns: int, *, ahead: bool) -> Result:
+        """Begin to count. ``ahead``: its start tone has already been lined up."""
+        left_ns = sitting.left_ns
+        until_ns = begins_ns + left_ns
+        sitting = replace(
+            sitting,
+            phase=Phase.HOLDING,
+            since_ns=begins_ns,
+            until_ns=until_ns,
+            beat_ns=begins_ns + self.options.heartbeat_ns,
+            resume=None,
+        )
+        cues = [] if ahead else [self._start_cue(begins_ns)]
+        cues += _hold_cues(begins_ns, until_ns)
+        event = ev.HoldStarted(at_ns=begins_ns, spot=sitting.index, left_ns=left_ns)
+        return sitting, Step((event,), tuple(cues))
+
+
+def _with(values: tuple[int, ...], index: int, value: int) -> tuple[int, ...]:
+    return (*values[:index], value, *values[index + 1 :])
+
+
+def _following(sitting: Sitting) -> int | None:
+    for index in range(sitting.index + 1, len(sitting.given_ns)):
+        if sitting.given_ns[index] < sitting.granted_ns[index] and index not in sitting.skipped:
+            return index
+    return None
+
+
+def _hold_cues(begins_ns: int, until_ns: int) -> list[Cue]:
+    left_ns = until_ns - begins_ns
+    cues = []
+    if left_ns > say.HALFWAY_FROM_NS:
+        half_ns = begins_ns + left_ns // 2
+        cues.append(Cue(text=say.HALFWAY, at_ns=half_ns, until_ns=half_ns + 2 * NS_PER_S))
+    if left_ns >= say.COUNT_FROM_NS:
+        for seconds in say.COUNTED_S:
+            at_ns = until_ns - seconds * NS_PER_S
+            cues.append(
+                Cue(
+                    text=say.count_text(seconds),
+                    at_ns=at_ns,
+                    until_ns=at_ns + NS_PER_S // 2,
+                    priority=Priority.COUNT,
+                )
+            )
+    cues.append(_tone("end", until_ns))
+    return cues
+
+
+def _tone(tone: Tone, at_ns: int, text: str = "", priority: Priority = Priority.ROUTINE) -> Cue:
+    return Cue(text=text, at_ns=at_ns, until_ns=at_ns + NS_PER_S, tone=tone, priority=priority)
+
+
+# Commands: each takes the machine, the sitting after what was due, and the command.
+
+
+def _start(machine: Machine, sitting: Sitting, _: cmd.Start) -> Result:
+    started = Step((ev.SessionStarted(at_ns=sitting.now_ns),), interrupts=True)
+    sitting, step = machine._move(sitting, 0, sitting.now_ns)
+    return sitting, started + step
+
+
+def _go(machine: Machine, sitting: Sitting, _: cmd.Go) -> Result:
+    silent = Step(interrupts=True)
+    if sitting.left_ns == 0:
+        sitting, step = machine._onward(sitting, sitting.now_ns)
+    else:
+        begins_ns = sitting.now_ns + machine.options.lead_ns
+        sitting, step = machine._hold(sitting, begins_ns, ahead=False)
+    return sitting, silent + step
+
+
+def _pause(machine: Machine, sitting: Sitting, command: cmd.Pause) -> Result:
+    now_ns = sitting.now_ns
+    was = sitting.phase
+    sitting, ended = machine._bank(sitting, now_ns, "paused")
+    sitting = replace(sitting, phase=Phase.PAUSED, until_ns=None, beat_ns=None, resume=was)
+    paused = ev.Paused(at_ns=now_ns, spot=sitting.index, reason=command.reason)
+    cue = _tone("pause", now_ns, say.PAUSED, Priority.URGENT)
+    return sitting, Step((*ended, paused), (cue,), interrupts=True)
+
+
+def _carry_on(machine: Machine, sitting: Sitting, _: cmd.CarryOn) -> Result:
+    now_ns = sitting.now_ns
+    carried = Step((ev.CarriedOn(at_ns=now_ns, spot=sitting.index),), interrupts=True)
+    if sitting.resume is Phase.HOLDING and sitting.left_ns > 0:
+        begins_ns = now_ns + machine.options.lead_ns
+        sitting, step = machine._hold(sitting, begins_ns, ahead=False)
+    else:
+        sitting, step = machine._move(replace(sitting, resume=None), sitting.index, now_ns)
+    return sitting, carried + step
+
+
+def _skip(machine: Machine, sitting: Sitting, command: cmd.Skip) -> Result:
+    now_ns = sitting.now_ns
+    sitting, ended = machine._bank(sitting, now_ns, "skipped")
+    event = ev.SpotSkipped(at_ns=now_ns, spot=sitting.index, reason=command.reason)
+    sitting = replace(sitting, skipped=sitting.skipped | {sitting.index}, resume=None)
+    sitting, step = machine._onward(sitting, now_ns, said=say.SKIPPED)
+    return sitting, Step((*ended, event), interrupts=True) + step
+
+
+def _again(machine: Machine, sitting: Sitting, _: cmd.Again) -> Result:
+    """Once more: this spot, or, if it has had nothing yet, the one that was just left."""
+    now_ns = sitting.now_ns
+    target = sitting.index
+    if sitting.given_ns[target] + sitting.held_ns(now_ns) == 0:
+        if sitting.came_from is None or sitting.given_ns[sitting.came_from] == 0:
+            raise NotNow("there is no spot yet to give again")
+        target = sitting.came_from
+    if sitting.repeats[target] >= machine.options.repeats_allowed:
+        raise NotNow("the plan does not allow this spot once more")
+    sitting, ended = machine._bank(sitting, now_ns, "again")
+    granted_ns = sitting.given_ns[target] + machine.spots[target].hold_ns
+    sitting = replace(
+        sitting,
+        granted_ns=_with(sitting.granted_ns, target, granted_ns),
+        repeats=_with(sitting.repeats, target, sitting.repeats[target] + 1),
+        skipped=sitting.skipped - {target},
+        came_from=None,
+        resume=None,
+    )
+    event = ev.SpotAgain(at_ns=now_ns, spot=target)
+    sitting, step = machine._move(sitting, target, now_ns, said=say.ONCE_MORE)
+    return sitting, Step((*ended, event), interrupts=True) + step
+
+
+def _back(machine: Machine, sitting: Sitting, _: cmd.Back) -> Result:
+    now_ns = sitting.now_ns
+    if sitting.index == 0:
+        raise NotNow("this is the first spot")
+    sitting, ended = machine._bank(sitting, now_ns, "back")
+    target = sitting.index - 1
+    event = ev.WentBack(at_ns=now_ns, spot=target)
+    sitting = replace(sitting, skipped=sitting.skipped - {target}, came_from=None, resume=None)
+    sitting, step = machine._move(sitting, target, now_ns, said=say.GOING_BACK)
+    return sitting, Step((*ended, event), interrupts=True) + step
+
+
+def _say(machine: Machine, sitting: Sitting, _: cmd.Say) -> Result:
+    """Where we are and how long is left; the lined-up count and tones stay as they are."""
+    now_ns = sitting.now_ns
+    left_ns = sitting.left_ns - sitting.held_ns(now_ns)
+    lines = [say.place_text(machine.spots[sitting.index]), say.left_text(left_ns)]
+    worth_ns = now_ns + 3 * NS_PER_S
+    return sitting, Step((), tuple(Cue(text=t, at_ns=now_ns, until_ns=worth_ns) for t in lines))
+
+
+def _stop(machine: Machine, sitting: Sitting, command: cmd.Stop) -> Result:
+    now_ns = sitting.now_ns
+    sitting, ended = machine._bank(sitting, now_ns, "stopped")
+    sitting = replace(sitting, phase=Phase.STOPPED, until_ns=None, beat_ns=None, resume=None)
+    event = ev.SessionStopped(at_ns=now_ns, reason=command.reason)
+    cue = _tone("pause", now_ns, say.STOPPED, Priority.URGENT)
+    return sitting, Step((*ended, event), (cue,), interrupts=True)
+
+
+Handler = Callable[[Machine, Sitting, C], Result]
+
+TABLE: Mapping[tuple[Phase, type[cmd.Command]], Callable[..., Result]] = {
+    (Phase.READY, cmd.Start): _start,
+    (Phase.READY, cmd.Stop): _stop,
+    (Phase.MOVING, cmd.Go): _go,
+    (Phase.HOLDING, cmd.Pause): _pause,
+    (Phase.MOVING, cmd.Pause): _pause,
+    (Phase.PAUSED, cmd.CarryOn): _carry_on,
+    **{
+        (phase, command): handler
+        for phase in (Phase.MOVING, Phase.HOLDING, Phase.PAUSED)
+        for command, handler in (
+            (cmd.Skip, _skip),
+            (cmd.Again, _again),
+            (cmd.Back, _back),
+            (cmd.Say, _say),
+            (cmd.Stop, _stop),
+        )
+    },
+}
+
+
+def one_key(machine: Machine) -> cmd.Command | None:
+    """What the one big key means now: start, go when waited for, pause, carry on."""
+    match machine.phase:
+        case Phase.READY:
+            return cmd.Start()
+        case Phase.MOVING:
+            return cmd.Go() if machine.sitting.until_ns is None else cmd.Pause()
+        case Phase.HOLDING:
+            return cmd.Pause()
+        case Phase.PAUSED:
+            return cmd.CarryOn()
+        case _:
+            return None
