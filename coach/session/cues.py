@@ -29,7 +29,7 @@ ASPECT_WORDS = {
     "plantar": "underside",
 }
 SIDE_WORDS = {"left": "left", "middle": "middle", "right": "right"}
-NUMBER_WORDS = [
+NUMBER_WORDS = (
     "zero",
     "one",
     "two",
@@ -51,7 +51,7 @@ NUMBER_WORDS = [
     "eighteen",
     "nineteen",
     "twenty",
-]
+)
 
 HOLD = "Hold."
 HOLD_BUTTON = "Start the laser. Hold."

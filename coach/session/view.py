@@ -1,0 +1,101 @@
+"""What a screen or a line of text shows at one moment. Read-only; nothing here decides."""
+
+from dataclasses import dataclass
+
+from coach.body.regions import Region, region
+from coach.dose.energy import energy_fj
+from coach.plan.spots import Spot
+from coach.session import commands as cmd
+from coach.session.machine import TABLE, Machine, Phase
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class View:
+    """One moment of a session.
+
+    Attributes:
+        phase: where the session stands.
+        waits: the coach waits for the one key (get ready, paused, or a move without deadline).
+        dog: the dog's name.
+        rehearsal: the laser is off and nothing counts.
+        spot: the current spot.
+        place: its region.
+        left_ns: what is left of the running hold, of the move, or of the spot that is to come.
+        hold_ns: the planned time of the current spot.
+        next_spot: the one after it, or None.
+        done_spots: spots that need nothing more or were left out.
+        spots: how many there are.
+        to_come_ns: until the end, if nothing interferes.
+        given_fj: energy given so far by the timer (coached, not measured).
+        planned_fj: energy that the plan orders for the session.
+        laser_button: the owner starts the laser at each spot.
+        pause_reason: why it is paused, or "".
+        notices: lines that must stay visible (no sound device, ...).
+    """
+
+    phase: Phase
+    waits: bool
+    dog: str
+    rehearsal: bool
+    spot: Spot
+    place: Region
+    left_ns: int
+    hold_ns: int
+    next_spot: Spot | None
+    done_spots: int
+    spots: int
+    to_come_ns: int
+    given_fj: int
+    planned_fj: int
+    laser_button: bool
+    pause_reason: str
+    notices: tuple[str, ...]
+
+    def allows(self, command: type[cmd.Command]) -> bool:
+        """Whether the table lists ``command`` now."""
+        return (self.phase, command) in TABLE
+
+
+def view(
+    machine: Machine,
+    now_ns: int,
+    *,
+    dog: str,
+    rehearsal: bool,
+    power_uw: int,
+    notices: tuple[str, ...] = (),
+    pause_reason: str = "",
+) -> View:
+    """The moment ``now_ns`` of ``machine``."""
+    sitting = machine.sitting
+    moving = sitting.phase is Phase.MOVING and sitting.until_ns is not None
+    left_ns = machine.left_ns(now_ns)
+    if moving and sitting.until_ns is not None:
+        left_ns = max(0, sitting.until_ns - now_ns)
+    given = sum(machine.given_ns(index, now_ns) for index in range(len(machine.spots)))
+    done = sum(
+        index in sitting.skipped or sitting.given_ns[index] >= sitting.granted_ns[index]
+        for index in range(len(machine.spots))
+    )
+    return View(
+        phase=sitting.phase,
+        waits=sitting.phase in (Phase.READY, Phase.PAUSED)
+        or (sitting.phase is Phase.MOVING and not moving),
+        dog=dog,
+        rehearsal=rehearsal,
+        spot=machine.spot,
+        place=region(machine.spot.region),
+        left_ns=left_ns,
+        hold_ns=machine.spot.hold_ns,
+        next_spot=machine.next_spot,
+        done_spots=done,
+        spots=len(machine.spots),
+        to_come_ns=machine.to_come_ns(now_ns),
+        given_fj=energy_fj(power_uw=power_uw, duration_ns=given),
+        planned_fj=sum(
+            energy_fj(power_uw=power_uw, duration_ns=spot.hold_ns) for spot in machine.spots
+        ),
+        laser_button=machine.options.laser_button,
+        pause_reason=pause_reason,
+        notices=notices,
+    )
