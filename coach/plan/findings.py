@@ -1,0 +1,75 @@
+"""What a careful colleague would remark on a plan that can be used. Never advice about dose."""
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from coach.plan.model import Plan
+from coach.plan.spots import Spot
+from coach.units import NS_PER_S, clock_text
+
+# Common practice, no source: an owner and a dog seldom keep still for longer.
+LONG_SESSION_S = 30 * 60
+SHORT_HOLD_S = 5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """A remark with its reason; ``field`` is the place in the plan it speaks of."""
+
+    field: str
+    text: str
+
+
+def total_ns(spots: Sequence[Spot]) -> int:
+    """How long a session takes if nothing interferes: every move and every hold."""
+    return sum(spot.move_ns + spot.hold_ns for spot in spots)
+
+
+def findings(plan: Plan, spots: Sequence[Spot]) -> list[Finding]:
+    """Everything worth a second look, for the prescriber to decide."""
+    found: list[Finding] = []
+    total_s = total_ns(spots) // NS_PER_S
+    if total_s > LONG_SESSION_S:
+        found.append(
+            Finding(
+                field="regions",
+                text=f"a session takes {clock_text(total_s)}: over half an hour is hard to keep "
+                "still for, and long plans are given up",
+            )
+        )
+    for number, order in enumerate(plan.regions, start=1):
+        if plan.hold_ns(order) < SHORT_HOLD_S * NS_PER_S:
+            found.append(
+                Finding(
+                    field=f"regions[{number}]",
+                    text=f"less than {SHORT_HOLD_S} s a spot: is the unit right?",
+                )
+            )
+        if order.seconds_each_spot is not None and (
+            order.joules_each_spot is not None or order.joules_per_cm2_each_spot is not None
+        ):
+            found.append(
+                Finding(
+                    field=f"regions[{number}]",
+                    text="seconds and a target are both stated; they agree, and the seconds rule",
+                )
+            )
+    if plan.laser.beam_area_um2 is None:
+        found.append(
+            Finding(
+                field="laser.beam_area_cm2",
+                text="no beam area at the skin: J/cm2 stays blank in every record",
+            )
+        )
+    places = Counter(
+        (order.region, side, aspect)
+        for order in plan.regions
+        for side in order.sides
+        for aspect in order.aspects or [""]
+    )
+    for place, times in places.items():
+        if times > 1:
+            where = " ".join(part for part in place if part)
+            found.append(Finding(field="regions", text=f"{where} is ordered {times} times"))
+    return found

@@ -1,0 +1,75 @@
+"""Finds the line of a field in TOML text. Used only when there is something to report."""
+
+from collections.abc import Iterator
+
+import tree_sitter
+import tree_sitter_toml
+
+Path = tuple[str | int, ...]
+
+
+def lines_of(text: str) -> dict[Path, int]:
+    """Every field path in (valid) TOML ``text`` with its line, from 1.
+
+    Tables count too, and list items are numbered from 0: ``("regions", 0, "sides")``.
+    """
+    parser = tree_sitter.Parser(tree_sitter.Language(tree_sitter_toml.language()))
+    found: dict[Path, int] = {}
+    counts: dict[Path, int] = {}
+    for node in parser.parse(text.encode()).root_node.named_children:
+        here: Path = ()
+        if node.type in ("table", "table_array_element"):
+            here = _resolve(_keys(node.named_children[0]), counts)
+            if node.type == "table_array_element":
+                counts[here] = counts.get(here, -1) + 1
+                found.setdefault(here, _line(node))
+                here = (*here, counts[here])
+            found.setdefault(here, _line(node))
+        pairs = [node] if node.type == "pair" else node.named_children
+        for pair in pairs:
+            if pair.type == "pair":
+                found.update(_pair(pair, here))
+    return found
+
+
+def line_of(lines: dict[Path, int], path: Path) -> int | None:
+    """The line of ``path``, or of the nearest table around it."""
+    for length in range(len(path), 0, -1):
+        if path[:length] in lines:
+            return lines[path[:length]]
+    return None
+
+
+def _pair(pair: tree_sitter.Node, here: Path) -> Iterator[tuple[Path, int]]:
+    path = (*here, *_keys(pair.named_children[0]))
+    yield path, _line(pair)
+    value = pair.named_children[1]
+    if value.type == "inline_table":
+        for inner in value.named_children:
+            if inner.type == "pair":
+                yield from _pair(inner, path)
+    elif value.type == "array":
+        items = [item for item in value.named_children if item.type != "comment"]
+        for number, item in enumerate(items):
+            yield (*path, number), _line(item)
+
+
+def _keys(node: tree_sitter.Node) -> Path:
+    if node.type == "dotted_key":
+        return tuple(key for part in node.named_children for key in _keys(part))
+    raw = (node.text or b"").decode()
+    return (raw.strip("\"'") if node.type == "quoted_key" else raw,)
+
+
+def _resolve(keys: Path, counts: dict[Path, int]) -> Path:
+    """``[regions.x]`` after ``[[regions]]`` means the last of them."""
+    path: Path = ()
+    for key in keys[:-1]:
+        path = (*path, key)
+        if path in counts:
+            path = (*path, counts[path])
+    return (*path, keys[-1])
+
+
+def _line(node: tree_sitter.Node) -> int:
+    return node.start_point[0] + 1

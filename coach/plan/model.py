@@ -1,0 +1,216 @@
+"""A plan as the prescriber wrote it: frozen models, one for each table of the file.
+
+Numbers are Decimal as typed; integer base units are computed from them on demand, once, by
+:mod:`coach.units`. Bounds catch typing slips and wrong units; they are no advice about dose.
+"""
+
+import datetime
+from decimal import Decimal
+from fractions import Fraction
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic_core import PydanticCustomError
+
+from coach.body.regions import Side
+from coach.dose import energy
+from coach.units import NS_PER_S, ns_from_s, um2_from_cm2, uw_from_mw
+
+FORMAT = 1
+
+
+def _number(value: Any) -> Decimal:
+    if isinstance(value, bool) or not isinstance(value, int | Decimal):
+        raise PydanticCustomError("not_a_number", "a number without quotes or unit")
+    number = Decimal(value)
+    if not number.is_finite():
+        raise PydanticCustomError("not_a_number", "an ordinary number")
+    return number
+
+
+def _between(low: str, high: str, unit: str, *, below: str = "", above: str = "") -> Any:
+    """A Decimal from ``low`` to ``high``; ``below`` and ``above`` say what was probably meant."""
+
+    def check(value: Any) -> Decimal:
+        number = _number(value)
+        if Decimal(low) <= number <= Decimal(high):
+            return number
+        hint = below if number < Decimal(low) else above
+        # A negative or zero number is no unit slip.
+        hint = hint if number > 0 else ""
+        raise PydanticCustomError(
+            "out_of_bounds", "{allowed}", {"allowed": f"{low} to {high} {unit}", "hint": hint}
+        )
+
+    return BeforeValidator(check)
+
+
+def _text(value: Any) -> Any:
+    if isinstance(value, str) and any(ord(c) < 32 and c != "\n" for c in value):
+        raise PydanticCustomError("bad_text", "text without control characters")
+    return value.strip() if isinstance(value, str) else value
+
+
+Line = Annotated[str, BeforeValidator(_text), Field(min_length=1, max_length=80)]
+Note = Annotated[str, BeforeValidator(_text), Field(max_length=2000)]
+PowerMw = Annotated[
+    Decimal,
+    _between("1", "30000", "mW", below="this looks like watts", above="this looks like uW"),
+]
+PeakMw = Annotated[Decimal, _between("1", "200000", "mW", below="this looks like watts", above="")]
+Seconds = Annotated[Decimal, _between("1", "1800", "s", below="this looks like minutes", above="")]
+
+
+class Table(BaseModel):
+    """Base of all tables: nothing unknown, nothing converted, nothing changed later."""
+
+    model_config = ConfigDict(
+        extra="forbid", frozen=True, strict=True, arbitrary_types_allowed=True
+    )
+
+
+class About(Table):
+    """``[plan]``: who ordered what, and for how long it holds."""
+
+    id: Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]{0,39}$")]
+    revision: Annotated[int, Field(ge=1, le=9999)]
+    prescriber: Line
+    clinic: Annotated[str, BeforeValidator(_text), Field(max_length=80)] = ""
+    prescribed_on: datetime.date
+    valid_until: datetime.date
+    note: Note = ""
+
+
+class Dog(Table):
+    """``[dog]``."""
+
+    name: Line
+    weight_kg: Annotated[Decimal, _between("0.5", "120", "kg", above="this looks like grams")]
+
+
+class Pulsed(Table):
+    """``[laser.pulsed]``: peak power with the duty cycle, or with pulse width and frequency."""
+
+    peak_power_mw: PeakMw
+    duty_cycle: Annotated[
+        Decimal | None, _between("0.000001", "1", "(0.5 means 50 %)", above="this looks like %")
+    ] = None
+    pulse_width_us: Annotated[Decimal | None, _between("0.001", "10000000", "us")] = None
+    frequency_hz: Annotated[Decimal | None, _between("0.1", "1000000", "Hz")] = None
+
+    @property
+    def share(self) -> Fraction | None:
+        """The duty cycle, stated or computed; None when neither is possible."""
+        if self.duty_cycle is not None:
+            return Fraction(self.duty_cycle)
+        if self.pulse_width_us is None or self.frequency_hz is None:
+            return None
+        return energy.duty_cycle(
+            frequency_hz=Fraction(self.frequency_hz),
+            pulse_width_ns=Fraction(self.pulse_width_us) * 1000,
+        )
+
+
+class Laser(Table):
+    """``[laser]``: as the prescriber states it. Peak or mean is said, never guessed."""
+
+    label: Line
+    laser_class: Literal["1", "1C", "1M", "2", "2M", "3R", "3B", "4"]
+    wavelength_nm: Annotated[Decimal, _between("400", "1400", "nm", below="this looks like um")]
+    mean_power_mw: PowerMw | None = None
+    pulsed: Pulsed | None = None
+    beam_area_cm2: Annotated[
+        Decimal | None, _between("0.001", "100", "cm2 at the skin", above="this looks like mm2")
+    ] = None
+    starts: Literal["stays on", "button at each spot"] = "stays on"
+
+    @property
+    def power_uw(self) -> int:
+        """Mean power in microwatts."""
+        if self.mean_power_mw is not None:
+            return uw_from_mw(self.mean_power_mw)
+        if self.pulsed is None or self.pulsed.share is None:
+            raise ValueError("the laser has neither a mean power nor what gives one")
+        return energy.mean_power_uw(
+            peak_power_uw=uw_from_mw(self.pulsed.peak_power_mw), duty_cycle=self.pulsed.share
+        )
+
+    @property
+    def beam_area_um2(self) -> int | None:
+        """Beam area at the skin in square micrometres, or None if it is not stated."""
+        return None if self.beam_area_cm2 is None else um2_from_cm2(self.beam_area_cm2)
+
+
+class CoursePhase(Table):
+    """``[[course]]``: so many times a week for so many weeks."""
+
+    name: Line
+    times_a_week: Annotated[int, Field(ge=1, le=14)]
+    weeks: Annotated[int, Field(ge=1, le=104)]
+
+
+class Settle(Table):
+    """``[settle]``: the calm opening at the top of the neck, on each side."""
+
+    seconds_each_side: Seconds = Decimal(30)
+    leave_out: bool = False
+
+
+class Rules(Table):
+    """``[session]``: how the session is run."""
+
+    order: Literal["one side at a time", "across, level by level"] = "one side at a time"
+    advance: Literal["auto", "wait"] = "auto"
+    move_seconds: Annotated[Decimal, _between("3", "120", "s")] = Decimal(8)
+    repeats_allowed: Annotated[int, Field(ge=0, le=3)] = 1
+
+
+class RegionOrder(Table):
+    """``[[regions]]``: what is ordered for one region."""
+
+    region: str
+    sides: Annotated[list[Side], Field(min_length=1, max_length=3)]
+    aspects: Annotated[list[str], Field(min_length=1)] | None = None
+    spots: Annotated[int, Field(ge=1, le=60)]
+    seconds_each_spot: Seconds | None = None
+    joules_each_spot: Annotated[Decimal | None, _between("0.01", "300", "J")] = None
+    joules_per_cm2_each_spot: Annotated[Decimal | None, _between("0.01", "2000", "J/cm2")] = None
+    note: Note = ""
+
+
+class Plan(Table):
+    """A whole plan that has passed every check of :mod:`coach.plan.read`."""
+
+    about: About
+    dog: Dog
+    laser: Laser
+    course: tuple[CoursePhase, ...]
+    settle: Settle
+    rules: Rules
+    regions: tuple[RegionOrder, ...]
+
+    def hold_ns(self, order: RegionOrder) -> int:
+        """Planned time on each spot of ``order``: the seconds, else what the target takes.
+
+        Seconds rule where both are stated (they agree within 5 %, or the plan is refused).
+        """
+        if order.seconds_each_spot is not None:
+            return ns_from_s(order.seconds_each_spot)
+        return target_ns(order, self.laser)
+
+
+def target_ns(order: RegionOrder, laser: Laser) -> int:
+    """Time that the stated J or J/cm2 of ``order`` takes. ValueError when it cannot be known."""
+    if order.joules_each_spot is not None:
+        target_fj = round(Fraction(order.joules_each_spot) * 10**15)
+    elif order.joules_per_cm2_each_spot is not None and laser.beam_area_um2 is not None:
+        target_fj = energy.energy_for_fluence_fj(
+            fluence_j_cm2=Fraction(order.joules_per_cm2_each_spot),
+            beam_area_um2=laser.beam_area_um2,
+        )
+    else:
+        raise ValueError("neither J nor J/cm2 with a beam area")
+    # Whole tenths of a second: what an owner can be asked to hold, and what is then counted.
+    tenth_ns = NS_PER_S // 10
+    exact = Fraction(target_fj, laser.power_uw)
+    return max(tenth_ns, round(exact / tenth_ns) * tenth_ns)
