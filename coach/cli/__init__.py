@@ -1,0 +1,49 @@
+"""The command line: one file a command, imported late so that help and errors come at once."""
+
+import argparse
+import sys
+from collections.abc import Sequence
+
+from coach import __version__
+from coach.cli import check, session, tally
+from coach.cli.exits import EXIT_TABLE, Exit
+
+DESCRIPTION = """\
+A spoken, logged session coach for prescribed at-home laser sessions for dogs.
+It counts what the timer ran with the head said to be on the dog: coached, not
+measured. The prescriber's plan and local laser-safety rules decide."""
+
+EPILOG = """\
+examples:
+  coach rehearse                     go through the demo plan, laser off
+  coach check plans/my-dog.toml      what the plan means: spots, seconds, joules
+  coach session plans/my-dog.toml    coach, speak and log a session
+  coach tally                        what was given against the plan
+
+"""
+
+
+def parser() -> argparse.ArgumentParser:
+    """The whole command line."""
+    whole = argparse.ArgumentParser(
+        prog="coach",
+        description=DESCRIPTION,
+        epilog=EPILOG + EXIT_TABLE,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    whole.add_argument("--version", action="version", version=f"coach {__version__}")
+    commands = whole.add_subparsers(dest="command", metavar="COMMAND", required=True)
+    for module in (session, check, tally):
+        module.add(commands)
+    return whole
+
+
+def run(arguments: Sequence[str]) -> int:
+    """Run one command and return its exit code."""
+    args = parser().parse_args(arguments)
+    try:
+        return int(args.run(args))
+    except BrokenPipeError:
+        # Whoever read our output has gone (``coach tally | head``).
+        sys.stderr.close()
+        return Exit.DONE

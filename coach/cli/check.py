@@ -1,0 +1,39 @@
+"""``coach check``: what a plan means, and what a careful colleague would remark."""
+
+import argparse
+from pathlib import Path
+
+from coach.cli.exits import Exit
+
+
+def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Add the command to the command line."""
+    command = commands.add_parser(
+        "check",
+        help="what a plan means: regions, spots, seconds, joules, findings",
+        description="Read a plan and say what it means for the owner, or everything that is wrong.",
+    )
+    command.add_argument("plan", type=Path, nargs="?", help="plan file (default: your dog's plan)")
+    command.add_argument("--json", action="store_true", help="machine-readable")
+    command.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print the plan."""
+    from coach.cli.plans import load
+    from coach.plan.findings import findings
+    from coach.plan.spots import spots_of
+    from coach.plan.summary import summary_json, summary_lines
+
+    plan_file = load(args.plan)
+    if plan_file is None:
+        return Exit.BAD_INPUT
+    spots = spots_of(plan_file.plan)
+    found = findings(plan_file.plan, spots)
+    if args.json:
+        import json
+
+        print(json.dumps(summary_json(plan_file.plan, spots, found), indent=2))
+    else:
+        print("\n".join(summary_lines(plan_file, spots, found)))
+    return Exit.DONE

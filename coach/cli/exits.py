@@ -1,0 +1,26 @@
+"""The one table of exit codes."""
+
+from enum import IntEnum
+
+
+class Exit(IntEnum):
+    """How a command ended, for scripts."""
+
+    DONE = 0
+    FAILED = 1
+    BAD_INPUT = 2
+    ENDED_EARLY = 3
+    BUSY = 4
+    NOT_WRITTEN = 5
+
+
+MEANING = {
+    Exit.DONE: "done; a session went through all its spots",
+    Exit.FAILED: "a fault of the program",
+    Exit.BAD_INPUT: "bad input: the message says where and what is allowed; nothing started",
+    Exit.ENDED_EARLY: "the session was stopped before its last spot; what was given is logged",
+    Exit.BUSY: "another session of this dog is running; the message says whose",
+    Exit.NOT_WRITTEN: "the journal could not be written; the session was ended",
+}
+
+EXIT_TABLE = "exit codes:\n" + "\n".join(f"  {code.value}  {MEANING[code]}" for code in Exit)

@@ -1,0 +1,39 @@
+"""Finding and loading the plan that a command speaks of."""
+
+import sys
+from pathlib import Path
+
+from coach.plan.files import PlanFile, load_plan
+from coach.plan.problems import PlanProblems
+from coach.runner import today
+
+
+def choose(given: Path | None, *, demo: bool) -> Path | str:
+    """The plan to use, or a sentence that says why there is none."""
+    from coach import places
+
+    if given is not None:
+        return given
+    own = places.own_plans()
+    if len(own) == 1:
+        return own[0]
+    if own:
+        return "several dogs have a plan; say which: " + ", ".join(str(path) for path in own)
+    if demo:
+        return places.demo_plan()
+    return f"no plan given, and no dog has one under {places.state_folder() / 'dogs'}"
+
+
+def load(given: Path | None, *, demo: bool = False) -> PlanFile | None:
+    """The plan, or None after its problems have been printed."""
+    path = choose(given, demo=demo)
+    if isinstance(path, str):
+        print(f"coach: {path}", file=sys.stderr)
+        return None
+    try:
+        return load_plan(path, today=today())
+    except PlanProblems as problems:
+        print(problems, file=sys.stderr)
+        number = len(problems.problems)
+        print(f"coach: {number} problem{'s' * (number > 1)}; nothing started", file=sys.stderr)
+        return None

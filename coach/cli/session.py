@@ -1,0 +1,168 @@
+"""``coach session`` and ``coach rehearse``: coach, speak, log."""
+
+import argparse
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from coach.cli.exits import Exit
+
+if TYPE_CHECKING:
+    from coach.plan.files import PlanFile
+    from coach.plan.spots import Spot
+    from coach.runner import Runner
+    from coach.session.machine import Options
+    from coach.voice.speaker import Voice
+
+FASTEST = 1000
+
+
+def _speed(text: str) -> int:
+    if not text.isdigit() or not 1 <= int(text) <= FASTEST:
+        raise argparse.ArgumentTypeError(f"found {text!r}; allowed: a whole number, 1 to {FASTEST}")
+    return int(text)
+
+
+def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Add both commands to the command line."""
+    session = commands.add_parser(
+        "session",
+        help="coach, speak and log a session",
+        description="Coach a session of a plan: laser on, everything counted and logged.",
+    )
+    rehearse = commands.add_parser(
+        "rehearse",
+        help="the same with the laser off; never counted",
+        description="Go through a session with the laser off. It is logged apart, never counted.",
+    )
+    for command in (session, rehearse):
+        command.add_argument(
+            "plan", type=Path, nargs="?", help="plan file (default: your dog's plan)"
+        )
+        command.add_argument(
+            "--plain", action="store_true", help="line by line, for screen readers and pipes"
+        )
+        command.add_argument("--silent", action="store_true", help="no voice and no tones")
+        command.add_argument(
+            "--record-voice", type=Path, metavar="WAV", help="speak into a file instead"
+        )
+        command.add_argument(
+            "--advance", choices=("auto", "wait"), help="move on by itself, or wait for the key"
+        )
+        command.add_argument(
+            "--look", choices=("dark", "daylight", "console"), default="dark", help="colours"
+        )
+    rehearse.add_argument(
+        "--speed", type=_speed, default=1, metavar="N", help="time runs N times as fast"
+    )
+    session.set_defaults(run=run, rehearsal=False, speed=1)
+    rehearse.set_defaults(run=run, rehearsal=True)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Coach one session."""
+    from coach.cli.plans import load
+    from coach.plan.spots import spots_of
+    from coach.session.machine import Options, Phase
+    from coach.units import NS_PER_S
+
+    plan_file = load(args.plan, demo=args.rehearsal)
+    if plan_file is None:
+        return Exit.BAD_INPUT
+    plan = plan_file.plan
+    spots = spots_of(plan)
+    terminal = sys.stdin.isatty() and sys.stdout.isatty()
+    plain = args.plain or not terminal
+    if plain and not args.plain:
+        print("No terminal here: coaching line by line (as with --plain).", flush=True)
+    options = Options(
+        advance=args.advance or plan.rules.advance,
+        laser_button=plan.laser.starts == "button at each spot",
+        repeats_allowed=plan.rules.repeats_allowed,
+        lead_ns=0 if args.silent else NS_PER_S // 5,
+    )
+    voice = _voice(args, spots, laser_button=options.laser_button)
+    runner = _runner(args, plan_file, spots, options, voice)
+    if isinstance(runner, str):
+        voice.close()
+        print(f"coach: {runner}", file=sys.stderr)
+        return Exit.BUSY
+    try:
+        if plain:
+            from coach.plain import PlainCoach
+
+            PlainCoach(runner).run()
+        else:
+            from coach.screens.app import build_app
+
+            build_app(runner, look=args.look).run()
+    finally:
+        runner.close()
+    _tell(runner)
+    if runner.failure:
+        print(f"coach: {runner.failure}", file=sys.stderr)
+        return Exit.NOT_WRITTEN
+    return Exit.DONE if runner.machine.phase is Phase.FINISHED else Exit.ENDED_EARLY
+
+
+def _voice(args: argparse.Namespace, spots: "tuple[Spot, ...]", *, laser_button: bool) -> "Voice":
+    from coach.places import cache_folder
+    from coach.session.cues import every_text
+    from coach.voice.speaker import RecordedVoice, SilentVoice, SpokenVoice
+
+    if args.silent:
+        return SilentVoice()
+    cache = cache_folder() / "speech"
+    voice = RecordedVoice(args.record_voice, cache) if args.record_voice else SpokenVoice(cache)
+
+    def progress(done: int, of: int) -> None:
+        if sys.stdout.isatty():
+            print(f"\rPreparing the voice: {done} of {of}", end="\n" * (done == of), flush=True)
+
+    unspoken = voice.prepare(every_text(spots, laser_button=laser_button), progress)
+    if unspoken:
+        print(f"{len(unspoken)} cues cannot be spoken and will only be shown.", flush=True)
+    return voice
+
+
+def _runner(
+    args: argparse.Namespace,
+    plan_file: "PlanFile",
+    spots: "tuple[Spot, ...]",
+    options: "Options",
+    voice: "Voice",
+) -> "Runner | str":
+    import time
+
+    from coach import __version__, places
+    from coach.appliance.clock import stamper
+    from coach.clock import SessionClock
+    from coach.record.journal import Journal, JournalBusy
+    from coach.runner import Runner, header_of
+    from coach.session.machine import Machine
+
+    clock = SessionClock(speed=args.speed, began_ns=time.monotonic_ns())
+    folder = places.journal_folder(plan_file.plan.dog.name, rehearsal=args.rehearsal)
+    header = header_of(plan_file, spots, options, version=__version__, rehearsal=args.rehearsal)
+    try:
+        journal = Journal.create(folder, header=header, stamp=stamper(clock.now_ns))
+    except JournalBusy as busy:
+        return f"another session of {plan_file.plan.dog.name} is running: {busy}"
+    return Runner(
+        plan_file=plan_file,
+        machine=Machine(spots, options),
+        journal=journal,
+        voice=voice,
+        clock=clock,
+        rehearsal=args.rehearsal,
+    )
+
+
+def _tell(runner: "Runner") -> None:
+    """What was given, on stdout, after the screen is gone."""
+    from coach.record.journal import read_journal
+    from coach.record.report import report_lines
+    from coach.record.tally import tally_of
+
+    print("\n".join(report_lines(tally_of(read_journal(runner.path).lines))))
+    print(f"Log: {runner.path}")

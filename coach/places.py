@@ -1,0 +1,49 @@
+"""Where things are kept. ``COACH_HOME`` puts everything under one folder (tests, demo sticks)."""
+
+import os
+import re
+import unicodedata
+from importlib.resources import files
+from pathlib import Path
+
+import platformdirs
+
+APP = "dog-bed-coach"
+
+
+def state_folder() -> Path:
+    """Dogs, their plans and their journals."""
+    home = os.environ.get("COACH_HOME")
+    return Path(home) / "state" if home else Path(platformdirs.user_state_dir(APP))
+
+
+def cache_folder() -> Path:
+    """Rendered speech; may be deleted at any time."""
+    home = os.environ.get("COACH_HOME")
+    return Path(home) / "cache" if home else Path(platformdirs.user_cache_dir(APP))
+
+
+def dog_folder(name: str) -> Path:
+    """The folder of one dog, named so that every file system can hold it."""
+    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()
+    slug = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")
+    if not slug:
+        slug = "dog-" + "-".join(f"{ord(character):x}" for character in name[:8])
+    return state_folder() / "dogs" / slug
+
+
+def journal_folder(dog: str, *, rehearsal: bool) -> Path:
+    """Where a dog's journals are; rehearsals lie apart, they never count."""
+    return dog_folder(dog) / ("rehearsals" if rehearsal else "journals")
+
+
+def own_plans() -> list[Path]:
+    """The plan of each dog that has one: ``dogs/NAME/plan.toml``."""
+    return sorted((state_folder() / "dogs").glob("*/plan.toml"))
+
+
+def demo_plan() -> Path:
+    """The plan that is rehearsed when none is named."""
+    packaged = Path(str(files("coach"))) / "_plans"
+    folder = packaged if packaged.is_dir() else Path(__file__).parent.parent / "plans"
+    return folder / "demo-long-back.toml"

@@ -1,0 +1,208 @@
+"""Glue: command or time in, machine, journal first, then voice and screen. No UI in here."""
+
+import datetime
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from coach.clock import SessionClock
+from coach.plan.files import PlanFile
+from coach.plan.spots import Spot
+from coach.record.journal import Journal, JournalError
+from coach.session import commands as cmd
+from coach.session.cues import Cue, Priority
+from coach.session.machine import OVER, Machine, NotNow, Options, Phase, Step, one_key
+from coach.session.view import View, view
+from coach.units import NS_PER_S
+from coach.voice.speaker import Voice
+
+NO_JOURNAL = "THE LOG CANNOT BE WRITTEN: session ended. Switch the laser off."
+
+
+@dataclass(slots=True, kw_only=True)
+class Runner:
+    """One running session. ``heard`` gets every cue after its events are on disk."""
+
+    plan_file: PlanFile
+    machine: Machine
+    journal: Journal
+    voice: Voice
+    clock: SessionClock
+    rehearsal: bool
+    heard: Callable[[Step], None] | None = None
+    notices: dict[str, str] = field(default_factory=dict)
+    pause_reason: str = ""
+    failure: str = ""
+    closed: bool = False
+
+    @property
+    def path(self) -> Path:
+        """The journal file."""
+        return self.journal.path
+
+    def view(self) -> View:
+        """What to show now."""
+        return view(
+            self.machine,
+            self.clock.now_ns(),
+            dog=self.plan_file.plan.dog.name,
+            rehearsal=self.rehearsal,
+            power_uw=self.plan_file.plan.laser.power_uw,
+            notices=tuple(self.notices.values()),
+            pause_reason=self.pause_reason,
+        )
+
+    def tick(self) -> None:
+        """Do what is due, and hear what the voice has to report."""
+        self._listen()
+        self._apply(self.machine.tick(self.clock.now_ns()))
+
+    def do(self, command: cmd.Command) -> str | None:
+        """Do what the owner asked; a sentence if that cannot be done now."""
+        if isinstance(command, cmd.Stop | cmd.Pause):
+            # Silence needs no record, and must not wait for the disk.
+            self.voice.silence()
+        try:
+            step = self.machine.do(command, self.clock.now_ns())
+        except NotNow as refusal:
+            return str(refusal)
+        if isinstance(command, cmd.Pause):
+            self.pause_reason = command.reason
+        self._apply(step)
+        return None
+
+    def press(self) -> str | None:
+        """The one big key."""
+        self.tick()
+        command = one_key(self.machine)
+        return None if command is None else self.do(command)
+
+    def next_deadline_s(self) -> float | None:
+        """Seconds until :meth:`tick` has something to do, by the monotonic clock."""
+        now_ns = self.clock.now_ns()
+        deadline_ns = self.machine.next_deadline(now_ns)
+        if deadline_ns is None:
+            return None
+        return max(0.0, (deadline_ns - now_ns) / NS_PER_S / self.clock.speed)
+
+    def close(self) -> None:
+        """End what still runs, write the closing record, let go of voice and journal."""
+        if self.closed:
+            return
+        if self.machine.phase not in OVER:
+            self.do(cmd.Stop("closed"))
+        self.closed = True
+        now_ns = self.clock.now_ns()
+        given = [self.machine.given_ns(n, now_ns) for n in range(len(self.machine.spots))]
+        self._write(
+            "session_closed",
+            {
+                "at_ns": now_ns,
+                "finished": self.machine.phase is Phase.FINISHED,
+                "given_ns": given,
+                "planned_ns": [spot.hold_ns for spot in self.machine.spots],
+            },
+        )
+        self.journal.close()
+        self.voice.close()
+
+    def _apply(self, step: Step) -> None:
+        if step.interrupts:
+            self.voice.silence()
+        for event in step.events:
+            if not self._write(event.kind, event.payload()):
+                return
+        for cue in step.cues:
+            self._say(cue)
+        if self.heard is not None and (step.events or step.cues):
+            self.heard(step)
+
+    def _say(self, cue: Cue) -> None:
+        self.voice.say(
+            cue.text,
+            at_ns=self.clock.real_ns(cue.at_ns),
+            until_ns=self.clock.real_ns(cue.until_ns),
+            urgent=cue.priority is Priority.URGENT,
+            tone=cue.tone,
+        )
+
+    def _write(self, kind: str, payload: dict[str, object]) -> bool:
+        """On disk, or the session is over: what cannot be written is not given."""
+        if self.failure:
+            return False
+        try:
+            self.journal.append(kind, payload)
+        except JournalError as error:
+            self.failure = f"{NO_JOURNAL} ({error})"
+            self.notices["journal"] = NO_JOURNAL
+            self.voice.silence()
+            if self.machine.phase not in OVER:
+                self.machine.do(cmd.Stop("closed"), self.clock.now_ns())
+            return False
+        return True
+
+    def _listen(self) -> None:
+        for report in self.voice.poll():
+            if report.notice is None:
+                continue
+            before = self.notices.get("voice", "")
+            if report.notice:
+                self.notices["voice"] = report.notice
+            else:
+                self.notices.pop("voice", None)
+            if report.notice != before:
+                self._write(
+                    "notice",
+                    {"at_ns": self.clock.now_ns(), "what": report.kind, "text": report.notice},
+                )
+
+
+def header_of(
+    plan_file: PlanFile, spots: tuple[Spot, ...], options: Options, *, version: str, rehearsal: bool
+) -> dict[str, object]:
+    """What the first line of a journal says, enough to tally it without the plan file."""
+    plan = plan_file.plan
+    laser = plan.laser
+    return {
+        "program": version,
+        "plan": {
+            "id": plan.about.id,
+            "revision": plan.about.revision,
+            "digest": plan_file.digest,
+            "prescriber": plan.about.prescriber,
+        },
+        "dog": {"name": plan.dog.name, "weight_kg": str(plan.dog.weight_kg)},
+        "rehearsal": rehearsal,
+        "laser": {
+            "label": laser.label,
+            "laser_class": laser.laser_class,
+            "wavelength_nm": [str(laser.wavelength_nm)],
+            "mean_power_uw": laser.power_uw,
+            "beam_area_um2": laser.beam_area_um2,
+        },
+        "spots": [
+            {
+                "index": spot.index,
+                "region": spot.region,
+                "side": spot.side,
+                "aspect": spot.aspect,
+                "number": spot.number,
+                "of": spot.of,
+                "hold_ns": spot.hold_ns,
+                "move_ns": spot.move_ns,
+                "settle": spot.settle,
+                "note": spot.note,
+            }
+            for spot in spots
+        ],
+        "options": {
+            "advance": options.advance,
+            "laser_button": options.laser_button,
+            "repeats_allowed": options.repeats_allowed,
+        },
+    }
+
+
+def today() -> datetime.date:
+    """The local date by the wall clock."""
+    return datetime.datetime.now().astimezone().date()
