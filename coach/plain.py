@@ -11,10 +11,9 @@ import signal
 import socket
 import sys
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
 from dataclasses import dataclass, field
 from itertools import count
-from typing import TextIO
+from typing import Protocol, TextIO
 
 from coach.body import region
 from coach.plan.spots import Spot
@@ -36,9 +35,23 @@ WORDS: Mapping[str, cmd.Command] = {
     "say": cmd.Say(),
     "stop": cmd.Stop("asked"),
 }
-HELP = (
-    "Enter: the one key (start, pause, carry on). Words: " + ", ".join(WORDS) + ", help."
-)
+HELP = "Enter: the one key (start, pause, carry on). Words: " + ", ".join(WORDS) + ", help."
+
+
+@dataclass(frozen=True, slots=True)
+class Typed:
+    """What came in while waiting: whole lines, the end of the input, a signal to close."""
+
+    lines: tuple[str, ...] = ()
+    ended: bool = False
+    closed: bool = False
+
+
+class Words(Protocol):
+    """Where typed words come from."""
+
+    def wait(self, timeout_s: float | None) -> Typed:
+        """Until something comes in or the time is over; None waits for ever."""
 
 
 @dataclass(slots=True)
@@ -46,12 +59,11 @@ class PlainCoach:
     """Runs one session on text streams."""
 
     runner: Runner
+    words: Words
     out: TextIO = field(default_factory=lambda: sys.stdout)
-    stdin_fd: int = 0
     _cues: list[tuple[int, int, Cue]] = field(default_factory=list)
     _order: Iterator[int] = field(default_factory=count)
     _began_ns: int | None = None
-    _pressed: bool = False
 
     def run(self) -> None:
         """Until the session is over or a signal closes it."""
@@ -59,32 +71,20 @@ class PlainCoach:
         self._line("Get ready: eyewear on, the dog's eyes covered or turned away.")
         self._line(HELP)
         self._line("Press Enter to start.")
-        with _wakeups() as wake, selectors.DefaultSelector() as waiting:
-            waiting.register(wake, selectors.EVENT_READ)
-            with_keys = _can_wait_on(self.stdin_fd)
-            if with_keys:
-                waiting.register(self.stdin_fd, selectors.EVENT_READ)
-            typed = b""
-            while self.runner.machine.phase not in OVER:
-                if not with_keys and self.runner.view().waits:
-                    self.runner.press()
-                    continue
-                for key, _ in waiting.select(self._wait_s()):
-                    if key.fd != self.stdin_fd:
-                        self.runner.do(cmd.Stop("closed"))
-                        break
-                    chunk = os.read(self.stdin_fd, 4096)
-                    if not chunk:
-                        waiting.unregister(self.stdin_fd)
-                        with_keys = False
-                        if not self.runner.rehearsal:
-                            # Nobody is left who could stop it.
-                            self.runner.do(cmd.Stop("closed"))
-                    *lines, typed = (typed + chunk).split(b"\n")
-                    for line in lines:
-                        self._typed(line.decode(errors="replace"))
-                self.runner.tick()
-                self._say_due()
+        nobody = False
+        while self.runner.machine.phase not in OVER:
+            if nobody and self.runner.view().waits:
+                self.runner.press()
+                continue
+            typed = self.words.wait(self._wait_s())
+            for line in typed.lines:
+                self._typed(line)
+            nobody = nobody or typed.ended
+            if typed.closed or (nobody and not self.runner.rehearsal):
+                # With nobody left who could stop it, no laser is coached.
+                self.runner.do(cmd.Stop("closed"))
+            self.runner.tick()
+            self._say_due()
         self._say_due(everything=True)
 
     def _typed(self, line: str) -> None:
@@ -160,32 +160,54 @@ def _where(spot: Spot) -> str:
     return f"{place_text(spot)} ({region(spot.region).owner_words})"
 
 
-def _can_wait_on(fd: int) -> bool:
-    """Whether ``fd`` is a terminal or pipe; /dev/null and plain files are at their end."""
-    with selectors.DefaultSelector() as probe:
-        try:
-            probe.register(fd, selectors.EVENT_READ)
-        except (PermissionError, OSError, ValueError):
-            return False
-    return True
+class Keyboard:
+    """Lines from a file descriptor, and SIGINT, SIGTERM or SIGHUP as a wish to close.
 
-
-@contextmanager
-def _wakeups() -> Iterator[socket.socket]:
-    """A socket that becomes readable when SIGINT, SIGTERM or SIGHUP arrives.
-
-    Handlers only wake the loop, so that no signal can land between a hold and its record.
+    Signal handlers only wake the wait, so that none can land between a hold and its record.
     """
-    reader, writer = socket.socketpair()
-    writer.setblocking(False)
-    signals = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
-    before = {number: signal.signal(number, lambda *_: None) for number in signals}
-    old_fd = signal.set_wakeup_fd(writer.fileno())
-    try:
-        yield reader
-    finally:
-        signal.set_wakeup_fd(old_fd)
-        for number, handler in before.items():
+
+    SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
+
+    def __init__(self, fd: int) -> None:
+        self._fd = fd
+        self._typed = b""
+        self._selector = selectors.DefaultSelector()
+        self._woken, self._waker = socket.socketpair()
+
+    def __enter__(self) -> "Keyboard":
+        self._waker.setblocking(False)
+        self._before = {n: signal.signal(n, lambda *_: None) for n in self.SIGNALS}
+        self._fd_before = signal.set_wakeup_fd(self._waker.fileno())
+        self._selector.register(self._woken, selectors.EVENT_READ)
+        try:
+            self._selector.register(self._fd, selectors.EVENT_READ)
+            self._open = True
+        except (OSError, ValueError):
+            # /dev/null, a plain file or a closed descriptor: nobody will type.
+            self._open = False
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        signal.set_wakeup_fd(self._fd_before)
+        for number, handler in self._before.items():
             signal.signal(number, handler)
-        reader.close()
-        writer.close()
+        self._selector.close()
+        self._woken.close()
+        self._waker.close()
+
+    def wait(self, timeout_s: float | None) -> Typed:
+        """Until a line, the end, a signal, or the time is over."""
+        lines: list[bytes] = []
+        closed = False
+        for key, _ in self._selector.select(timeout_s if self._open else timeout_s or 0):
+            if key.fd != self._fd:
+                closed = True
+                continue
+            chunk = os.read(self._fd, 4096)
+            if not chunk:
+                self._selector.unregister(self._fd)
+                self._open = False
+            *whole, self._typed = (self._typed + chunk).split(b"\n")
+            lines += whole
+        texts = tuple(line.decode(errors="replace") for line in lines)
+        return Typed(lines=texts, ended=not self._open, closed=closed)

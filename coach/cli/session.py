@@ -89,9 +89,10 @@ def run(args: argparse.Namespace) -> int:
         return Exit.BUSY
     try:
         if plain:
-            from coach.plain import PlainCoach
+            from coach.plain import Keyboard, PlainCoach
 
-            PlainCoach(runner).run()
+            with Keyboard(sys.stdin.fileno()) as keyboard:
+                PlainCoach(runner, keyboard).run()
         else:
             from coach.screens.app import build_app
 

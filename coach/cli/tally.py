@@ -2,7 +2,6 @@
 
 import argparse
 import sys
-from collections.abc import Iterator
 from pathlib import Path
 
 from coach.cli.exits import Exit

@@ -1,0 +1,14 @@
+"""Every test runs in a world of its own: no real settings, no real journals, no colour wishes."""
+
+from pathlib import Path
+
+import pytest
+
+
+@pytest.fixture(autouse=True)
+def own_world(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A fresh COACH_HOME; returns it."""
+    home = tmp_path / "coach-home"
+    monkeypatch.setenv("COACH_HOME", str(home))
+    monkeypatch.delenv("NO_COLOR", raising=False)
+    return home
