@@ -1,0 +1,329 @@
+"""The journal of a session: one file, only ever appended to, on the disk before anyone is told.
+
+A session is one file in the dog's folder, ``000012-20250101T190000-plan-id-r1.jsonl``. The
+number orders the sessions; the time in the name is only for people, for the clock may be wrong.
+The lines are described in :mod:`coach.record.chain`.
+"""
+
+import errno
+import re
+from collections.abc import Callable, Mapping
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from coach.record import chain
+from coach.record.chain import Damage, NotAJournal, Scan, Stamp, Torn
+from coach.record.disk import DISK, Disk, Held, Holder, raw_lines
+
+__all__ = [
+    "Journal",
+    "JournalBusy",
+    "JournalError",
+    "JournalReading",
+    "JournalUnreadable",
+    "Stamp",
+    "journal_files",
+    "read_journal",
+]
+
+_NAME = re.compile(r"^(\d{6,})-.*\.jsonl$")
+_PLAN_ID = re.compile(r"^[a-z0-9][a-z0-9-]*$")
+
+
+class JournalError(Exception):
+    """A line could not be put on the disk and counts as never written. ``errno`` is kept."""
+
+    def __init__(self, path: Path, error: OSError) -> None:
+        super().__init__(f"{path}: {error.strerror or error}")
+        self.path = path
+        self.errno = error.errno
+
+
+class JournalBusy(Exception):  # noqa: N818  (an answer, not a failure)
+    """Another session holds the folder; ``who`` says which."""
+
+    def __init__(self, folder: Path, who: Holder) -> None:
+        super().__init__(f"{folder}: another session is open: {who}")
+        self.folder = folder
+        self.who = who
+
+
+class JournalUnreadable(Exception):  # noqa: N818
+    """A file that cannot be read as a journal: what was found, what is allowed."""
+
+    def __init__(self, path: Path, found: str, allowed: str, line: int | None = None) -> None:
+        place = f"{path}" if line is None else f"{path}:{line}"
+        super().__init__(f"{place}: found {found}; allowed: {allowed}")
+        self.path = path
+        self.line = line
+        self.found = found
+        self.allowed = allowed
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JournalReading:
+    """What a journal says and how far it can be trusted.
+
+    ``lines`` are the decoded lines that can be trusted, in order; ``torn`` is a last line that
+    was cut while it was written; ``set_aside`` are earlier ones, told by the line after them;
+    ``damage`` is the first place where the chain breaks; ``closed`` tells whether the closing
+    record is there.
+    """
+
+    path: Path
+    lines: tuple[Mapping[str, Any], ...]
+    torn: Torn | None
+    set_aside: tuple[Torn, ...]
+    damage: Damage | None
+    closed: bool
+    unended: bool
+    last_sum: str
+
+
+class Journal:
+    """An open journal, alone in its folder until :meth:`close`."""
+
+    def __init__(
+        self, path: Path, fd: int, lock: int, scan: Scan, stamp: Callable[[], Stamp], disk: Disk
+    ) -> None:
+        self.path = path
+        self._fd: int | None = fd
+        self._lock = lock
+        self._seq = scan.seq
+        self._sum = scan.sum
+        self._stamp = stamp
+        self._disk = disk
+        self._lost: OSError | None = None
+
+    @classmethod
+    def create(
+        cls,
+        folder: Path,
+        *,
+        header: Mapping[str, Any],
+        stamp: Callable[[], Stamp],
+        disk: Disk = DISK,
+    ) -> "Journal":
+        """Open a new session in ``folder`` and write ``header`` as its first line.
+
+        Raises JournalBusy, JournalError, or ValueError when the header names no plan or dog.
+        """
+        plan_id, revision = _bound(header)
+        now = stamp()
+        lock = _take(folder, now, disk)
+        path = folder
+        try:
+            before = journal_files(folder)
+            number = _number(before[-1]) + 1 if before else 1
+            moment = re.sub(r"[^0-9T]", "", now.wall[:19])
+            path = folder / f"{number:06d}-{moment}-{plan_id}-r{revision}.jsonl"
+            fd = disk.create(path)
+        except OSError as error:
+            disk.close(lock)
+            raise JournalError(path, error) from error
+        journal = cls(path, fd, lock, Scan(()), stamp, disk)
+        try:
+            journal.append(chain.OPENED, {**header, "after": _link(before)})
+            disk.sync_folder(folder)
+        except (JournalError, OSError, ValueError, TypeError) as error:
+            with suppress(OSError):
+                disk.remove(path)
+            journal.close()
+            if isinstance(error, OSError):
+                raise JournalError(path, error) from error
+            raise
+        return journal
+
+    @classmethod
+    def reopen(
+        cls,
+        path: Path,
+        *,
+        kind: str,
+        data: Mapping[str, Any],
+        stamp: Callable[[], Stamp],
+        disk: Disk = DISK,
+    ) -> "Journal":
+        """Go on with a session that was cut off; the first new line is ``kind`` with ``data``.
+
+        ``kind`` is ``session_resumed`` or ``session_cut_off``. A torn last line is told in it
+        (``torn``: bytes and SHA-256) and stays in the file. Raises JournalBusy, JournalError,
+        JournalUnreadable (also for a damaged or closed journal).
+        """
+        if kind not in chain.REOPENING:
+            raise ValueError(f"kind {kind!r}: allowed are {', '.join(sorted(chain.REOPENING))}")
+        lock = _take(path.parent, stamp(), disk)
+        try:
+            scan = _walked(path)
+            if scan.damage is not None:
+                raise JournalUnreadable(path, str(scan.damage), "a chain without damage")
+            if scan.closed:
+                raise JournalUnreadable(path, "a closed session", "a session that was cut off")
+            fd = disk.reopen(path)
+        except OSError as error:
+            disk.close(lock)
+            raise JournalError(path, error) from error
+        except BaseException:
+            disk.close(lock)
+            raise
+        journal = cls(path, fd, lock, scan, stamp, disk)
+        try:
+            journal._go_on(scan, kind, data)
+        except BaseException:
+            journal.close()
+            raise
+        return journal
+
+    def append(self, kind: str, payload: Mapping[str, Any]) -> None:
+        """Put one line on the disk, then return.
+
+        Raises JournalError when it could not be put there whole; from then on every call
+        raises it, until :meth:`resume` worked. ValueError when ``payload`` is no JSON.
+        """
+        if self._lost is not None:
+            raise JournalError(self.path, self._lost)
+        self._put(kind, payload, b"")
+
+    def resume(self) -> None:
+        """After a failed line: try to set its remains aside and to write again.
+
+        Writes ``session_resumed``. Raises JournalError if the disk still refuses, and always
+        when it was the disk that could not say whether it kept a line.
+        """
+        if self._lost is None:
+            return
+        if self._lost.errno not in (errno.ENOSPC, errno.EDQUOT):
+            raise JournalError(self.path, self._lost)
+        try:
+            scan = _walked(self.path)
+        except JournalUnreadable as error:
+            raise JournalError(self.path, self._lost) from error
+        if scan.damage is not None:
+            raise JournalError(self.path, self._lost)
+        self._seq, self._sum = scan.seq, scan.sum
+        self._go_on(scan, chain.RESUMED, {"why": "the disk was full"})
+        self._lost = None
+
+    def close(self) -> None:
+        """Close the file and let others open the folder. May be called twice."""
+        if self._fd is not None:
+            fd, self._fd = self._fd, None
+            # Every line has been synced by itself; close has nothing left to lose.
+            with suppress(OSError):
+                self._disk.close(fd)
+            with suppress(OSError):
+                self._disk.close(self._lock)
+
+    def _go_on(self, scan: Scan, kind: str, data: Mapping[str, Any]) -> None:
+        torn = None if scan.torn is None else {"bytes": scan.torn.size, "sha256": scan.torn.sha256}
+        parted = b"\n" if scan.torn is not None or scan.unended else b""
+        self._put(kind, {**data, "torn": torn}, parted)
+
+    def _put(self, kind: str, payload: Mapping[str, Any], parted: bytes) -> None:
+        if self._fd is None:
+            raise ValueError("the journal is closed")
+        line, total = chain.encode(
+            seq=self._seq + 1, stamp=self._stamp(), kind=kind, data=payload, previous=self._sum
+        )
+        left = parted + line
+        try:
+            while left:
+                wrote = self._disk.write(self._fd, left)
+                if wrote == 0:
+                    raise OSError(errno.EIO, "nothing was written")
+                left = left[wrote:]
+        except OSError as error:
+            # Not tried again here: what went in is set aside when the journal is resumed.
+            self._lost = error
+            raise JournalError(self.path, error) from error
+        try:
+            self._disk.sync(self._fd)
+        except OSError as error:
+            # After a failed sync nobody knows what the disk holds (the kernel may drop the
+            # pages and call them clean), so there is no way on but to read it at the next start.
+            self._lost = OSError(errno.EIO, error.strerror)
+            raise JournalError(self.path, error) from error
+        self._seq, self._sum = self._seq + 1, total
+
+
+def read_journal(path: Path) -> JournalReading:
+    """Read a whole journal. Raises JournalUnreadable. Writes nothing, repairs nothing."""
+    lines: list[Mapping[str, Any]] = []
+    scan = _walked(path, lines)
+    return JournalReading(
+        path=path,
+        lines=tuple(lines),
+        torn=scan.torn,
+        set_aside=scan.set_aside,
+        damage=scan.damage,
+        closed=scan.closed,
+        unended=scan.unended,
+        last_sum=scan.sum,
+    )
+
+
+def journal_files(folder: Path) -> list[Path]:
+    """The journals of a dog's folder by their number; none when there is no such folder."""
+    if not folder.is_dir():
+        return []
+    found = [path for path in folder.iterdir() if _NAME.match(path.name)]
+    return sorted(found, key=lambda path: (_number(path), path.name))
+
+
+def _walked(path: Path, lines: list[Mapping[str, Any]] | None = None) -> Scan:
+    try:
+        scan = Scan(raw_lines(path))
+        for fields in scan:
+            if lines is not None:
+                lines.append(fields)
+    except NotAJournal as error:
+        raise JournalUnreadable(path, error.found, error.allowed, error.line) from error
+    except OSError as error:
+        raise JournalUnreadable(
+            path, f"a file that cannot be read: {error.strerror}", "a session journal"
+        ) from error
+    if scan.seq == 0 and scan.damage is None:
+        raise JournalUnreadable(path, "an empty file", "a session journal")
+    return scan
+
+
+def _number(path: Path) -> int:
+    match = _NAME.match(path.name)
+    if match is None:
+        raise ValueError(f"{path.name}: not the name of a journal")
+    return int(match[1])
+
+
+def _bound(header: Mapping[str, Any]) -> tuple[str, int]:
+    """Plan id and revision; ValueError when the header does not bind the chain."""
+    try:
+        plan, dog = header["plan"], header["dog"]
+        plan_id, revision = plan["id"], plan["revision"]
+        named = bool(plan["digest"] and dog["name"])
+    except (KeyError, TypeError) as error:
+        raise ValueError(f"the header of a journal lacks {error}") from error
+    if not named or not _PLAN_ID.match(str(plan_id)) or not isinstance(revision, int):
+        raise ValueError("the header of a journal needs plan id, revision, digest and dog")
+    return plan_id, revision
+
+
+def _take(folder: Path, now: Stamp, disk: Disk) -> int:
+    try:
+        disk.make_folder(folder)
+        return disk.lock(folder, now.wall)
+    except Held as held:
+        raise JournalBusy(folder, held.who) from held
+    except OSError as error:
+        raise JournalError(folder, error) from error
+
+
+def _link(before: list[Path]) -> dict[str, Any] | None:
+    """Name and last trusted sum of the session before, so that a lost file or tail shows."""
+    if not before:
+        return None
+    try:
+        return {"journal": before[-1].name, "sum": _walked(before[-1]).sum}
+    except JournalUnreadable:
+        return {"journal": before[-1].name, "sum": None}
