@@ -33,12 +33,15 @@ _PLAN_ID = re.compile(r"^[a-z0-9][a-z0-9-]*$")
 
 
 class JournalError(Exception):
-    """A line could not be put on the disk and counts as never written. ``errno`` is kept."""
+    """What a journal was asked to do could not be done. ``errno`` is kept where there is one.
 
-    def __init__(self, path: Path, error: OSError) -> None:
-        super().__init__(f"{path}: {error.strerror or error}")
+    From ``append``: the line could not be put on the disk and counts as never written.
+    """
+
+    def __init__(self, path: Path, error: OSError | None, text: str = "") -> None:
+        super().__init__(text or f"{path}: {(error and error.strerror) or error}")
         self.path = path
-        self.errno = error.errno
+        self.errno = None if error is None else error.errno
 
 
 class JournalBusy(Exception):  # noqa: N818  (an answer, not a failure)
@@ -50,13 +53,12 @@ class JournalBusy(Exception):  # noqa: N818  (an answer, not a failure)
         self.who = who
 
 
-class JournalUnreadable(Exception):  # noqa: N818
+class JournalUnreadable(JournalError):
     """A file that cannot be read as a journal: what was found, what is allowed."""
 
     def __init__(self, path: Path, found: str, allowed: str, line: int | None = None) -> None:
         place = f"{path}" if line is None else f"{path}:{line}"
-        super().__init__(f"{place}: found {found}; allowed: {allowed}")
-        self.path = path
+        super().__init__(path, None, f"{place}: found {found}; allowed: {allowed}")
         self.line = line
         self.found = found
         self.allowed = allowed
@@ -80,6 +82,20 @@ class JournalReading:
     closed: bool
     unended: bool
     last_sum: str
+
+    @property
+    def remarks(self) -> tuple[str, ...]:
+        """What people should know about the file, one sentence each."""
+        found = [
+            f"{self.path}:{torn.line}: {torn.size} bytes of a line that was cut while it was "
+            "written; set aside, not counted"
+            for torn in (*self.set_aside, *([self.torn] if self.torn else []))
+        ]
+        if self.damage is not None:
+            found.append(f"{self.path}: damaged: {self.damage}; only trusted lines are counted")
+        if self.unended:
+            found.append(f"{self.path}: the last line lacks its line end; it is whole otherwise")
+        return tuple(found)
 
 
 class Journal:
