@@ -71,8 +71,10 @@ def rounded(value: Fraction | Decimal | int, places: int) -> Decimal:
     """The one rounding rule at display: half to even at ``places`` decimals."""
     exact = Fraction(value)
     scaled = round(exact * 10**places)
-    return Decimal(scaled).scaleb(-places).quantize(
-        Decimal(1).scaleb(-places), rounding=ROUND_HALF_EVEN
+    return (
+        Decimal(scaled)
+        .scaleb(-places)
+        .quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_EVEN)
     )
 
 
