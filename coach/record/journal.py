@@ -53,7 +53,7 @@ class JournalBusy(Exception):  # noqa: N818  (an answer, not a failure)
         self.who = who
 
 
-class JournalUnreadable(JournalError):
+class JournalUnreadable(JournalError):  # noqa: N818  (said of a file)
     """A file that cannot be read as a journal: what was found, what is allowed."""
 
     def __init__(self, path: Path, found: str, allowed: str, line: int | None = None) -> None:

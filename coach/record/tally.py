@@ -1,0 +1,401 @@
+"""What was given against what was planned: a fold over the lines of a journal. Pure.
+
+Given time comes from the ends of holds alone. A hold without an end, because the plug was
+pulled, counts up to its last heartbeat: less than the truth by at most one heartbeat, never more.
+Energy is mean power x given time, in integers, so sums are exact in any order. Fluence
+(J/cm2) is energy over the beam area at the skin, spot by spot; places are never added up, and
+sessions with different or unknown beam areas give none for the same spot.
+
+All of it is coached: what the timer counted with the head said to be on the dog, not measured.
+"""
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import Any, Literal
+
+from coach.dose.energy import energy_fj, fluence_j_cm2
+
+State = Literal["not_begun", "finished", "stopped", "cut_off"]
+Outcome = Literal["given", "cut_short", "skipped", "not_reached"]
+
+
+class TallyError(ValueError):
+    """A line that says what no session can have done; the message names the line."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SpotTally:
+    """One spot of one session.
+
+    Attributes:
+        index: place in the session, from 0.
+        region, side, aspect, number, of, settle, note: as in the plan's spots.
+        planned_ns: what the plan orders.
+        given_ns: what the timer counted, repeats included.
+        outcome: ``given`` (at least what was planned), ``cut_short`` (something, not all),
+            ``skipped`` (left out by the owner, perhaps after a part), ``not_reached``.
+        reason: why it is not ``given``: the reason of the skip, of the stop, ``cut_off``, or "".
+        repeats: how often it was asked for once more.
+        pauses: reason of each pause on it, in order.
+        started_wall, ended_wall: wall clock at its first and after its last hold, or None.
+    """
+
+    index: int
+    region: str
+    side: str
+    aspect: str | None
+    number: int
+    of: int
+    settle: bool
+    note: str
+    planned_ns: int
+    given_ns: int
+    outcome: Outcome
+    reason: str
+    repeats: int
+    pauses: tuple[str, ...]
+    started_wall: str | None
+    ended_wall: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sum:
+    """Several spots together. ``given`` counts the spots that had all that was planned."""
+
+    spots: int
+    given: int
+    planned_ns: int
+    given_ns: int
+    planned_fj: int
+    given_fj: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SessionTally:
+    """One session.
+
+    Attributes:
+        program: version that wrote the journal.
+        plan_id, plan_revision, plan_digest, prescriber: the plan.
+        dog, weight_kg: the dog.
+        rehearsal: the laser was off; nothing in here counts.
+        laser: what the header says of the laser.
+        power_uw: mean power in microwatts.
+        beam_area_um2: beam area at the skin, or None if it was not stated.
+        opened_wall, ended_wall: wall clock of the first and of the last line.
+        trust: how far the wall clock could be trusted at the first line.
+        state: how it ended; ``cut_off`` also while it is still running.
+        reason: why it was stopped, or "".
+        cuts: how often it was carried on after a cut.
+        closed: whether the closing record is there.
+        notices: what went wrong meanwhile (no sound device, ...).
+        problems: what does not fit together in the journal.
+        spots: every spot of the plan, in order.
+    """
+
+    program: str
+    plan_id: str
+    plan_revision: int
+    plan_digest: str
+    prescriber: str
+    dog: str
+    weight_kg: str
+    rehearsal: bool
+    laser: Mapping[str, Any]
+    power_uw: int
+    beam_area_um2: int | None
+    opened_wall: str
+    ended_wall: str
+    trust: str
+    state: State
+    reason: str
+    cuts: int
+    closed: bool
+    notices: tuple[str, ...]
+    problems: tuple[str, ...]
+    spots: tuple[SpotTally, ...]
+
+    def total(self, spots: Iterable[SpotTally] | None = None) -> Sum:
+        """The sum over ``spots`` (all of them by default)."""
+        chosen = self.spots if spots is None else tuple(spots)
+        planned_ns = sum(spot.planned_ns for spot in chosen)
+        given_ns = sum(spot.given_ns for spot in chosen)
+        return Sum(
+            spots=len(chosen),
+            given=sum(spot.outcome == "given" for spot in chosen),
+            planned_ns=planned_ns,
+            given_ns=given_ns,
+            planned_fj=energy_fj(power_uw=self.power_uw, duration_ns=planned_ns),
+            given_fj=energy_fj(power_uw=self.power_uw, duration_ns=given_ns),
+        )
+
+    def by_side(self) -> dict[tuple[str, str], tuple[SpotTally, ...]]:
+        """The spots of each region and side, in the order of the session."""
+        groups: dict[tuple[str, str], tuple[SpotTally, ...]] = {}
+        for spot in self.spots:
+            key = (spot.region, spot.side)
+            groups[key] = (*groups.get(key, ()), spot)
+        return groups
+
+    def fluence_j_cm2(self, duration_ns: int) -> Fraction | None:
+        """Fluence of one spot held for ``duration_ns``; None when the beam area is unknown."""
+        given_fj = energy_fj(power_uw=self.power_uw, duration_ns=duration_ns)
+        return _over(given_fj, self.beam_area_um2)
+
+
+def tally_of(lines: Iterable[Mapping[str, Any]]) -> SessionTally:
+    """Fold the trusted lines of one journal, the header first. Raises TallyError."""
+    walk = iter(lines)
+    line: Mapping[str, Any] | None = None
+    try:
+        line = next(walk)
+        fold = _Fold(line)
+        handlers = fold.handlers()
+        for line in walk:
+            kind = line["kind"]
+            # Nearly all lines are heartbeats: they are taken first and without a call.
+            if kind == "heartbeat":
+                data = line["data"]
+                if data["spot"] != fold.running:
+                    fold.settle(data["spot"])
+                fold.held_ns = data["given_ns"]
+            elif kind in handlers:
+                handlers[kind](line, line["data"])
+        fold.last = line
+        return fold.tally()
+    except StopIteration:
+        raise TallyError("there is no trusted line to tally") from None
+    except (KeyError, TypeError, IndexError, ValueError, AttributeError) as error:
+        number = "?" if line is None else line.get("seq", "?")
+        raise TallyError(f"line {number} cannot be tallied: {error!r}") from error
+
+
+@dataclass(slots=True)
+class _Fold:
+    """What is known so far. ``running`` is the spot of the hold that has no end yet, or None."""
+
+    header: Mapping[str, Any]
+    running: int | None = None
+    held_ns: int = 0
+    last: Mapping[str, Any] = field(default_factory=dict)
+    began: bool = False
+    state: State = "cut_off"
+    reason: str = ""
+    cuts: int = 0
+    closing: Mapping[str, Any] | None = None
+    notices: list[str] = field(default_factory=list)
+    given_ns: list[int] = field(init=False)
+    repeats: list[int] = field(init=False)
+    skipped: dict[int, str] = field(default_factory=dict)
+    pauses: dict[int, list[str]] = field(default_factory=dict)
+    started: dict[int, str] = field(default_factory=dict)
+    ended: dict[int, str] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        spots = self.header["data"]["spots"]
+        self.given_ns = [0] * len(spots)
+        self.repeats = [0] * len(spots)
+
+    def handlers(self) -> Mapping[str, Callable[[Mapping[str, Any], Mapping[str, Any]], None]]:
+        return {
+            "session_started": self._begin,
+            "hold_started": self._hold_started,
+            "hold_ended": self._hold_ended,
+            "paused": self._paused,
+            "spot_skipped": self._skipped,
+            "spot_again": self._again,
+            "went_back": self._back,
+            "session_stopped": self._stopped,
+            "session_finished": self._finished,
+            "session_resumed": self._resumed,
+            "session_cut_off": self._cut_off,
+            "session_closed": self._closed,
+            "notice": self._notice,
+        }
+
+    def settle(self, running: int | None) -> None:
+        """A hold whose end was never written counts up to its last heartbeat."""
+        if self.running is not None:
+            self.given_ns[self.running] += self.held_ns
+        self.running, self.held_ns = running, 0
+
+    def _begin(self, line: Mapping[str, Any], data: Mapping[str, Any]) -> None:
+        self.began = True
+
+    def _hold_started(self, line: Mapping[str, Any], data: Mapping[str, Any]) -> None:
+        self.settle(data["spot"])
+        self.started.setdefault(data["spot"], line["wall"])
+
+    def _hold_ended(self, line: Mapping[str, Any], data: Mapping[str, Any]) -> None:
+        spot, given_ns = data["spot"], data["given_ns"]
+        if spot != self.running:
+            self.settle(None)
+        if given_ns < 0:
+            raise ValueError("given_ns below zero")
+        self.running, self.held_ns = None, 0
+        self.given_ns[spot] += given_ns
+        self.ended[spot] = line["wall"]
+
+    def _paused(self, line: Mapping[str, Any], data: Mapping[str, Any]) -> None:
+        self.pauses.setdefault(data["spot"], []).append(data["reason"])
+
+    def _skipped(self, line: Mapping[str, Any], data: Mapping[str, Any]) -> None:
+        self.skipped[data["spot"]] = data["reason"]
+
+    def _again(self, line: Mapping[str, Any], data: Mapping[str, Any]) -> None:
+        self.repeats[data["spot"]] += 1
+        self.skipped.pop(data["spot"], None)
+
+    def _back(self, line: Mapping[str, Any], data: Mapping[str, Any]) -> None:
+        self.skipped.pop(data["spot"], None)
+
+    def _stopped(self, line: Mapping[str, Any], data: Mapping[str, Any]) -> None:
+        self.state, self.reason = "stopped", data["reason"]
+
+    def _finished(self, line: Mapping[str, Any], data: Mapping[str, Any]) -> None:
+        self.state = "finished"
+
+    def _resumed(self, line: Mapping[str, Any], data: Mapping[str, Any]) -> None:
+        self.settle(None)
+        self.cuts += 1
+
+    def _cut_off(self, line: Mapping[str, Any], data: Mapping[str, Any]) -> None:
+        self.settle(None)
+
+    def _closed(self, line: Mapping[str, Any], data: Mapping[str, Any]) -> None:
+        self.closing = data
+
+    def _notice(self, line: Mapping[str, Any], data: Mapping[str, Any]) -> None:
+        self.notices.append(data["what"])
+
+    def tally(self) -> SessionTally:
+        self.settle(None)
+        head = self.header["data"]
+        laser = head["laser"]
+        state: State = self.state if self.began or self.state == "finished" else "not_begun"
+        return SessionTally(
+            program=head["program"],
+            plan_id=head["plan"]["id"],
+            plan_revision=head["plan"]["revision"],
+            plan_digest=head["plan"]["digest"],
+            prescriber=head["plan"]["prescriber"],
+            dog=head["dog"]["name"],
+            weight_kg=str(head["dog"]["weight_kg"]),
+            rehearsal=head["rehearsal"],
+            laser=laser,
+            power_uw=laser["mean_power_uw"],
+            beam_area_um2=laser["beam_area_um2"],
+            opened_wall=self.header["wall"],
+            ended_wall=self.last["wall"],
+            trust=self.header["trust"],
+            state=state,
+            reason=self.reason,
+            cuts=self.cuts,
+            closed=self.closing is not None,
+            notices=tuple(self.notices),
+            problems=tuple(self._problems(head["spots"])),
+            spots=tuple(self._spot(spot) for spot in head["spots"]),
+        )
+
+    def _spot(self, spot: Mapping[str, Any]) -> SpotTally:
+        index = spot["index"]
+        given_ns, planned_ns = self.given_ns[index], spot["hold_ns"]
+        outcome: Outcome
+        reason = self.reason if self.state == "stopped" else ""
+        if self.state == "cut_off":
+            reason = "cut_off"
+        if given_ns >= planned_ns:
+            outcome, reason = "given", ""
+        elif index in self.skipped:
+            outcome, reason = "skipped", self.skipped[index]
+        else:
+            outcome = "cut_short" if given_ns else "not_reached"
+        return SpotTally(
+            index=index,
+            region=spot["region"],
+            side=spot["side"],
+            aspect=spot["aspect"],
+            number=spot["number"],
+            of=spot["of"],
+            settle=spot["settle"],
+            note=spot["note"],
+            planned_ns=planned_ns,
+            given_ns=given_ns,
+            outcome=outcome,
+            reason=reason,
+            repeats=self.repeats[index],
+            pauses=tuple(self.pauses.get(index, ())),
+            started_wall=self.started.get(index),
+            ended_wall=self.ended.get(index),
+        )
+
+    def _problems(self, spots: list[Mapping[str, Any]]) -> Iterable[str]:
+        for spot, given_ns, repeats in zip(spots, self.given_ns, self.repeats, strict=True):
+            if given_ns > spot["hold_ns"] * (1 + repeats):
+                yield f"spot {spot['index'] + 1}: more was given than was granted"
+        if self.closing is not None and list(self.closing["given_ns"]) != self.given_ns:
+            yield "the closing record does not agree with the lines before it"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CourseSpot:
+    """One place over several sessions. ``given_j_cm2`` is None unless all beam areas agree."""
+
+    region: str
+    side: str
+    aspect: str | None
+    number: int
+    sessions: int
+    planned_ns: int
+    given_ns: int
+    planned_fj: int
+    given_fj: int
+    planned_j_cm2: Fraction | None
+    given_j_cm2: Fraction | None
+
+
+def counted(tallies: Iterable[SessionTally]) -> list[SessionTally]:
+    """The sessions that count: no rehearsals, nothing that never began."""
+    return [t for t in tallies if not t.rehearsal and t.state != "not_begun"]
+
+
+def course_spots(tallies: Iterable[SessionTally]) -> tuple[CourseSpot, ...]:
+    """Sums for each place of one dog over the sessions that count, in order of appearance."""
+    rows: dict[tuple[str, str, str | None, int], list[tuple[SessionTally, SpotTally]]] = {}
+    for tally in counted(tallies):
+        for spot in tally.spots:
+            key = (spot.region, spot.side, spot.aspect, spot.number)
+            rows.setdefault(key, []).append((tally, spot))
+    return tuple(_course_spot(key, pairs) for key, pairs in rows.items())
+
+
+def _course_spot(
+    key: tuple[str, str, str | None, int], pairs: list[tuple[SessionTally, SpotTally]]
+) -> CourseSpot:
+    region, side, aspect, number = key
+    planned_fj = sum(
+        energy_fj(power_uw=tally.power_uw, duration_ns=spot.planned_ns) for tally, spot in pairs
+    )
+    given_fj = sum(
+        energy_fj(power_uw=tally.power_uw, duration_ns=spot.given_ns) for tally, spot in pairs
+    )
+    areas = {tally.beam_area_um2 for tally, _ in pairs}
+    area_um2 = areas.pop() if len(areas) == 1 else None
+    return CourseSpot(
+        region=region,
+        side=side,
+        aspect=aspect,
+        number=number,
+        sessions=len(pairs),
+        planned_ns=sum(spot.planned_ns for _, spot in pairs),
+        given_ns=sum(spot.given_ns for _, spot in pairs),
+        planned_fj=planned_fj,
+        given_fj=given_fj,
+        planned_j_cm2=_over(planned_fj, area_um2),
+        given_j_cm2=_over(given_fj, area_um2),
+    )
+
+
+def _over(energy: int, area_um2: int | None) -> Fraction | None:
+    return None if area_um2 is None else fluence_j_cm2(energy_fj=energy, beam_area_um2=area_um2)
