@@ -62,8 +62,11 @@ class Runner:
         if isinstance(command, cmd.Stop | cmd.Pause):
             # Silence needs no record, and must not wait for the disk.
             self.voice.silence()
+        now_ns = self.clock.now_ns()
+        # What is due comes first: a refusal would take it back, and close would miss it.
+        self._apply(self.machine.tick(now_ns))
         try:
-            step = self.machine.do(command, self.clock.now_ns())
+            step = self.machine.do(command, now_ns)
         except NotNow as refusal:
             return str(refusal)
         if isinstance(command, cmd.Pause):
