@@ -47,6 +47,16 @@ class Phase(Enum):
 OVER = frozenset({Phase.FINISHED, Phase.STOPPED})
 
 
+NOT_NOW = {
+    Phase.READY: "before the session has begun",
+    Phase.MOVING: "on the way to a spot",
+    Phase.HOLDING: "while a spot is held",
+    Phase.PAUSED: "while the session is paused",
+    Phase.FINISHED: "after the session has finished",
+    Phase.STOPPED: "after the session was stopped",
+}
+
+
 class NotNow(Exception):  # noqa: N818  (it is an answer to the owner, not a failure)
     """The command means nothing in this phase. Nothing has changed."""
 
@@ -197,7 +207,7 @@ class Machine:
         sitting, due = self._due(self.sitting, now_ns)
         handler = TABLE.get((sitting.phase, type(command)))
         if handler is None:
-            raise NotNow(f"{type(command).__name__} means nothing while {sitting.phase.value}")
+            raise NotNow(f"that is not possible {NOT_NOW[sitting.phase]}")
         self.sitting, step = handler(self, sitting, command)
         return due + step
 
