@@ -1,0 +1,242 @@
+"""Lasers and their beams: power of every emitter, beam area at the skin, checked output.
+
+Peak or mean is always said: a pulsed emitter is made by :func:`pulsed_by_duty_cycle` or
+:func:`pulsed_by_width`, a continuous one by :func:`continuous`, and there is no third way.
+
+Formulas: P = P_peak * DC and DC = f * t_pulse (Suarez Redondo & Stephens, Veterinary Laser
+Therapy in Small Animal Practice, 5M 2019, p. 110); round spot A = pi d^2 / 4 (Macquarie
+University, sample calculations); several emitters in one head, P = sum P_i, each with its own
+wavelength (from memory). Power is checked at intervals because it falls as a source warms and
+ages (Jenkins & Carroll 2011, doi 10.1089/pho.2011.9895).
+"""
+
+import datetime
+import math
+from dataclasses import dataclass
+from fractions import Fraction
+
+from coach.dose import energy
+from coach.units import mw_from_uw, rounded
+
+# House rule: a head that has drifted further should be looked at before it is used again.
+DRIFT_LIMIT = Fraction(20, 100)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pulse:
+    """How an emitter pulses.
+
+    Attributes:
+        peak_power_uw: power during a pulse, microwatts.
+        duty_cycle: share of the time that it is on, above 0, at most 1.
+        width_ns, frequency_hz: both or neither; without them only the duty cycle is known.
+    """
+
+    peak_power_uw: int
+    duty_cycle: Fraction
+    width_ns: Fraction | None = None
+    frequency_hz: Fraction | None = None
+
+    def __post_init__(self) -> None:
+        _positive("peak power", self.peak_power_uw)
+        if not 0 < self.duty_cycle <= 1:
+            raise ValueError(f"duty cycle {self.duty_cycle}: allowed is above 0, at most 1")
+        if (self.width_ns is None) != (self.frequency_hz is None):
+            raise ValueError("pulse width and frequency: give both or neither")
+
+    @property
+    def pulse_energy_fj(self) -> Fraction | None:
+        """Energy of one pulse, Q = P_peak * t_pulse (from memory); None without a width."""
+        return None if self.width_ns is None else self.peak_power_uw * self.width_ns
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Emitter:
+    """One source in a head.
+
+    Attributes:
+        wavelength_nm: 400 to 1400 nm.
+        mean_power_uw: mean power as stated, microwatts.
+        pulse: how it pulses; None for a continuous one.
+        aperture_diameter_um: beam diameter where it leaves the head (for hazard), micrometres.
+        divergence_mrad: full angle; None when it is not stated.
+    """
+
+    wavelength_nm: Fraction
+    mean_power_uw: int
+    pulse: Pulse | None = None
+    aperture_diameter_um: int | None = None
+    divergence_mrad: Fraction | None = None
+
+    def __post_init__(self) -> None:
+        if not 400 <= self.wavelength_nm <= 1400:
+            raise ValueError(f"wavelength {self.wavelength_nm} nm: allowed is 400 to 1400 nm")
+        _positive("mean power", self.mean_power_uw)
+        for name in ("aperture_diameter_um", "divergence_mrad"):
+            value = getattr(self, name)
+            if value is not None:
+                _positive(name, value)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OutputCheck:
+    """The output of a head as a meter showed it on a date: mean power in microwatts."""
+
+    power_uw: int
+    on: datetime.date
+
+    def __post_init__(self) -> None:
+        _positive("measured power", self.power_uw)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Head:
+    """The part that touches the dog.
+
+    Attributes:
+        emitters: one or more sources.
+        beam_area_um2: beam area at the skin; None when it is not stated.
+        aperture_area_um2: area of the opening, for the record only: never used for a dose.
+        checked: the last output check; its power replaces the stated one.
+    """
+
+    emitters: tuple[Emitter, ...]
+    beam_area_um2: int | None = None
+    aperture_area_um2: int | None = None
+    checked: OutputCheck | None = None
+
+    def __post_init__(self) -> None:
+        if not self.emitters:
+            raise ValueError("a head needs at least one emitter")
+        for name in ("beam_area_um2", "aperture_area_um2"):
+            value = getattr(self, name)
+            if value is not None:
+                _positive(name, value)
+
+    @property
+    def stated_power_uw(self) -> int:
+        """Sum of the mean powers as stated, microwatts."""
+        return sum(emitter.mean_power_uw for emitter in self.emitters)
+
+    @property
+    def power_uw(self) -> int:
+        """Mean power that doses are computed from: measured if it was, else stated."""
+        return self.stated_power_uw if self.checked is None else self.checked.power_uw
+
+    @property
+    def drift(self) -> Fraction | None:
+        """(measured - stated) / stated; None when the output was never checked."""
+        if self.checked is None:
+            return None
+        return Fraction(self.checked.power_uw - self.stated_power_uw, self.stated_power_uw)
+
+    @property
+    def output_ratio(self) -> Fraction:
+        """Power now / power as stated: the share by which each emitter is scaled."""
+        return Fraction(self.power_uw, self.stated_power_uw)
+
+
+def continuous(
+    *,
+    wavelength_nm: Fraction,
+    mean_power_uw: int,
+    aperture_diameter_um: int | None = None,
+    divergence_mrad: Fraction | None = None,
+) -> Emitter:
+    """An emitter that is on all the time."""
+    return Emitter(
+        wavelength_nm=wavelength_nm,
+        mean_power_uw=mean_power_uw,
+        aperture_diameter_um=aperture_diameter_um,
+        divergence_mrad=divergence_mrad,
+    )
+
+
+def pulsed_by_duty_cycle(
+    *,
+    wavelength_nm: Fraction,
+    peak_power_uw: int,
+    duty_cycle: Fraction,
+    frequency_hz: Fraction | None = None,
+    aperture_diameter_um: int | None = None,
+    divergence_mrad: Fraction | None = None,
+) -> Emitter:
+    """A pulsed emitter stated by peak power and duty cycle; a frequency gives the width too."""
+    width_ns = None if frequency_hz is None else duty_cycle / frequency_hz * 10**9
+    return Emitter(
+        wavelength_nm=wavelength_nm,
+        mean_power_uw=energy.mean_power_uw(peak_power_uw=peak_power_uw, duty_cycle=duty_cycle),
+        pulse=Pulse(
+            peak_power_uw=peak_power_uw,
+            duty_cycle=duty_cycle,
+            width_ns=width_ns,
+            frequency_hz=frequency_hz,
+        ),
+        aperture_diameter_um=aperture_diameter_um,
+        divergence_mrad=divergence_mrad,
+    )
+
+
+def pulsed_by_width(
+    *,
+    wavelength_nm: Fraction,
+    peak_power_uw: int,
+    width_ns: Fraction,
+    frequency_hz: Fraction,
+    aperture_diameter_um: int | None = None,
+    divergence_mrad: Fraction | None = None,
+) -> Emitter:
+    """A pulsed emitter stated by peak power, pulse width and frequency."""
+    return pulsed_by_duty_cycle(
+        wavelength_nm=wavelength_nm,
+        peak_power_uw=peak_power_uw,
+        duty_cycle=energy.duty_cycle(frequency_hz=frequency_hz, pulse_width_ns=width_ns),
+        frequency_hz=frequency_hz,
+        aperture_diameter_um=aperture_diameter_um,
+        divergence_mrad=divergence_mrad,
+    )
+
+
+def round_area_um2(*, diameter_um: int) -> int:
+    """Area of a round spot, pi d^2 / 4, to the nearest square micrometre."""
+    _positive("diameter", diameter_um)
+    return round(Fraction(math.pi) * diameter_um**2 / 4)
+
+
+def rectangle_area_um2(*, width_um: int, length_um: int) -> int:
+    """Area of a rectangular spot, exactly."""
+    _positive("width", width_um)
+    _positive("length", length_um)
+    return width_um * length_um
+
+
+def output_remarks(head: Head, *, today: datetime.date, valid_days: int | None) -> list[str]:
+    """What to say about the output check; ``valid_days`` is how long the plan lets one hold."""
+    if head.checked is None:
+        if valid_days is None:
+            return []
+        return [f"the plan wants the output checked every {valid_days} days; no check is recorded"]
+    remarks = []
+    age_days = (today - head.checked.on).days
+    if age_days < 0:
+        remarks.append(f"the output check is dated {head.checked.on}, after today ({today})")
+    elif valid_days is not None and age_days > valid_days:
+        remarks.append(
+            f"the output was last checked on {head.checked.on}, {age_days} days ago; "
+            f"the plan allows {valid_days}"
+        )
+    drift = head.drift
+    if drift is not None and abs(drift) > DRIFT_LIMIT:
+        stated, measured = (
+            f"{rounded(mw_from_uw(power), 1)} mW" for power in (head.stated_power_uw, head.power_uw)
+        )
+        remarks.append(
+            f"the measured output is {measured}, {rounded(drift * 100, 1):+} % from the stated "
+            f"{stated}: over {rounded(DRIFT_LIMIT * 100, 0)} % is worth a look at the head"
+        )
+    return remarks
+
+
+def _positive(name: str, value: int | Fraction) -> None:
+    if value <= 0:
+        raise ValueError(f"{name} {value}: it must be more than zero")

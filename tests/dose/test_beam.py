@@ -1,0 +1,178 @@
+"""Heads and emitters: power, area, and what the output check says."""
+
+import datetime
+from collections.abc import Callable
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from coach.dose.beam import (
+    Emitter,
+    Head,
+    OutputCheck,
+    Pulse,
+    continuous,
+    output_remarks,
+    pulsed_by_duty_cycle,
+    pulsed_by_width,
+    rectangle_area_um2,
+    round_area_um2,
+)
+
+TODAY = datetime.date(2026, 11, 25)
+
+
+def head(*, checked_uw: int | None = None, days_ago: int = 0) -> Head:
+    """An invented head of two emitters, 500 mW in all."""
+    check = None
+    if checked_uw is not None:
+        check = OutputCheck(power_uw=checked_uw, on=TODAY - datetime.timedelta(days=days_ago))
+    return Head(
+        emitters=(
+            continuous(wavelength_nm=Fraction(808), mean_power_uw=400_000),
+            continuous(wavelength_nm=Fraction(650), mean_power_uw=100_000),
+        ),
+        checked=check,
+    )
+
+
+def test_the_power_of_a_head_is_the_sum_of_its_emitters() -> None:
+    assert head().power_uw == 500_000
+    assert head().drift is None
+    assert head().output_ratio == 1
+
+
+def test_a_measured_output_replaces_the_stated_one_and_shows_the_drift() -> None:
+    measured = head(checked_uw=440_000)
+    assert measured.power_uw == 440_000
+    assert measured.stated_power_uw == 500_000
+    assert measured.drift == Fraction(-12, 100)
+    assert measured.output_ratio == Fraction(88, 100)
+
+
+@pytest.mark.parametrize(
+    ("checked_uw", "remarked"),
+    [(400_000, False), (399_999, True), (600_000, False), (600_001, True), (500_000, False)],
+)
+def test_a_drift_over_twenty_percent_is_remarked_on(checked_uw: int, remarked: bool) -> None:
+    remarks = output_remarks(head(checked_uw=checked_uw), today=TODAY, valid_days=365)
+    assert any("from the stated 500.0 mW" in text for text in remarks) is remarked
+    assert len(remarks) == int(remarked)
+
+
+def test_the_drift_is_said_with_its_sign_and_the_limit() -> None:
+    (remark,) = output_remarks(head(checked_uw=350_000), today=TODAY, valid_days=None)
+    assert "350.0 mW, -30.0 % from the stated 500.0 mW" in remark
+    assert "over 20 %" in remark
+
+
+@pytest.mark.parametrize(("days_ago", "remarked"), [(0, False), (365, False), (366, True)])
+def test_an_output_check_older_than_the_plan_allows_is_remarked_on(
+    days_ago: int, remarked: bool
+) -> None:
+    checked = head(checked_uw=500_000, days_ago=days_ago)
+    remarks = output_remarks(checked, today=TODAY, valid_days=365)
+    assert bool(remarks) is remarked
+    assert all("366 days ago" in text and "365" in text for text in remarks)
+
+
+def test_a_check_that_is_wanted_but_missing_or_of_tomorrow_is_remarked_on() -> None:
+    assert "every 90 days" in output_remarks(head(), today=TODAY, valid_days=90)[0]
+    assert output_remarks(head(), today=TODAY, valid_days=None) == []
+    tomorrow = head(checked_uw=500_000, days_ago=-1)
+    assert "after today" in output_remarks(tomorrow, today=TODAY, valid_days=90)[0]
+
+
+# Inputs and results of D02, D03 (read: Suarez Redondo & Stephens 2019, p. 110).
+def test_a_duty_cycle_with_a_frequency_gives_the_pulse_width() -> None:
+    emitter = pulsed_by_duty_cycle(
+        wavelength_nm=Fraction(980),
+        peak_power_uw=6_000_000,
+        duty_cycle=Fraction(30, 100),
+        frequency_hz=Fraction(100),
+    )
+    assert emitter.pulse is not None
+    assert emitter.pulse.width_ns == 3_000_000
+    # Pulse energy Q = P_peak t_pulse (from memory): 6 W x 3 ms = 18 mJ.
+    assert emitter.pulse.pulse_energy_fj == 18 * 10**12
+
+
+def test_without_a_frequency_the_pulse_width_stays_unknown() -> None:
+    emitter = pulsed_by_duty_cycle(
+        wavelength_nm=Fraction(980), peak_power_uw=6_000_000, duty_cycle=Fraction(1, 2)
+    )
+    assert emitter.pulse is not None
+    assert emitter.pulse.width_ns is None
+    assert emitter.pulse.pulse_energy_fj is None
+
+
+@given(
+    peak_uw=st.integers(10**6, 10**8),
+    width_ns=st.integers(50, 1000),
+    frequency_hz=st.integers(100, 10_000),
+)
+def test_both_ways_of_stating_a_pulsed_head_agree(
+    peak_uw: int, width_ns: int, frequency_hz: int
+) -> None:
+    by_width = pulsed_by_width(
+        wavelength_nm=Fraction(905),
+        peak_power_uw=peak_uw,
+        width_ns=Fraction(width_ns),
+        frequency_hz=Fraction(frequency_hz),
+    )
+    by_share = pulsed_by_duty_cycle(
+        wavelength_nm=Fraction(905),
+        peak_power_uw=peak_uw,
+        duty_cycle=Fraction(width_ns * frequency_hz, 10**9),
+        frequency_hz=Fraction(frequency_hz),
+    )
+    assert by_width == by_share
+    assert by_width.mean_power_uw <= peak_uw
+
+
+def test_the_area_of_a_spot() -> None:
+    # A = pi d^2 / 4 (read: Macquarie University): 1 cm across is 0.785398 cm2.
+    assert round_area_um2(diameter_um=10_000) == 78_539_816
+    assert rectangle_area_um2(width_um=5_000, length_um=20_000) == 100_000_000
+
+
+@given(st.integers(10, 150_000))
+def test_twice_the_diameter_is_four_times_the_area(diameter_um: int) -> None:
+    once, twice = (round_area_um2(diameter_um=d) for d in (diameter_um, 2 * diameter_um))
+    assert abs(twice - 4 * once) <= 3
+
+
+def test_the_aperture_is_never_taken_for_the_beam() -> None:
+    only_aperture = Head(
+        emitters=(continuous(wavelength_nm=Fraction(808), mean_power_uw=1000),),
+        aperture_area_um2=5_000_000,
+    )
+    assert only_aperture.beam_area_um2 is None
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        lambda: continuous(wavelength_nm=Fraction(300), mean_power_uw=1000),
+        lambda: continuous(wavelength_nm=Fraction(10_600), mean_power_uw=1000),
+        lambda: continuous(wavelength_nm=Fraction(808), mean_power_uw=0),
+        lambda: continuous(
+            wavelength_nm=Fraction(808), mean_power_uw=1, divergence_mrad=Fraction(-1)
+        ),
+        lambda: Pulse(peak_power_uw=1000, duty_cycle=Fraction(0)),
+        lambda: Pulse(peak_power_uw=1000, duty_cycle=Fraction(3, 2)),
+        lambda: Pulse(peak_power_uw=1000, duty_cycle=Fraction(1, 2), width_ns=Fraction(5)),
+        lambda: Head(emitters=()),
+        lambda: Head(
+            emitters=(Emitter(wavelength_nm=Fraction(808), mean_power_uw=1),), beam_area_um2=0
+        ),
+        lambda: OutputCheck(power_uw=-1, on=TODAY),
+        lambda: round_area_um2(diameter_um=0),
+        lambda: rectangle_area_um2(width_um=5, length_um=-5),
+    ],
+)
+def test_what_no_laser_can_be_is_refused(wrong: Callable[[], object]) -> None:
+    with pytest.raises(ValueError, match=r"allowed|more than zero|both or neither|at least one"):
+        wrong()
