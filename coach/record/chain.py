@@ -19,13 +19,15 @@ revision, digest and dog: all later lines are bound to them.
 
 The chain holds no secret: whoever can write the file can also compute it anew. It finds faults
 and careless changes; only a signature (:mod:`coach.record.signing`) answers a careful forger.
+A signed line ends its data with ``"signed":{"public_key":…,"signature":…}``; what is signed is
+the sum of the line before followed by this line's bytes up to, not including, ``,"signature"``.
 """
 
 import hashlib
 import json
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any, Literal, Protocol
 
 SCHEMA = 1
 GENESIS = "0" * 64
@@ -40,6 +42,7 @@ LONGEST_LINE = 1 << 20
 Trust = Literal["synchronised", "rtc", "unknown"]
 
 _SUM_KEY = b',"sum":"'
+_SIGNATURE_KEY = b',"signature":"'
 _SUFFIX = len(_SUM_KEY) + 64 + 2
 _HEX = frozenset(b"0123456789abcdef")
 
@@ -95,10 +98,29 @@ class Damage:
         return f"line {self.line}: {self.what}; {trusted}{later}"
 
 
+class Signer(Protocol):
+    """Who can sign a line."""
+
+    @property
+    def public_key(self) -> str:
+        """The key by which others check, as hex."""
+
+    def sign(self, message: bytes) -> str:
+        """The signature of ``message``, as hex."""
+
+
 def encode(
-    *, seq: int, stamp: Stamp, kind: str, data: Mapping[str, Any], previous: str
+    *,
+    seq: int,
+    stamp: Stamp,
+    kind: str,
+    data: Mapping[str, Any],
+    previous: str,
+    signer: Signer | None = None,
 ) -> tuple[bytes, str]:
     """One line with its line end, and its sum. ValueError or TypeError if ``data`` is no JSON."""
+    if signer is not None:
+        data = {**data, "signed": {"public_key": signer.public_key}}
     fields = {
         "v": SCHEMA,
         "seq": seq,
@@ -111,6 +133,10 @@ def encode(
     }
     text = json.dumps(fields, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
     head = text.encode()[:-1]
+    if signer is not None:
+        signed = head.removesuffix(b"}}")
+        signature = signer.sign(previous.encode() + signed)
+        head = signed + _SIGNATURE_KEY + signature.encode() + b'"}}'
     total = hashlib.sha256(previous.encode() + head).hexdigest()
     line = head + _SUM_KEY + total.encode() + b'"}\n'
     if len(line) > LONGEST_LINE:
@@ -123,6 +149,11 @@ def stated_sum(line: bytes) -> bytes | None:
     if line[-_SUFFIX:-66] != _SUM_KEY or line[-2:] != b'"}' or not _HEX.issuperset(line[-66:-2]):
         return None
     return line[-66:-2]
+
+
+def signed_part(line: bytes) -> bytes:
+    """What of a signed line is signed, without the sum of the line before."""
+    return line[: max(0, line.rfind(_SIGNATURE_KEY))]
 
 
 def holds(line: bytes, previous: bytes) -> bool:
@@ -148,6 +179,7 @@ class Scan:
         self.seq = 0
         self.sum = GENESIS
         self.closed = False
+        self.closing: tuple[str, bytes] | None = None
         self.torn: Torn | None = None
         self.set_aside: tuple[Torn, ...] = ()
         self.damage: Damage | None = None
@@ -187,16 +219,18 @@ class Scan:
                     what = "a line after the closing record"
                 elif not isinstance(fields["data"], dict):
                     what = "its data is no object"
-            except (ValueError, KeyError, TypeError) as error:
+            except (ValueError, KeyError, TypeError, RecursionError) as error:
                 what = f"it is no record ({error})"
             if what:
                 if seq == 1:
                     _first(line, ended=ended)
                 self.damage = Damage(line=number, what=what, later=())
                 return
+            previous_sum = self.sum
             previous = stated
             self.seq, self.sum = seq, stated.decode()
-            self.closed = fields["kind"] == CLOSED
+            if fields["kind"] == CLOSED:
+                self.closed, self.closing = True, (previous_sum, line)
             self.unended = not ended
             yield fields
 
@@ -249,7 +283,7 @@ def _tells(line: bytes, torn: Torn) -> bool:
             and told is not None
             and (told["bytes"], told["sha256"]) == (torn.size, torn.sha256)
         )
-    except (ValueError, KeyError, TypeError):
+    except (ValueError, KeyError, TypeError, RecursionError):
         return False
 
 

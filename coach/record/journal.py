@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from coach.record import chain
-from coach.record.chain import Damage, NotAJournal, Scan, Stamp, Torn
+from coach.record.chain import Damage, NotAJournal, Scan, Signer, Stamp, Torn
 from coach.record.disk import DISK, Disk, Held, Holder, raw_lines
 
 __all__ = [
@@ -25,10 +25,12 @@ __all__ = [
     "JournalUnreadable",
     "Stamp",
     "journal_files",
+    "number_of",
     "read_journal",
+    "scan_journal",
 ]
 
-_NAME = re.compile(r"^(\d{6,})-.*\.jsonl$")
+_NAME = re.compile(r"^(\d{6,})-.*?(?:-repaired-(\d+))?\.jsonl$")
 _PLAN_ID = re.compile(r"^[a-z0-9][a-z0-9-]*$")
 
 
@@ -132,7 +134,7 @@ class Journal:
         path = folder
         try:
             before = journal_files(folder)
-            number = _number(before[-1]) + 1 if before else 1
+            number = number_of(before[-1]) + 1 if before else 1
             moment = re.sub(r"[^0-9T]", "", now.wall[:19])
             path = folder / f"{number:06d}-{moment}-{plan_id}-r{revision}.jsonl"
             fd = disk.create(path)
@@ -172,7 +174,7 @@ class Journal:
             raise ValueError(f"kind {kind!r}: allowed are {', '.join(sorted(chain.REOPENING))}")
         lock = _take(path.parent, stamp(), disk)
         try:
-            scan = _walked(path)
+            scan = scan_journal(path)
             if scan.damage is not None:
                 raise JournalUnreadable(path, str(scan.damage), "a chain without damage")
             if scan.closed:
@@ -202,6 +204,12 @@ class Journal:
             raise JournalError(self.path, self._lost)
         self._put(kind, payload, b"")
 
+    def finish(self, totals: Mapping[str, Any], *, signer: Signer | None = None) -> None:
+        """Put the closing record on the disk, signed if there is a key. Nothing may follow it."""
+        if self._lost is not None:
+            raise JournalError(self.path, self._lost)
+        self._put(chain.CLOSED, totals, b"", signer)
+
     def resume(self) -> None:
         """After a failed line: try to set its remains aside and to write again.
 
@@ -213,7 +221,7 @@ class Journal:
         if self._lost.errno not in (errno.ENOSPC, errno.EDQUOT):
             raise JournalError(self.path, self._lost)
         try:
-            scan = _walked(self.path)
+            scan = scan_journal(self.path)
         except JournalUnreadable as error:
             raise JournalError(self.path, self._lost) from error
         if scan.damage is not None:
@@ -237,11 +245,18 @@ class Journal:
         parted = b"\n" if scan.torn is not None or scan.unended else b""
         self._put(kind, {**data, "torn": torn}, parted)
 
-    def _put(self, kind: str, payload: Mapping[str, Any], parted: bytes) -> None:
+    def _put(
+        self, kind: str, payload: Mapping[str, Any], parted: bytes, signer: Signer | None = None
+    ) -> None:
         if self._fd is None:
             raise ValueError("the journal is closed")
         line, total = chain.encode(
-            seq=self._seq + 1, stamp=self._stamp(), kind=kind, data=payload, previous=self._sum
+            seq=self._seq + 1,
+            stamp=self._stamp(),
+            kind=kind,
+            data=payload,
+            previous=self._sum,
+            signer=signer,
         )
         left = parted + line
         try:
@@ -267,7 +282,7 @@ class Journal:
 def read_journal(path: Path) -> JournalReading:
     """Read a whole journal. Raises JournalUnreadable. Writes nothing, repairs nothing."""
     lines: list[Mapping[str, Any]] = []
-    scan = _walked(path, lines)
+    scan = scan_journal(path, lines)
     return JournalReading(
         path=path,
         lines=tuple(lines),
@@ -281,14 +296,31 @@ def read_journal(path: Path) -> JournalReading:
 
 
 def journal_files(folder: Path) -> list[Path]:
-    """The journals of a dog's folder by their number; none when there is no such folder."""
+    """The journals of a dog's folder by their number; none when there is no such folder.
+
+    Where a journal was repaired, only the last repaired one is named: no session counts twice.
+    """
     if not folder.is_dir():
         return []
-    found = [path for path in folder.iterdir() if _NAME.match(path.name)]
-    return sorted(found, key=lambda path: (_number(path), path.name))
+    found: dict[int, tuple[int, Path]] = {}
+    for path in folder.iterdir():
+        match = _NAME.match(path.name)
+        if match is not None:
+            number, repaired = int(match[1]), int(match[2] or 0)
+            found[number] = max(found.get(number, (repaired, path)), (repaired, path))
+    return [found[number][1] for number in sorted(found)]
 
 
-def _walked(path: Path, lines: list[Mapping[str, Any]] | None = None) -> Scan:
+def number_of(path: Path) -> int:
+    """The number in the name of a journal. ValueError if it has no such name."""
+    match = _NAME.match(path.name)
+    if match is None:
+        raise ValueError(f"{path.name}: not the name of a journal")
+    return int(match[1])
+
+
+def scan_journal(path: Path, lines: list[Mapping[str, Any]] | None = None) -> Scan:
+    """Walk through a whole journal, collecting its lines if wanted. Raises JournalUnreadable."""
     try:
         scan = Scan(raw_lines(path))
         for fields in scan:
@@ -303,13 +335,6 @@ def _walked(path: Path, lines: list[Mapping[str, Any]] | None = None) -> Scan:
     if scan.seq == 0 and scan.damage is None:
         raise JournalUnreadable(path, "an empty file", "a session journal")
     return scan
-
-
-def _number(path: Path) -> int:
-    match = _NAME.match(path.name)
-    if match is None:
-        raise ValueError(f"{path.name}: not the name of a journal")
-    return int(match[1])
 
 
 def _bound(header: Mapping[str, Any]) -> tuple[str, int]:
@@ -340,6 +365,6 @@ def _link(before: list[Path]) -> dict[str, Any] | None:
     if not before:
         return None
     try:
-        return {"journal": before[-1].name, "sum": _walked(before[-1]).sum}
+        return {"journal": before[-1].name, "sum": scan_journal(before[-1]).sum}
     except JournalUnreadable:
         return {"journal": before[-1].name, "sum": None}

@@ -1,0 +1,198 @@
+"""Whether journals are as they were written. Reads only; repairs nothing.
+
+``verify_json`` gives ``{"schema": 1, "journals": [...], "limits": [...]}``; a journal has path,
+verdict, lines, damaged_line, findings (what is wrong), remarks (what is only told), signature
+and public_key. Verdicts: ``whole`` (every
+line follows on the one before, up to the closing record), ``not_closed`` (the same without a
+closing record: cut off, still running, or shortened: the chain cannot tell which), ``damaged``,
+``unreadable``. Signatures: ``none``, ``good``, ``bad``, ``other_key`` (good, but not made with the
+key that was asked for).
+"""
+
+import textwrap
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any, Literal
+
+from coach.record import chain
+from coach.record.chain import Scan
+from coach.record.journal import JournalUnreadable, read_journal, scan_journal
+from coach.record.signing import signature_holds
+from coach.record.tally import TallyError, tally_of
+
+Verdict = Literal["whole", "not_closed", "damaged", "unreadable"]
+Signature = Literal["none", "good", "bad", "other_key"]
+
+VERDICT_WORDS = {
+    "whole": "whole: every line follows on the one before, to the closing record",
+    "not_closed": "NOT CLOSED: cut off, still running, or shortened",
+    "damaged": "DAMAGED",
+    "unreadable": "NOT READ",
+}
+SIGNATURE_WORDS = {
+    "none": "not signed",
+    "good": "signed",
+    "bad": "THE SIGNATURE DOES NOT HOLD",
+    "other_key": "SIGNED WITH ANOTHER KEY THAN THE ONE ASKED FOR",
+}
+LIMITS = (
+    "The chain holds no secret: it finds faults and careless changes, but whoever can write "
+    "the file could also have written it anew. A signature answers that, if its public key "
+    "reached you by another way.",
+    "Neither shows that the clock was right, that a session of which no file is left was held "
+    "(the last ones of a folder can be taken away unseen), or that the laser was on.",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Verification:
+    """What can be said of one journal. ``lines`` counts the trusted ones."""
+
+    path: Path
+    verdict: Verdict
+    lines: int
+    damaged_line: int | None
+    findings: tuple[str, ...]
+    remarks: tuple[str, ...]
+    signature: Signature
+    public_key: str | None
+
+    @property
+    def good(self) -> bool:
+        """Nothing is to be remarked."""
+        return self.verdict == "whole" and not self.findings and self.signature in ("none", "good")
+
+
+def verify(path: Path, *, key: str | None = None) -> Verification:
+    """Check one journal; ``key`` is the public key (hex) that must have signed it."""
+    lines: list[Any] = []
+    try:
+        scan = scan_journal(path, lines)
+    except JournalUnreadable as error:
+        return Verification(
+            path=path,
+            verdict="unreadable",
+            lines=0,
+            damaged_line=error.line,
+            findings=(f"found {error.found}; allowed: {error.allowed}",),
+            remarks=(),
+            signature="none",
+            public_key=None,
+        )
+    findings = _findings(scan)
+    damaged = scan.damage is not None or scan.unended
+    if not damaged:
+        try:
+            problems = tally_of(lines).problems
+        except TallyError as error:
+            problems = (str(error),)
+        findings += problems
+        damaged = bool(problems)
+    signature, public_key = _signature(scan, lines, key)
+    if key is not None and signature == "none" and scan.closed:
+        findings += ("it is not signed, but a key was asked for",)
+    damaged_line = None if scan.damage is None else scan.damage.line
+    return Verification(
+        path=path,
+        verdict="damaged" if damaged else "whole" if scan.closed else "not_closed",
+        lines=scan.seq,
+        damaged_line=damaged_line,
+        findings=findings,
+        remarks=tuple(
+            f"line {torn.line}: {torn.size} bytes of a line that was cut are set aside"
+            for torn in (*scan.set_aside, *([scan.torn] if scan.torn else []))
+        ),
+        signature=signature,
+        public_key=public_key,
+    )
+
+
+def verify_all(paths: Sequence[Path], *, key: str | None = None) -> list[Verification]:
+    """Check journals, and in each folder whether each one names the one before it truly."""
+    return [_linked(verify(path, key=key)) for path in paths]
+
+
+def verify_json(results: Iterable[Verification]) -> dict[str, Any]:
+    """Machine-readable; described above."""
+    return {
+        "schema": 1,
+        "journals": [
+            {
+                "path": str(result.path),
+                "verdict": result.verdict,
+                "lines": result.lines,
+                "damaged_line": result.damaged_line,
+                "findings": list(result.findings),
+                "remarks": list(result.remarks),
+                "signature": result.signature,
+                "public_key": result.public_key,
+            }
+            for result in results
+        ],
+        "limits": list(LIMITS),
+    }
+
+
+def verify_lines(results: Iterable[Verification], *, width: int = 76) -> list[str]:
+    """For people, each journal with what was found, and what this cannot show."""
+    lines: list[str] = []
+    for result in results:
+        lines.append(str(result.path))
+        signed = SIGNATURE_WORDS[result.signature]
+        if result.public_key:
+            signed += f", public key {result.public_key}"
+        verdict = f"{VERDICT_WORDS[result.verdict]} ({result.lines} lines); {signed}"
+        for text in (verdict, *result.findings, *result.remarks):
+            lines += textwrap.wrap(
+                text, width, initial_indent="  ", subsequent_indent="    ", break_on_hyphens=False
+            )
+    for limit in LIMITS:
+        lines += ["", *textwrap.wrap(limit, width)]
+    return lines
+
+
+def _findings(scan: Scan) -> tuple[str, ...]:
+    found: list[str] = []
+    if scan.damage is not None:
+        found.append(str(scan.damage))
+    if scan.unended:
+        found.append("the last line lacks its line end")
+    return tuple(found)
+
+
+def _signature(scan: Scan, lines: list[Any], key: str | None) -> tuple[Signature, str | None]:
+    if scan.closing is None:
+        return "none", None
+    previous, line = scan.closing
+    signed = lines[-1]["data"].get("signed") if scan.closed else None
+    if signed is None:
+        return "none", None
+    if not isinstance(signed, dict):
+        return "bad", None
+    public_key, signature = str(signed.get("public_key")), str(signed.get("signature"))
+    message = previous.encode() + chain.signed_part(line)
+    if not signature_holds(public_key=public_key, signature=signature, message=message):
+        return "bad", public_key
+    if key is not None and key.lower() != public_key:
+        return "other_key", public_key
+    return "good", public_key
+
+
+def _linked(result: Verification) -> Verification:
+    """Add what the link of a journal to the one before it in its folder shows."""
+    if result.lines == 0:
+        return result
+    after = read_journal(result.path).lines[0]["data"].get("after")
+    if not isinstance(after, dict) or after.get("sum") is None:
+        return result
+    before = result.path.parent / Path(str(after.get("journal"))).name
+    try:
+        same = read_journal(before).last_sum == after["sum"]
+    except JournalUnreadable:
+        finding = f"the journal before it is missing or cannot be read: {before.name}"
+    else:
+        if same:
+            return result
+        finding = f"the journal before it has changed since: {before.name}"
+    return replace(result, findings=(*result.findings, finding))
