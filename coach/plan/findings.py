@@ -6,11 +6,14 @@ from dataclasses import dataclass
 
 from coach.plan.model import Plan
 from coach.plan.spots import Spot
-from coach.units import NS_PER_S, clock_text
+from coach.units import NS_PER_S, clock_text, mw_from_uw, rounded
 
 # Common practice, no source: an owner and a dog seldom keep still for longer.
 LONG_SESSION_S = 30 * 60
 SHORT_HOLD_S = 5
+# Class 3B: mean output at most 500 mW (WALT 2010, 780-860 nm, read second-hand; IEC 60825-1 has
+# the same limit, from memory).
+MOST_3B_UW = 500_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,6 +58,23 @@ def findings(plan: Plan, spots: Sequence[Spot]) -> list[Finding]:
                     text="seconds and a target are both stated; they agree, and the seconds rule",
                 )
             )
+    if plan.laser.laser_class == "3B" and plan.laser.power_uw > MOST_3B_UW:
+        found.append(
+            Finding(
+                field="laser.mean_power_mw",
+                text=f"{rounded(mw_from_uw(plan.laser.power_uw), 0)} mW is more than a laser of "
+                "class 3B may give (500 mW): is the class or the power right?",
+            )
+        )
+    course_days = 7 * sum(phase.weeks for phase in plan.course)
+    valid_days = (plan.about.valid_until - plan.about.prescribed_on).days + 1
+    if course_days > valid_days:
+        found.append(
+            Finding(
+                field="plan.valid_until",
+                text=f"the course takes {course_days} days, the plan is valid for {valid_days}",
+            )
+        )
     if plan.laser.beam_area_um2 is None:
         found.append(
             Finding(
