@@ -1,16 +1,20 @@
 """Checks that need more than one field of a plan: dates, the laser, a region and its dose."""
 
 import datetime
+from collections.abc import Collection, Mapping
 from fractions import Fraction
 
-from coach.body import regions
+from coach.body import Region, regions
 from coach.dose import energy
 from coach.plan.model import About, Laser, RegionOrder, target_ns
 from coach.plan.problems import Path, Report, meant, show
-from coach.units import ns_from_s, rounded, uw_from_mw
+from coach.units import mw_from_uw, ns_from_s, rounded, uw_from_mw
 
 # Two statements of the same dose that differ by more do not close (house rule).
 CLOSES_WITHIN = Fraction(5, 100)
+# The bounds of mean_power_mw, for a mean power that is computed.
+LEAST_MEAN_UW = 1_000
+MOST_MEAN_UW = 30_000_000
 
 
 def check_dates(report: Report, about: About, today: datetime.date) -> None:
@@ -44,7 +48,9 @@ def check_laser(report: Report, laser: Laser) -> bool:
     if (timed[0] is None) != (timed[1] is None):
         missing = "pulse_width_us" if timed[0] is None else "frequency_hz"
         report.add(
-            ("laser", "pulsed", missing), "nothing", "both or neither of width and frequency"
+            ("laser", "pulsed", missing),
+            "nothing",
+            "both pulse_width_us and frequency_hz, or neither",
         )
     elif pulsed.share is None:
         report.add(
@@ -71,54 +77,87 @@ def check_laser(report: Report, laser: Laser) -> bool:
                 from_width,
                 f"about {_percent(from_width)}, from pulse width and frequency",
             )
-        if laser.mean_power_mw is not None:
-            from_peak = energy.mean_power_uw(
-                peak_power_uw=uw_from_mw(pulsed.peak_power_mw), duty_cycle=pulsed.share
+        from_peak = energy.mean_power_uw(
+            peak_power_uw=uw_from_mw(pulsed.peak_power_mw), duty_cycle=pulsed.share
+        )
+        if not LEAST_MEAN_UW <= from_peak <= MOST_MEAN_UW:
+            report.add(
+                ("laser", "pulsed"),
+                f"a mean power of {rounded(mw_from_uw(from_peak), 3)} mW, peak power x duty cycle",
+                "1 to 30000 mW",
             )
+        elif laser.mean_power_mw is not None:
             peak_for_mean = laser.mean_power_mw == pulsed.peak_power_mw
             _closes(
                 report,
                 ("laser", "mean_power_mw"),
                 f"{laser.mean_power_mw} mW",
                 Fraction(laser.mean_power_mw),
-                Fraction(from_peak, 1000),
-                f"about {rounded(Fraction(from_peak, 1000), 1)} mW, peak power x duty cycle",
+                mw_from_uw(from_peak),
+                f"about {rounded(mw_from_uw(from_peak), 1)} mW, peak power x duty cycle",
                 "this looks like the peak power" if peak_for_mean else "",
             )
     return len(report.found) == before
 
 
-def check_region(report: Report, number: int, order: RegionOrder, laser: Laser | None) -> None:
+def check_place(
+    report: Report, number: int, order: RegionOrder, reported: Collection[str] = ()
+) -> None:
+    """Is there such a region, and has it these sides and aspects? Skips the fields ``reported``."""
     here: Path = ("regions", number)
     known = regions()
     place = known.get(order.region)
-    if place is None:
-        hint = meant(order.region, [*known, *(region.term for region in known.values())])
-        report.add((*here, "region"), show(order.region), ", ".join(known), hint)
-    else:
-        for n, side in enumerate(order.sides):
-            if side not in place.sides:
-                report.add((*here, "sides", n), show(side), ", ".join(place.sides))
-        if place.aspects and order.aspects is None:
-            report.add((*here, "aspects"), "nothing", f"some of {', '.join(place.aspects)}")
-        for n, aspect in enumerate(order.aspects or ()):
-            if aspect not in place.aspects:
-                allowed = ", ".join(place.aspects) or f"no aspects: {place.term} has none"
-                report.add(
-                    (*here, "aspects", n), show(aspect), allowed, meant(aspect, place.aspects)
-                )
+    if "region" not in reported:
+        if place is None:
+            report.add(
+                (*here, "region"),
+                show(order.region),
+                ", ".join(known),
+                meant(order.region, _names(known)),
+            )
+        else:
+            _check_faces(report, here, order, place, reported)
     for field, values in (("sides", order.sides), ("aspects", order.aspects or [])):
-        if len(set(values)) < len(values):
+        if field not in reported and len(set(values)) < len(values):
             report.add((*here, field), show(values), "each only once")
-    _check_dose(report, here, order, laser)
 
 
-def _check_dose(report: Report, here: Path, order: RegionOrder, laser: Laser | None) -> None:
-    """Seconds or a target must be there, and where several are stated they must close."""
+def _check_faces(
+    report: Report, here: Path, order: RegionOrder, place: Region, reported: Collection[str]
+) -> None:
+    for n, side in enumerate(order.sides):
+        if side not in place.sides and "sides" not in reported:
+            allowed = f"{', '.join(place.sides)}: {place.term} has no {side}"
+            report.add((*here, "sides", n), show(side), allowed)
+    if "aspects" in reported:
+        return
+    if place.aspects and order.aspects is None:
+        report.add((*here, "aspects"), "nothing", f"some of {', '.join(place.aspects)}")
+    for n, aspect in enumerate(order.aspects or ()):
+        if aspect not in place.aspects:
+            allowed = ", ".join(place.aspects) or f"no aspects: {place.term} has none"
+            report.add((*here, "aspects", n), show(aspect), allowed, meant(aspect, place.aspects))
+
+
+def _names(known: Mapping[str, Region]) -> dict[str, str]:
+    """Whatever a region may be called, with its key."""
+    return {
+        name: key
+        for key, place in known.items()
+        for name in (place.owner_words, place.spoken, place.term, key)
+    }
+
+
+def check_dose(report: Report, number: int, order: RegionOrder, laser: Laser | None) -> None:
+    """Seconds or a target must be there, and where several are stated they must close.
+
+    Without a usable ``laser`` only the first can be told.
+    """
+    here: Path = ("regions", number)
     targets = [field for field in _UNIT if getattr(order, field) is not None]
     if order.seconds_each_spot is None and not targets:
         report.add(
-            (*here, "seconds_each_spot"), "nothing", f"seconds_each_spot, {', '.join(_UNIT)}"
+            (*here, "seconds_each_spot"), "nothing", f"seconds_each_spot, {' or '.join(_UNIT)}"
         )
     if laser is None:
         return

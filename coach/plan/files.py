@@ -1,5 +1,6 @@
 """Plan files on disk. The only file of this room that touches the disk."""
 
+import codecs
 import datetime
 import hashlib
 from dataclasses import dataclass
@@ -32,23 +33,28 @@ def load_plan(path: Path, *, today: datetime.date) -> PlanFile:
         return PlanProblems([problem])
 
     try:
-        size = path.stat().st_size
         if path.is_dir():
             raise refuse("a folder", "a plan file, such as plans/demo-long-back.toml")
+        path.stat()
+        # Not opened unless ordinary: a pipe would wait for somebody to write.
         if not path.is_file():
             raise refuse("something that is no ordinary file", "a plan file")
-        if size > LARGEST_BYTES:
-            raise refuse(f"{size} bytes", f"at most {LARGEST_BYTES} bytes", "is this a plan?")
-        raw = path.read_bytes()
+        with path.open("rb") as stream:
+            raw = stream.read(LARGEST_BYTES + 1)
     except FileNotFoundError as error:
         raise refuse("no such file", "a plan file", "is the name spelt right?") from error
-    except OSError as error:
-        raise refuse(f"a file that cannot be read: {error.strerror}", "a plan file") from error
+    except (OSError, ValueError) as error:
+        reason = error.strerror if isinstance(error, OSError) else str(error)
+        raise refuse(f"a file that cannot be read: {reason}", "a plan file") from error
+    if len(raw) > LARGEST_BYTES:
+        found = f"more than {LARGEST_BYTES // 1000} kB"
+        raise refuse(found, f"at most {LARGEST_BYTES // 1000} kB", "is this a plan?")
+    content = raw.removeprefix(codecs.BOM_UTF8)
     try:
-        text = raw.decode("utf-8-sig")
+        text = content.decode("utf-8")
     except UnicodeDecodeError as error:
-        line = raw.count(b"\n", 0, error.start) + 1
-        found = f"a byte that is not UTF-8 (0x{raw[error.start]:02x})"
+        line = content.count(b"\n", 0, error.start) + 1
+        found = f"a byte that is not UTF-8 (0x{content[error.start]:02x})"
         raise refuse(found, "text saved as UTF-8", line=line) from error
     plan = read_plan(text, file=str(path), today=today)
     return PlanFile(path=path, plan=plan, digest=hashlib.sha256(raw).hexdigest())

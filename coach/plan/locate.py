@@ -1,5 +1,6 @@
 """Finds the line of a field in TOML text. Used only when there is something to report."""
 
+import tomllib
 from collections.abc import Iterator
 
 import tree_sitter
@@ -43,7 +44,10 @@ def line_of(lines: dict[Path, int], path: Path) -> int | None:
 def _pair(pair: tree_sitter.Node, here: Path) -> Iterator[tuple[Path, int]]:
     path = (*here, *_keys(pair.named_children[0]))
     yield path, _line(pair)
-    value = pair.named_children[1]
+    yield from _inside(pair.named_children[1], path)
+
+
+def _inside(value: tree_sitter.Node, path: Path) -> Iterator[tuple[Path, int]]:
     if value.type == "inline_table":
         for inner in value.named_children:
             if inner.type == "pair":
@@ -52,13 +56,21 @@ def _pair(pair: tree_sitter.Node, here: Path) -> Iterator[tuple[Path, int]]:
         items = [item for item in value.named_children if item.type != "comment"]
         for number, item in enumerate(items):
             yield (*path, number), _line(item)
+            yield from _inside(item, (*path, number))
 
 
 def _keys(node: tree_sitter.Node) -> Path:
-    if node.type == "dotted_key":
-        return tuple(key for part in node.named_children for key in _keys(part))
+    """The parts of a key. Dotted keys nest to the left, as deep as they are long."""
+    parts: list[str] = []
+    while node.type == "dotted_key":
+        node, last = node.named_children[0], node.named_children[-1]
+        parts.append(_key(last))
+    return (_key(node), *reversed(parts))
+
+
+def _key(node: tree_sitter.Node) -> str:
     raw = (node.text or b"").decode()
-    return (raw.strip("\"'") if node.type == "quoted_key" else raw,)
+    return next(iter(tomllib.loads(f"{raw} = 0"))) if node.type == "quoted_key" else raw
 
 
 def _resolve(keys: Path, counts: dict[Path, int]) -> Path:

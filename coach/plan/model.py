@@ -5,6 +5,7 @@ Numbers are Decimal as typed; integer base units are computed from them on deman
 """
 
 import datetime
+import unicodedata
 from decimal import Decimal
 from fractions import Fraction
 from typing import Annotated, Any, Literal
@@ -18,13 +19,20 @@ from coach.units import NS_PER_S, ns_from_s, um2_from_cm2, uw_from_mw
 
 FORMAT = 1
 
+# Invisible characters that may stand in text: joiners and marks of some scripts.
+INVISIBLE_ALLOWED = frozenset("\u200c\u200d\u200e\u200f")
+
+
+def _refuse(allowed: str, hint: str = "") -> PydanticCustomError:
+    return PydanticCustomError("refused", "{allowed}", {"allowed": allowed, "hint": hint})
+
 
 def _number(value: Any) -> Decimal:
     if isinstance(value, bool) or not isinstance(value, int | Decimal):
-        raise PydanticCustomError("not_a_number", "a number without quotes or unit")
+        raise _refuse("a number without quotes or unit")
     number = Decimal(value)
     if not number.is_finite():
-        raise PydanticCustomError("not_a_number", "an ordinary number")
+        raise _refuse("an ordinary number")
     return number
 
 
@@ -37,32 +45,60 @@ def _between(low: str, high: str, unit: str, *, below: str = "", above: str = ""
             return number
         hint = below if number < Decimal(low) else above
         # A negative or zero number is no unit slip.
-        hint = hint if number > 0 else ""
-        raise PydanticCustomError(
-            "out_of_bounds", "{allowed}", {"allowed": f"{low} to {high} {unit}", "hint": hint}
-        )
+        raise _refuse(f"{low} to {high} {unit}", hint if number > 0 else "")
 
     return BeforeValidator(check)
 
 
-def _text(value: Any) -> Any:
-    if isinstance(value, str) and any(ord(c) < 32 and c != "\n" for c in value):
-        raise PydanticCustomError("bad_text", "text without control characters")
-    return value.strip() if isinstance(value, str) else value
+def _count(low: int, high: int, unit: str = "") -> Any:
+    """A whole number from ``low`` to ``high``."""
+    allowed = f"a whole number, {low} to {high} {unit}".rstrip()
+
+    def check(value: Any) -> int:
+        if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
+            raise _refuse(allowed)
+        return value
+
+    return BeforeValidator(check)
 
 
-Line = Annotated[str, BeforeValidator(_text), Field(min_length=1, max_length=80)]
-Note = Annotated[str, BeforeValidator(_text), Field(max_length=2000)]
+def _text(low: int, high: int, *, lines: bool = False) -> Any:
+    """Text of ``low`` to ``high`` characters that shows whole on a screen; ``lines``: several."""
+
+    def shows(character: str) -> bool:
+        if character == "\n":
+            return lines
+        category = unicodedata.category(character)
+        return category not in ("Cc", "Cf", "Cs", "Zl", "Zp") or character in INVISIBLE_ALLOWED
+
+    def check(value: Any) -> str:
+        if not isinstance(value, str):
+            raise _refuse("text in quotes")
+        text = value.strip()
+        if not all(map(shows, text)):
+            raise _refuse(f"text without control characters{'' if lines else ', on one line'}")
+        if not low <= len(text) <= high:
+            raise _refuse(f"{low} to {high} characters" if low else f"at most {high} characters")
+        return text
+
+    return BeforeValidator(check)
+
+
+Line = Annotated[str, _text(1, 80)]
+Note = Annotated[str, _text(0, 2000, lines=True)]
 PowerMw = Annotated[
     Decimal,
     _between("1", "30000", "mW", below="this looks like watts", above="this looks like uW"),
 ]
-PeakMw = Annotated[Decimal, _between("1", "200000", "mW", below="this looks like watts", above="")]
-Seconds = Annotated[Decimal, _between("1", "1800", "s", below="this looks like minutes", above="")]
+PeakMw = Annotated[Decimal, _between("1", "200000", "mW", below="this looks like watts")]
+Seconds = Annotated[Decimal, _between("1", "1800", "s", below="this looks like minutes")]
 
 
 class Table(BaseModel):
-    """Base of all tables: nothing unknown, nothing converted, nothing changed later."""
+    """Base of all tables: nothing unknown, nothing converted, nothing changed later.
+
+    Every field that must be there has an example, which is shown when it is missing.
+    """
 
     model_config = ConfigDict(
         extra="forbid", frozen=True, strict=True, arbitrary_types_allowed=True
@@ -72,26 +108,28 @@ class Table(BaseModel):
 class About(Table):
     """``[plan]``: who ordered what, and for how long it holds."""
 
-    id: Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]{0,39}$")]
-    revision: Annotated[int, Field(ge=1, le=9999)]
-    prescriber: Line
-    clinic: Annotated[str, BeforeValidator(_text), Field(max_length=80)] = ""
-    prescribed_on: datetime.date
-    valid_until: datetime.date
+    id: Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]{0,39}$", examples=["juniper-spine"])]
+    revision: Annotated[int, _count(1, 9999)] = Field(examples=[1])
+    prescriber: Line = Field(examples=["Dr. Ada Muster"])
+    clinic: Annotated[str, _text(0, 80)] = ""
+    prescribed_on: datetime.date = Field(examples=[datetime.date(2026, 11, 25)])
+    valid_until: datetime.date = Field(examples=[datetime.date(2026, 12, 31)])
     note: Note = ""
 
 
 class Dog(Table):
     """``[dog]``."""
 
-    name: Line
-    weight_kg: Annotated[Decimal, _between("0.5", "120", "kg", above="this looks like grams")]
+    name: Line = Field(examples=["Juniper"])
+    weight_kg: Annotated[Decimal, _between("0.5", "120", "kg", above="this looks like grams")] = (
+        Field(examples=[Decimal("9.5")])
+    )
 
 
 class Pulsed(Table):
     """``[laser.pulsed]``: peak power with the duty cycle, or with pulse width and frequency."""
 
-    peak_power_mw: PeakMw
+    peak_power_mw: PeakMw = Field(examples=[400])
     duty_cycle: Annotated[
         Decimal | None, _between("0.000001", "1", "(0.5 means 50 %)", above="this looks like %")
     ] = None
@@ -114,9 +152,11 @@ class Pulsed(Table):
 class Laser(Table):
     """``[laser]``: as the prescriber states it. Peak or mean is said, never guessed."""
 
-    label: Line
-    laser_class: Literal["1", "1C", "1M", "2", "2M", "3R", "3B", "4"]
-    wavelength_nm: Annotated[Decimal, _between("400", "1400", "nm", below="this looks like um")]
+    label: Line = Field(examples=["contact laser"])
+    laser_class: Literal["1", "1C", "1M", "2", "2M", "3R", "3B", "4"] = Field(examples=["3B"])
+    wavelength_nm: Annotated[Decimal, _between("400", "1400", "nm", below="this looks like um")] = (
+        Field(examples=[808])
+    )
     mean_power_mw: PowerMw | None = None
     pulsed: Pulsed | None = None
     beam_area_cm2: Annotated[
@@ -144,9 +184,9 @@ class Laser(Table):
 class CoursePhase(Table):
     """``[[course]]``: so many times a week for so many weeks."""
 
-    name: Line
-    times_a_week: Annotated[int, Field(ge=1, le=14)]
-    weeks: Annotated[int, Field(ge=1, le=104)]
+    name: Line = Field(examples=["induction"])
+    times_a_week: Annotated[int, _count(1, 14)] = Field(examples=[3])
+    weeks: Annotated[int, _count(1, 104)] = Field(examples=[2])
 
 
 class Settle(Table):
@@ -162,16 +202,18 @@ class Rules(Table):
     order: Literal["one side at a time", "across, level by level"] = "one side at a time"
     advance: Literal["auto", "wait"] = "auto"
     move_seconds: Annotated[Decimal, _between("3", "120", "s")] = Decimal(8)
-    repeats_allowed: Annotated[int, Field(ge=0, le=3)] = 1
+    repeats_allowed: Annotated[int, _count(0, 3)] = 1
 
 
 class RegionOrder(Table):
     """``[[regions]]``: what is ordered for one region."""
 
-    region: str
-    sides: Annotated[list[Side], Field(min_length=1, max_length=3)]
-    aspects: Annotated[list[str], Field(min_length=1)] | None = None
-    spots: Annotated[int, Field(ge=1, le=60)]
+    region: Annotated[str, Field(examples=["lumbar"])]
+    sides: Annotated[list[Side], Field(min_length=1, max_length=3, examples=[["left", "right"]])]
+    aspects: Annotated[list[str], Field(min_length=1, max_length=8)] | None = Field(
+        default=None, examples=[["lateral"]]
+    )
+    spots: Annotated[int, _count(1, 60)] = Field(examples=[4])
     seconds_each_spot: Seconds | None = None
     joules_each_spot: Annotated[Decimal | None, _between("0.01", "300", "J")] = None
     joules_per_cm2_each_spot: Annotated[Decimal | None, _between("0.01", "2000", "J/cm2")] = None

@@ -2,15 +2,13 @@
 
 import datetime
 import re
-import tomllib
 from collections.abc import Callable, Mapping
-from decimal import Decimal
-from typing import Any, TypeVar
+from typing import Any, Generic, TypeVar
 
-from pydantic import TypeAdapter, ValidationError
-from pydantic_core import ErrorDetails
+from pydantic import ValidationError
+from pydantic_core import ErrorDetails, PydanticUndefined
 
-from coach.plan.checks import check_dates, check_laser, check_region
+from coach.plan.checks import check_dates, check_dose, check_laser, check_place
 from coach.plan.model import (
     FORMAT,
     About,
@@ -23,7 +21,8 @@ from coach.plan.model import (
     Settle,
     Table,
 )
-from coach.plan.problems import Path, PlanProblems, Problem, Report, meant, show
+from coach.plan.parse import UNREADABLE, parse
+from coach.plan.problems import Path, PlanProblems, Report, meant, show
 
 TABLES: Mapping[str, type[Table]] = {
     "plan": About,
@@ -35,20 +34,30 @@ TABLES: Mapping[str, type[Table]] = {
 LISTS: Mapping[str, type[Table]] = {"course": CoursePhase, "regions": RegionOrder}
 OPTIONAL = frozenset({"settle", "session", "course"})
 
+_DATES = frozenset({"prescribed_on", "valid_until"})
+_POWER = frozenset({"mean_power_mw", "pulsed"})
+_DOSE = frozenset({"seconds_each_spot", "joules_each_spot", "joules_per_cm2_each_spot"})
+
 T = TypeVar("T", bound=Table)
+
+
+class _Part(Generic[T]):
+    """A table as far as it can be used. ``bad`` names the fields that have been reported: there
+    ``table`` has a stand-in, so that the other fields can still be checked against each other."""
+
+    def __init__(self, table: T, bad: frozenset[str] = frozenset()) -> None:
+        self.table = table
+        self.bad = bad
 
 
 def read_plan(text: str, *, file: str, today: datetime.date) -> Plan:
     """The plan in ``text``. Raises PlanProblems with everything that is wrong."""
-    raw = _parse(text, file)
-    report = Report(file, text)
-    if "coach_plan" not in raw:
-        report.add(("coach_plan",), "nothing", f"{FORMAT}, the format of plan files")
-    elif raw["coach_plan"] != FORMAT or isinstance(raw["coach_plan"], bool):
-        report.add(("coach_plan",), show(raw["coach_plan"]), f"{FORMAT}, the format of plan files")
+    raw, report = parse(text, file=file)
+    _check_format(report, raw)
     known = ["coach_plan", *TABLES, *LISTS]
-    for key in raw.keys() - set(known):
-        report.add((key,), "an unknown table or key", ", ".join(known), meant(key, known))
+    for key in raw:
+        if key not in known:
+            report.add((key,), "an unknown table or key", ", ".join(known), meant(key, known))
     about = _table(report, raw, "plan", About)
     dog = _table(report, raw, "dog", Dog)
     laser = _table(report, raw, "laser", Laser)
@@ -56,98 +65,106 @@ def read_plan(text: str, *, file: str, today: datetime.date) -> Plan:
     rules = _table(report, raw, "session", Rules)
     course = _list(report, raw, "course", CoursePhase)
     orders = _list(report, raw, "regions", RegionOrder)
-    if about is not None:
-        check_dates(report, about, today)
-    if laser is not None and not check_laser(report, laser):
-        laser = None
+    if about is not None and not about.bad & _DATES:
+        check_dates(report, about.table, today)
+    dose_laser = None
+    if laser is not None and not laser.bad & _POWER and check_laser(report, laser.table):
+        dose_laser = None if "beam_area_cm2" in laser.bad else laser.table
     for number, order in enumerate(orders):
         if order is not None:
-            check_region(report, number, order, laser)
-    if report.found or not (about and dog and laser and settle and rules):
+            check_place(report, number, order.table, order.bad)
+            if not order.bad & _DOSE:
+                check_dose(report, number, order.table, dose_laser)
+    if report or not (about and dog and laser and settle and rules):
         raise PlanProblems(report.problems())
     return Plan(
-        about=about,
-        dog=dog,
-        laser=laser,
-        course=tuple(phase for phase in course if phase is not None),
-        settle=settle,
-        rules=rules,
-        regions=tuple(order for order in orders if order is not None),
+        about=about.table,
+        dog=dog.table,
+        laser=laser.table,
+        course=tuple(phase.table for phase in course if phase is not None),
+        settle=settle.table,
+        rules=rules.table,
+        regions=tuple(order.table for order in orders if order is not None),
     )
 
 
-def _parse(text: str, file: str) -> dict[str, Any]:
-    try:
-        return tomllib.loads(text, parse_float=Decimal)
-    except tomllib.TOMLDecodeError as error:
-        place = re.search(r"\(at line (\d+), column (\d+)\)", str(error))
-        line = int(place[1]) if place else text.count("\n") + 1
-        lines = text.splitlines()
-        content = lines[line - 1].strip()[:60] if 0 < line <= len(lines) else "the end of the file"
-        comma = re.search(r"=\s*-?\d+,\d", content)
-        raise PlanProblems(
-            [
-                Problem(
-                    file=file,
-                    line=line,
-                    field="",
-                    found=content or "an empty line",
-                    allowed='TOML, such as: name = "text" or seconds_each_spot = 30',
-                    hint="write decimals with a point, 0.5" if comma else _reason(error),
-                )
-            ]
-        ) from error
+def _check_format(report: Report, raw: dict[str, Any]) -> None:
+    allowed = f"{FORMAT}, the format of plan files"
+    value = raw.get("coach_plan")
+    if value is None:
+        report.add(("coach_plan",), "nothing", f"coach_plan = {allowed}, above the first table")
+    elif value is not UNREADABLE and (type(value) is not int or value != FORMAT):
+        report.add(("coach_plan",), show(value), allowed)
 
 
-def _reason(error: tomllib.TOMLDecodeError) -> str:
-    text = re.sub(r"\s*\(at [^)]*\)", "", str(error))
-    return text[:1].lower() + text[1:]
-
-
-def _table(report: Report, raw: dict[str, Any], key: str, model: type[T]) -> T | None:
+def _table(report: Report, raw: dict[str, Any], key: str, model: type[T]) -> _Part[T] | None:
     if key not in raw and key not in OPTIONAL:
         report.add((key,), "nothing", f"a table [{key}]")
         return None
     return _validated(report, (key,), raw.get(key, {}), model)
 
 
-def _list(report: Report, raw: dict[str, Any], key: str, model: type[T]) -> list[T | None]:
+def _list(report: Report, raw: dict[str, Any], key: str, model: type[T]) -> list[_Part[T] | None]:
     items = raw.get(key, [])
+    if items is UNREADABLE:
+        return []
     if not isinstance(items, list):
-        report.add((key,), show(items), f"tables, each under [[{key}]]")
+        hint = "with two brackets" if isinstance(items, dict) else ""
+        report.add((key,), show(items), f"tables, each under [[{key}]]", hint)
         return []
     if not items and key not in OPTIONAL:
         report.add((key,), "nothing", f"at least one table under [[{key}]]")
     return [_validated(report, (key, n), item, model) for n, item in enumerate(items)]
 
 
-def _validated(report: Report, path: Path, value: Any, model: type[T]) -> T | None:
+def _validated(report: Report, path: Path, value: Any, model: type[T]) -> _Part[T] | None:
+    if value is UNREADABLE:
+        return None
     if not isinstance(value, dict):
         report.add(path, show(value), "a table")
         return None
     try:
-        return TypeAdapter(model).validate_python(value)
+        return _Part(model.model_validate(value))
     except ValidationError as error:
-        for detail in error.errors(include_url=False):
-            _translate(report, path, detail, model)
-        return None
+        details = error.errors(include_url=False)
+    for detail in details:
+        _translate(report, path, detail, model)
+    bad = frozenset(str(detail["loc"][0]) for detail in details)
+    usable = {key: value[key] for key in model.model_fields if key in value and key not in bad}
+    for key in bad & model.model_fields.keys():
+        if model.model_fields[key].is_required():
+            usable[key] = _example(model, key)
+    return _Part(model.model_validate(usable), bad)
+
+
+def _example(model: type[Table], field: str) -> Any:
+    info = model.model_fields.get(field)
+    return info.examples[0] if info is not None and info.examples else PydanticUndefined
 
 
 def _translate(report: Report, path: Path, detail: ErrorDetails, model: type[Table]) -> None:
     """A pydantic error in our words."""
-    where = (*path, *detail["loc"])
+    if detail["input"] is UNREADABLE:
+        return
+    loc = detail["loc"]
+    where = (*path, *loc)
     context = detail.get("ctx", {})
     kind = detail["type"]
+    table = model if len(loc) == 1 else _inner(model, str(loc[0]))
     if kind == "extra_forbidden":
-        table = model if len(detail["loc"]) == 1 else _inner(model, str(detail["loc"][0]))
         fields = list(table.model_fields)
-        report.add(where, "an unknown key", ", ".join(fields), meant(str(where[-1]), fields))
-    elif kind == "missing":
-        report.add(where, "nothing", "this field must be there")
-    elif kind == "out_of_bounds":
-        report.add(where, show(detail["input"]), context["allowed"], context["hint"])
-    else:
-        report.add(where, show(detail["input"]), _allowed(kind, context, detail["msg"]))
+        name = str(loc[-1])
+        report.add(where, "an unknown key", ", ".join(fields), meant(name, fields))
+        return
+    example = _example(table, str(loc[-1]))
+    if kind == "missing":
+        such = "" if example is PydanticUndefined else f", such as {loc[-1]} = {show(example)}"
+        report.add(where, "nothing", f"this field must be there{such}")
+        return
+    hint = context.get("hint", "")
+    if kind == "literal_error" and isinstance(detail["input"], str):
+        hint = meant(detail["input"], re.findall(r"'([^']*)'", context["expected"]))
+    report.add(where, show(detail["input"]), _allowed(kind, context, detail["msg"], example), hint)
 
 
 def _inner(model: type[Table], field: str) -> type[Table]:
@@ -158,22 +175,24 @@ def _inner(model: type[Table], field: str) -> type[Table]:
 
 
 _ALLOWED: Mapping[str, Callable[[Mapping[str, Any]], str]] = {
-    "literal_error": lambda c: c["expected"],
-    "greater_than_equal": lambda c: f"{c['ge']} or more",
-    "less_than_equal": lambda c: f"{c['le']} or less",
-    "int_type": lambda c: "a whole number",
+    "refused": lambda c: c["allowed"],
+    "literal_error": lambda c: c["expected"].replace("'", '"'),
     "string_type": lambda c: "text in quotes",
     "bool_type": lambda c: "true or false",
     "list_type": lambda c: "a list in square brackets",
-    "date_type": lambda c: "a date, such as 2026-11-25 without quotes",
-    "string_too_short": lambda c: f"at least {c['min_length']} character",
-    "string_too_long": lambda c: f"at most {c['max_length']} characters",
-    "too_short": lambda c: f"at least {c['min_length']} entry",
+    "date_type": lambda c: "a date without quotes",
+    "too_short": lambda c: f"at least {c['min_length']}",
     "too_long": lambda c: f"at most {c['max_length']} entries",
     "string_pattern_mismatch": lambda c: "small letters, digits and hyphens, at most 40",
     "model_type": lambda c: "a table",
 }
+_WITH_EXAMPLE = frozenset(
+    {"string_type", "list_type", "too_short", "date_type", "string_pattern_mismatch"}
+)
 
 
-def _allowed(kind: str, context: Mapping[str, Any], message: str) -> str:
-    return _ALLOWED[kind](context) if kind in _ALLOWED else message
+def _allowed(kind: str, context: Mapping[str, Any], message: str, example: Any) -> str:
+    allowed = _ALLOWED[kind](context) if kind in _ALLOWED else message
+    if kind in _WITH_EXAMPLE and example is not PydanticUndefined:
+        return f"{allowed}, such as {show(example)}"
+    return allowed
