@@ -1,0 +1,52 @@
+"""Plan to TOML text that a vet can read and edit, the reverse of :mod:`coach.plan.read`. Pure."""
+
+from collections.abc import Iterator, Mapping
+from decimal import Decimal
+from typing import Any
+
+import tomli_w
+
+from coach.plan.model import FORMAT, Plan, Table
+
+
+def write_plan(plan: Plan) -> str:
+    """The text of a plan file; reading it gives an equal plan.
+
+    Fields that are not stated, and notes without words, are left out; everything that has a
+    default is written, so that the file says what holds even if a default changes.
+    """
+    parts = [
+        f"# Plan {plan.about.id}, revision {plan.about.revision}. Left and right are the dog's.\n",
+        tomli_w.dumps({"coach_plan": FORMAT}),
+        _table("[plan]", plan.about),
+        _table("[dog]", plan.dog),
+        _table("[laser]", plan.laser),
+    ]
+    if plan.laser.pulsed is not None:
+        parts.append(_table("[laser.pulsed]", plan.laser.pulsed))
+    parts += [_table("[[course]]", phase) for phase in plan.course]
+    parts += [_table("[settle]", plan.settle), _table("[session]", plan.rules)]
+    parts += [_table("[[regions]]", order) for order in plan.regions]
+    return "\n".join(parts)
+
+
+def _table(heading: str, table: Table) -> str:
+    return "".join([f"{heading}\n", *_pairs(table.model_dump(exclude={"pulsed"}))])
+
+
+def _pairs(fields: Mapping[str, Any]) -> Iterator[str]:
+    for key, value in fields.items():
+        if value is None or value == "":
+            continue
+        if isinstance(value, list):
+            # On one line: tomli-w gives every entry a line of its own.
+            yield f"{key} = [{', '.join(_value(item) for item in value)}]\n"
+        else:
+            yield f"{key} = {_value(value)}\n"
+
+
+def _value(value: Any) -> str:
+    if isinstance(value, Decimal) and value == value.to_integral_value():
+        value = int(value)
+    text = tomli_w.dumps({"value": value}, multiline_strings=True)
+    return text.removeprefix("value = ").removesuffix("\n")
