@@ -82,8 +82,8 @@ def report_lines(tally: SessionTally) -> list[str]:
         if key != shown:
             lines += _wrapped(_region_words(key))
             shown = key
-        lines.append(_row(side, tally.total(spots), _fluences(tally, spots)))
-    lines.append(_row("all", tally.total(), ""))
+        lines += _row(side, tally.total(spots), _fluences(tally, spots))
+    lines += _row("all", tally.total(), "")
     lines += _missed(tally)
     for spot in tally.spots:
         if spot.repeats:
@@ -166,7 +166,7 @@ def _course(dog: str, tallies: list[SessionTally]) -> list[str]:
             given_fj=sum(spot.given_fj for spot in spots),
         )
         pairs = [(spot.given_j_cm2, spot.planned_j_cm2) for spot in spots]
-        lines.append(_row(side, total, _fluence_text(pairs)))
+        lines += _row(side, total, _fluence_text(pairs))
     if any(spot.given_j_cm2 is None for spot in course_spots(tallies)):
         lines += _wrapped(
             "J/cm2 is blank where the beam area is unknown or was not always the same."
@@ -183,11 +183,24 @@ def _region_words(key: str) -> str:
     return f"{place.owner_words} ({place.term})"
 
 
-def _row(name: str, total: Sum, fluence: str) -> str:
+def _row(name: str, total: Sum, fluence: str) -> list[str]:
+    """One line, or several where the values are too long for one."""
+    spots = f"{total.given}/{total.spots}"
     seconds = f"{_seconds(total.given_ns)}/{_seconds(total.planned_ns)}"
     joules = f"{_joules(total.given_fj)}/{_joules(total.planned_fj)}"
-    row = f"  {name:7}{f'{total.given}/{total.spots}':>6}{seconds:>13}{joules:>16}{fluence:>16}"
-    return row.rstrip()
+    row = f"  {name:7}{spots:>6} {seconds:>12} {joules:>15}"
+    whole = f"{row} {fluence:>15}".rstrip()
+    if len(whole) <= WIDTH:
+        return [whole]
+    apart = [f"J/cm2 a spot: {fluence}".rjust(WIDTH)] if fluence else []
+    if len(row) <= WIDTH:
+        return [row, *apart]
+    return [
+        f"  {name:7}{spots:>6}",
+        f"{seconds} s".rjust(WIDTH),
+        f"{joules} J".rjust(WIDTH),
+        *apart,
+    ]
 
 
 def _fluences(tally: SessionTally, spots: Iterable[SpotTally]) -> str:
