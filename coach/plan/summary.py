@@ -1,0 +1,350 @@
+"""What a plan means, for whoever kneels by the dog: lines to read, and the same as data. Pure.
+
+Every line fits into :data:`WIDTH` columns. Sums are taken exactly; numbers are rounded once,
+here, for reading. Fluences are never added up.
+"""
+
+import textwrap
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from typing import TYPE_CHECKING, Any
+
+from coach.body import region
+from coach.dose import energy
+from coach.dose.totals import sessions_in_course
+from coach.plan.findings import Finding, total_ns
+from coach.plan.model import Laser, Plan
+from coach.plan.problems import short
+from coach.plan.spots import Spot
+from coach.units import (
+    NS_PER_S,
+    j_from_fj,
+    mw_from_uw,
+    rounded,
+    s_from_ns,
+)
+
+if TYPE_CHECKING:
+    from coach.plan.files import PlanFile
+
+WIDTH = 60
+NAME = 12
+LABEL = 27
+
+CAUTIONS = (
+    "Never aim at an eye: laser eyewear for everyone in the room, the dog's eyes covered or "
+    "turned away.",
+    "Seconds are counted by the timer, not measured. The prescriber and local rules decide.",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Row:
+    """Spots of one region that are given alike, in the order of the session."""
+
+    spots: tuple[Spot, ...]
+
+    @property
+    def first(self) -> Spot:
+        return self.spots[0]
+
+    @property
+    def sides(self) -> list[str]:
+        return list(dict.fromkeys(spot.side for spot in self.spots))
+
+    @property
+    def aspects(self) -> list[str]:
+        return list(dict.fromkeys(spot.aspect for spot in self.spots if spot.aspect is not None))
+
+
+def summary_lines(
+    plan_file: "PlanFile", spots: Sequence[Spot], findings: Sequence[Finding]
+) -> list[str]:
+    """The plan as its owner will meet it. ``spots`` are those of one session, in order."""
+    plan = plan_file.plan
+    about = plan.about
+    lines = [
+        *_named("Dog", f"{plan.dog.name}, {_plain(plan.dog.weight_kg)} kg"),
+        *_named("Prescriber", ", ".join(filter(None, (about.prescriber, about.clinic)))),
+        *_named("Plan", f"{about.id}, revision {about.revision}"),
+        *_named("", f"file {short(plan_file.path.name)}"),
+        *_named("Valid", f"{about.prescribed_on} to {about.valid_until}"),
+        *_named("Laser", *_laser(plan.laser)),
+    ]
+    if about.note:
+        lines += _named("Note", *about.note.splitlines())
+    lines += ["", *_table(plan.laser, _rows(spots))]
+    lines += ["", *_named("Session", *_session(plan, spots))]
+    lines += _named("Course", *_course(plan))
+    lines.append("")
+    if findings:
+        lines.append("Worth a second look:")
+        for finding in findings:
+            lines += _wrapped(f"{finding.field}: {finding.text}", first="- ", rest="  ")
+    else:
+        lines.append("Findings: none.")
+    lines.append("")
+    for caution in CAUTIONS:
+        lines += _wrapped(caution)
+    return lines
+
+
+def summary_json(plan: Plan, spots: Sequence[Spot], findings: Sequence[Finding]) -> dict[str, Any]:
+    """The same as data for ``json.dumps``. Keys, with the unit at the end of the name:
+
+    ``summary`` version of these keys; ``plan`` id, revision, prescriber, clinic, prescribed_on,
+    valid_until (ISO dates), note; ``dog`` name, weight_kg; ``laser`` label, laser_class,
+    wavelength_nm, mean_power_mw, pulsed (peak_power_mw, duty_cycle 0-1, pulse_width_us,
+    frequency_hz; or null), beam_area_cm2 (or null), starts; ``regions`` a list in order: region,
+    term, owner_words, settle, sides, aspects, spots (of all sides and aspects), hold_ns, hold_s,
+    energy_j, fluence_j_cm2 (these four for each spot; the last null without a beam area), note;
+    ``session`` spots, hold_ns, hold_s, energy_j, duration_s (moves included), move_s, order,
+    advance, repeats_allowed; ``course`` phases (name, times_a_week, weeks, sessions), sessions,
+    weeks; ``findings`` field, text; ``cautions`` sentences.
+
+    ``hold_ns`` is exact; other numbers are rounded to six places.
+    """
+    about, laser, rules = plan.about, plan.laser, plan.rules
+    pulsed = laser.pulsed
+    held_ns = _held_ns(spots)
+    phases = [(phase.times_a_week, phase.weeks) for phase in plan.course]
+    return {
+        "summary": 1,
+        "plan": {
+            "id": about.id,
+            "revision": about.revision,
+            "prescriber": about.prescriber,
+            "clinic": about.clinic,
+            "prescribed_on": about.prescribed_on.isoformat(),
+            "valid_until": about.valid_until.isoformat(),
+            "note": about.note,
+        },
+        "dog": {"name": plan.dog.name, "weight_kg": _number(plan.dog.weight_kg)},
+        "laser": {
+            "label": laser.label,
+            "laser_class": laser.laser_class,
+            "wavelength_nm": _number(laser.wavelength_nm),
+            "mean_power_mw": _number(mw_from_uw(laser.power_uw)),
+            "pulsed": None
+            if pulsed is None
+            else {
+                "peak_power_mw": _number(pulsed.peak_power_mw),
+                "duty_cycle": _number(pulsed.share),
+                "pulse_width_us": _number(pulsed.pulse_width_us),
+                "frequency_hz": _number(pulsed.frequency_hz),
+            },
+            "beam_area_cm2": _number(laser.beam_area_cm2),
+            "starts": laser.starts,
+        },
+        "regions": [
+            {
+                "region": row.first.region,
+                "term": region(row.first.region).term,
+                "owner_words": region(row.first.region).owner_words,
+                "settle": row.first.settle,
+                "sides": row.sides,
+                "aspects": row.aspects,
+                "spots": len(row.spots),
+                "hold_ns": row.first.hold_ns,
+                "hold_s": _number(s_from_ns(row.first.hold_ns)),
+                "energy_j": _number(_joules(laser, row.first.hold_ns)),
+                "fluence_j_cm2": _number(_fluence(laser, row.first.hold_ns)),
+                "note": row.first.note,
+            }
+            for row in _rows(spots)
+        ],
+        "session": {
+            "spots": len(spots),
+            "hold_ns": held_ns,
+            "hold_s": _number(s_from_ns(held_ns)),
+            "energy_j": _number(_joules(laser, held_ns)),
+            "duration_s": _number(s_from_ns(total_ns(spots))),
+            "move_s": _number(rules.move_seconds),
+            "order": rules.order,
+            "advance": rules.advance,
+            "repeats_allowed": rules.repeats_allowed,
+        },
+        "course": {
+            "phases": [
+                {
+                    "name": phase.name,
+                    "times_a_week": phase.times_a_week,
+                    "weeks": phase.weeks,
+                    "sessions": phase.times_a_week * phase.weeks,
+                }
+                for phase in plan.course
+            ],
+            "sessions": sessions_in_course(phases),
+            "weeks": sum(weeks for _, weeks in phases),
+        },
+        "findings": [{"field": finding.field, "text": finding.text} for finding in findings],
+        "cautions": list(CAUTIONS),
+    }
+
+
+def _rows(spots: Sequence[Spot]) -> list[_Row]:
+    alike: dict[tuple[object, ...], list[Spot]] = {}
+    for spot in spots:
+        key = (spot.settle, spot.region, spot.hold_ns, spot.of, spot.note)
+        alike.setdefault(key, []).append(spot)
+    return [_Row(spots=tuple(group)) for group in alike.values()]
+
+
+def _laser(laser: Laser) -> Iterator[str]:
+    yield f"{laser.label}, class {laser.laser_class}, {_plain(laser.wavelength_nm)} nm"
+    mean = f"mean power {_plain(rounded(mw_from_uw(laser.power_uw), 1))} mW"
+    pulsed = laser.pulsed
+    if pulsed is None or pulsed.share is None:
+        yield f"{mean}, as stated"
+    else:
+        yield f"{mean}, {'worked out' if laser.mean_power_mw is None else 'as stated'} (pulsed)"
+        duty = _plain(rounded(pulsed.share * 100, 4))
+        yield f"peak power {_plain(pulsed.peak_power_mw)} mW, duty cycle {duty} %"
+        if pulsed.pulse_width_us is not None and pulsed.frequency_hz is not None:
+            yield (
+                f"pulses of {_plain(pulsed.pulse_width_us)} us, {_plain(pulsed.frequency_hz)} Hz"
+            )
+    if laser.beam_area_cm2 is None:
+        yield "beam area at the skin not stated"
+    else:
+        yield f"beam area {_plain(laser.beam_area_cm2)} cm2 at the skin"
+    yield {
+        "stays on": "stays on for the whole session",
+        "button at each spot": "started by its button at each spot",
+    }[laser.starts]
+
+
+def _table(laser: Laser, rows: Sequence[_Row]) -> Iterator[str]:
+    yield _columns("Regions, in this order", "spots", "s", "J", "J/cm2")
+    yield _columns("", "in all", "a spot", "a spot", "a spot")
+    yield "-" * WIDTH
+    number = 0
+    for row in rows:
+        first = row.first
+        place = region(first.region)
+        number += not first.settle
+        label, *more = textwrap.wrap(place.owner_words, LABEL - 1)
+        fluence = _fluence(laser, first.hold_ns)
+        yield _columns(
+            label,
+            str(len(row.spots)),
+            _plain(rounded(s_from_ns(first.hold_ns), 2)),
+            _figure(_joules(laser, first.hold_ns)),
+            "-" if fluence is None else _figure(fluence),
+            mark="-" if first.settle else str(number),
+        )
+        yield from (f"   {line}" for line in more)
+        yield from _wrapped(place.term, first="   ", rest="   ")
+        yield from _wrapped(_where(row), first="   ", rest="   ")
+        if first.note:
+            yield from _wrapped(f"Note: {first.note}", first="   ", rest="   ")
+
+
+def _columns(label: str, *figures: str, mark: str = "") -> str:
+    spots, seconds, joules, fluence = figures
+    row = f"{mark:>2} {label:<{LABEL}}{spots:>6}{seconds:>8}{joules:>8}{fluence:>8}"
+    return row.rstrip()
+
+
+def _where(row: _Row) -> str:
+    words = _listed(row.sides)
+    if row.aspects:
+        words += f": {_listed(row.aspects)}"
+    if row.first.of > 1:
+        words += f", {row.first.of} spots on each"
+    return f"{words} (to settle)" if row.first.settle else words
+
+
+def _session(plan: Plan, spots: Sequence[Spot]) -> Iterator[str]:
+    held_ns = _held_ns(spots)
+    yield (
+        f"{_counted(len(spots), 'spot')}, {_time(held_ns)} of hold, "
+        f"{_figure(_joules(plan.laser, held_ns))} J"
+    )
+    yield (
+        f"takes about {_time(total_ns(spots))}, with {_plain(plan.rules.move_seconds)} s "
+        "for each move"
+    )
+    yield (
+        "moves on by itself"
+        if plan.rules.advance == "auto"
+        else "waits for your key at each spot, so it may take longer"
+    )
+    yield plan.rules.order
+    again = plan.rules.repeats_allowed
+    often = "once" if again == 1 else f"{again} times"
+    yield f"a spot may be given again {often}" if again else "no spot may be given again"
+
+
+def _course(plan: Plan) -> Iterator[str]:
+    if not plan.course:
+        yield "how often is not stated: ask the prescriber"
+        return
+    for phase in plan.course:
+        often = "once" if phase.times_a_week == 1 else f"{phase.times_a_week} times"
+        each = _counted(phase.times_a_week * phase.weeks, "session")
+        yield f"{phase.name}: {often} a week for {_counted(phase.weeks, 'week')}, {each}"
+    sessions = sessions_in_course([(phase.times_a_week, phase.weeks) for phase in plan.course])
+    weeks = sum(phase.weeks for phase in plan.course)
+    yield f"in all {_counted(sessions, 'session')} in {_counted(weeks, 'week')}"
+
+
+def _held_ns(spots: Sequence[Spot]) -> int:
+    return sum(spot.hold_ns for spot in spots)
+
+
+def _joules(laser: Laser, duration_ns: int) -> Fraction:
+    return j_from_fj(energy.energy_fj(power_uw=laser.power_uw, duration_ns=duration_ns))
+
+
+def _fluence(laser: Laser, duration_ns: int) -> Fraction | None:
+    if laser.beam_area_um2 is None:
+        return None
+    energy_fj = energy.energy_fj(power_uw=laser.power_uw, duration_ns=duration_ns)
+    return energy.fluence_j_cm2(energy_fj=energy_fj, beam_area_um2=laser.beam_area_um2)
+
+
+def _named(name: str, *texts: str) -> list[str]:
+    lines: list[str] = []
+    for text in texts:
+        lines += _wrapped(text, first=f"{'' if lines else name:<{NAME}}", rest=" " * NAME)
+    return lines
+
+
+def _wrapped(text: str, *, first: str = "", rest: str = "") -> list[str]:
+    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=rest)
+
+
+def _listed(words: Sequence[str]) -> str:
+    return " and ".join(filter(None, (", ".join(words[:-1]), words[-1])))
+
+
+def _counted(number: int, thing: str) -> str:
+    return f"{number} {thing}{'s' * (number != 1)}"
+
+
+def _time(duration_ns: int) -> str:
+    minutes, seconds = divmod(round(Fraction(duration_ns, NS_PER_S)), 60)
+    return " ".join(
+        part for part, some in ((f"{minutes} min", minutes), (f"{seconds} s", seconds)) if some
+    )
+
+
+def _figure(value: Fraction) -> str:
+    """For a column: two places, more for tiny values, none for huge ones."""
+    return str(rounded(value, 0 if value >= 10_000 else 2 if value >= Fraction(1, 10) else 4))
+
+
+def _plain(value: Decimal) -> str:
+    """Without trailing zeros or an exponent."""
+    text = f"{value:f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def _number(value: Decimal | Fraction | None) -> int | float | None:
+    if value is None:
+        return None
+    places = rounded(value, 6)
+    return int(places) if places == places.to_integral_value() else float(places)
