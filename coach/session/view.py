@@ -22,6 +22,7 @@ class View:
         place: its region.
         left_ns: what is left of the running hold, of the move, or of the spot that is to come.
         hold_ns: the planned time of the current spot.
+        spot_left_ns: still to be given on the current spot.
         next_spot: the one after it, or None.
         done_spots: spots that need nothing more or were left out.
         spots: how many there are.
@@ -41,6 +42,7 @@ class View:
     place: Region
     left_ns: int
     hold_ns: int
+    spot_left_ns: int
     next_spot: Spot | None
     done_spots: int
     spots: int
@@ -87,6 +89,7 @@ def view(
         place=region(machine.spot.region),
         left_ns=left_ns,
         hold_ns=machine.spot.hold_ns,
+        spot_left_ns=machine.left_ns(now_ns),
         next_spot=machine.next_spot,
         done_spots=done,
         spots=len(machine.spots),
