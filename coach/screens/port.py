@@ -1,0 +1,64 @@
+"""What the screens need of whoever runs a session. The runner, a floor above, fits it."""
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Protocol
+
+from coach.session.commands import Command
+from coach.session.view import View
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Opening:
+    """What the owner must see before the first spot: whose plan this is.
+
+    Attributes:
+        plan_id: the plan's own name.
+        revision: of the plan, from 1.
+        prescriber: who ordered it.
+        laser: the laser as the prescriber calls it.
+        laser_class: as printed on the laser, for instance ``3B``.
+        note: the prescriber's words about the whole plan, or "".
+        speed: session time runs so many times as fast as the clock on the wall (rehearsals).
+    """
+
+    plan_id: str
+    revision: int
+    prescriber: str
+    laser: str
+    laser_class: str
+    note: str = ""
+    speed: int = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ending:
+    """What the owner sees afterwards: what was given and missed, and where it is written."""
+
+    lines: tuple[str, ...]
+    journal: Path
+
+
+class Session(Protocol):
+    """A running session as the screens drive it."""
+
+    def view(self) -> View:
+        """What to show now."""
+
+    def tick(self) -> None:
+        """Do what is due."""
+
+    def do(self, command: Command) -> str | None:
+        """Do what the owner asked; a short sentence if that cannot be done now."""
+
+    def press(self) -> str | None:
+        """The one big key; a short sentence if it means nothing now."""
+
+    def next_deadline_s(self) -> float | None:
+        """Seconds by the clock on the wall until :meth:`tick` has something to do."""
+
+    def opening(self) -> Opening:
+        """Whose plan this is."""
+
+    def ending(self) -> Ending:
+        """What was given. Asked once the session is over."""
