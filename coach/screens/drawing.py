@@ -1,0 +1,203 @@
+"""The session screen as rows of text for any size, from a view. Pure; the widgets only show it."""
+
+import datetime
+import textwrap
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from coach.screens import actions, block, words
+from coach.screens.block import LETTER_ROWS, Rows
+from coach.screens.port import Opening
+from coach.screens.rows import ROOMY_ROWS, gap_columns, rows_for, side_columns
+from coach.screens.taps import Placed, Tap, fitting, flow, rows_of
+from coach.session.machine import Phase
+from coach.session.view import View
+from coach.units import ceil_s, clock_text
+
+SHAPE_GAP = 2
+VITAL = ("one_key", "stop", "dog_moved", "help")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Moment:
+    """What every screen is drawn from.
+
+    Attributes:
+        view: the session now.
+        opening: whose plan it is.
+        ends: when it will be over by the clock on the wall, if nothing interferes.
+        told: what must be told now, one line each.
+    """
+
+    view: View
+    opening: Opening
+    ends: datetime.datetime
+    told: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drawing:
+    """Rows of each part from top to bottom; an empty part is not shown."""
+
+    bar: Rows
+    message: Rows
+    region: Rows
+    place: Rows
+    guidance: Rows
+    main: Rows
+    side: Rows
+    next_up: Rows
+    progress: Rows
+    dose: Rows
+    keys: tuple[Placed, ...]
+    keys_tall: bool
+    key_rows: int
+    air: int
+
+
+def wrapped(lines: Sequence[str], *, width: int) -> Rows:
+    """``lines`` broken at ``width``."""
+    return tuple(
+        row
+        for line in lines
+        for row in (textwrap.wrap(line, max(1, width), subsequent_indent=_indent(line)) or [""])
+    )
+
+
+def _indent(line: str) -> str:
+    return " " * (len(line) - len(line.lstrip()))
+
+
+def cut(line: str, *, width: int) -> str:
+    """``line`` in one row; two dots where something is missing."""
+    return line if len(line) <= width else line[: max(0, width - 2)] + ".."[:width]
+
+
+def taps_of(view: View) -> tuple[Tap, ...]:
+    """The keys of this moment; help last."""
+    return tuple(
+        Tap(
+            id=action.id,
+            key=action.shown,
+            label=action.label_now(view),
+            vital=action.id in VITAL,
+        )
+        for action in actions.offered(view)
+    )
+
+
+def draw(moment: Moment, *, width: int, height: int) -> Drawing:
+    """The session screen at ``width`` x ``height`` cells."""
+    view = moment.view
+    tall = height >= ROOMY_ROWS
+    # As if every key were offered, so that the screen does not jump from phase to phase.
+    every = [
+        Tap(id=action.id, key=action.shown, label=action.label or "carry on")
+        for action in actions.ACTIONS
+        if action.phases & actions.RUNNING
+    ]
+    told = wrapped(moment.told, width=width)
+    sentences = [wrapped([line], width=width) for line in words.guidance(view)]
+    rows = rows_for(
+        height,
+        message=len(told),
+        keys=rows_of(flow(every, width=width, tall=tall)),
+        guidance=[len(sentence) for sentence in sentences],
+    )
+    tall = rows.key_rows > 1
+    longest = clock_text(max(ceil_s(view.hold_ns), ceil_s(view.spot_left_ns)))
+    side_wide = side_columns(view.spot.side, longest=longest, width=width, height=rows.panel)
+    main_wide = width - (side_wide + gap_columns(width) if side_wide else 0)
+    main, drawn_large = _main(view, longest, width=main_wide, height=rows.panel)
+    bar = words.bar_text(
+        view,
+        width=width,
+        side=side_wide == 0,
+        clock=not drawn_large,
+        speed=moment.opening.speed,
+    )
+    return Drawing(
+        bar=_one(bar, rows.bar, width),
+        message=told[: rows.message] if told else ("",) * rows.message,
+        region=_region(view, width=width, height=rows.region),
+        place=_one(words.place_text(view), rows.place, width),
+        guidance=tuple(row for sentence in sentences for row in sentence)[: rows.guidance],
+        main=main,
+        side=tuple(
+            row + " " * gap_columns(width)
+            for row in _side(view, width=side_wide, height=rows.panel)
+        ),
+        next_up=_one(words.next_text(view), rows.next_up, width),
+        progress=_one(
+            words.progress_text(view, ends=moment.ends, width=width), rows.progress, width
+        ),
+        dose=_one(words.dose_text(view), rows.dose, width),
+        keys=fitting(taps_of(view), width=width, rows=max(1, rows.keys // rows.key_rows), tall=tall)
+        if rows.keys
+        else (),
+        keys_tall=tall,
+        key_rows=rows.keys,
+        air=rows.air,
+    )
+
+
+def _one(text: str, rows: int, width: int) -> Rows:
+    return (cut(text, width=width),) if rows else ()
+
+
+def _region(view: View, *, width: int, height: int) -> Rows:
+    if height == 0:
+        return ()
+    drawn = block.letters(view.place.block, width=width, height=height)
+    if drawn is None:
+        return block.centred((view.place.block[:width],), width=width, height=height)
+    return block.centred(drawn, width=width, height=height)
+
+
+def _side(view: View, *, width: int, height: int) -> Rows:
+    """The dog's side in block letters, whose side it is above, the spot below."""
+    if width == 0:
+        return ()
+    drawn = block.letters(view.spot.side, width=width, height=max(LETTER_ROWS, height - 2))
+    if drawn is None:
+        return block.centred((view.spot.side.upper(),), width=width, height=height)
+    room = height - len(drawn)
+    above = ("the dog's".center(width),) if room > 1 else ()
+    below = (words.of_text(view.spot).center(width),) if room > 0 else ()
+    return block.centred((*above, *drawn, *below), width=width, height=height)
+
+
+def _main(view: View, longest: str, *, width: int, height: int) -> tuple[Rows, bool]:
+    """Countdown of a hold in digits, or the word of any other phase, and whether it is large.
+
+    Large digits are seen in a hold and never otherwise, so that the seconds of a move cannot be
+    taken for those of a hold.
+    """
+    if view.phase is Phase.HOLDING:
+        text = clock_text(ceil_s(view.left_ns))
+        drawn = block.digits(text, width=width, height=height, like=longest)
+        if drawn is None:
+            return block.centred((text,), width=width, height=height), False
+        return block.centred(drawn, width=width, height=height), True
+    return _word(view, width=width, height=height)
+
+
+def _word(view: View, *, width: int, height: int) -> tuple[Rows, bool]:
+    notes = words.captions(view)
+    room = max(LETTER_ROWS, height - 2)
+    shape: Rows = ()
+    word: Rows | None = None
+    for size in range(room // LETTER_ROWS * LETTER_ROWS, 0, -LETTER_ROWS):
+        shape = block.two_bars(size) if view.phase is Phase.PAUSED else block.stairs(size)
+        word = block.letters(
+            words.STATE[view.phase], width=width - len(shape[0]) - SHAPE_GAP, height=size
+        )
+        if word is not None and len(word) == size:
+            break
+        word = None
+    if word is None:
+        plain = (words.state_text(view), *wrapped(notes, width=width))
+        return block.centred(plain, width=width, height=height), False
+    picture = block.beside((shape, word), SHAPE_GAP)
+    below = [cut(note, width=width) for note in notes[: height - len(picture)]]
+    return block.centred((*picture, *below), width=width, height=height), True
