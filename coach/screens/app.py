@@ -1,0 +1,272 @@
+"""The full-screen app: keys and taps in, the session's views out. It decides nothing itself."""
+
+import asyncio
+import datetime
+import signal
+import time
+from collections.abc import Callable
+
+from textual.app import App
+from textual.timer import Timer
+
+from coach.screens import words
+from coach.screens.actions import BY_ID, REASONS, bindings
+from coach.screens.base import CoachScreen
+from coach.screens.drawing import Moment
+from coach.screens.end import EndScreen
+from coach.screens.help import HelpScreen
+from coach.screens.looks import LOOKS, THEMES
+from coach.screens.messages import Asked
+from coach.screens.pages import PageScreen
+from coach.screens.port import Session
+from coach.screens.ready import ReadyScreen
+from coach.screens.session import SessionScreen
+from coach.screens.skip import SkipScreen
+from coach.session import commands as cmd
+from coach.session.machine import OVER, Phase
+from coach.session.view import View
+from coach.units import NS_PER_S
+
+BEAT_S = 0.1
+TOLD_NS = 4 * NS_PER_S
+# Pedals and keys repeat while they are held down.
+BOUNCE_NS = NS_PER_S // 4
+CLOSING_SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
+
+
+def _stage(phase: Phase) -> str:
+    if phase in OVER:
+        return "over"
+    return "ready" if phase is Phase.READY else "running"
+
+
+def _held(view: View) -> int | None:
+    """Which spot is being held."""
+    return view.spot.index if view.phase is Phase.HOLDING else None
+
+
+def local_now() -> datetime.datetime:
+    """The clock on the wall."""
+    return datetime.datetime.now().astimezone()
+
+
+class CoachApp(App[Phase], inherit_bindings=False):
+    """Runs ``session`` on the screen; returns the phase in which it was left.
+
+    Args:
+        session: what to drive.
+        look: one of ``LOOKS``.
+        wall: the clock on the wall, for the time at which the session will end.
+        mono_ns: monotonic time, for bouncing keys and messages that pass.
+    """
+
+    ENABLE_COMMAND_PALETTE = False
+    BINDINGS = [*bindings()]  # noqa: RUF012  (the framework's own form)
+    CSS = "Screen { scrollbar-size: 0 0; }"
+
+    def __init__(
+        self,
+        session: Session,
+        *,
+        look: str = "dark",
+        wall: Callable[[], datetime.datetime] = local_now,
+        mono_ns: Callable[[], int] = time.monotonic_ns,
+    ) -> None:
+        super().__init__()
+        if look not in LOOKS:
+            raise ValueError(f"look {look!r}: allowed are {', '.join(LOOKS)}")
+        self._coached = session
+        self._wall = wall
+        self._mono_ns = mono_ns
+        self._opening = session.opening()
+        self._refusal = ""
+        self._refused_ns = 0
+        self._pressed_ns: dict[str, int] = {}
+        self._deadline: Timer | None = None
+        self._before: View | None = None
+        self._base: CoachScreen | None = None
+        self._stage = ""
+        self.animation_level = "none"
+        for theme in THEMES:
+            self.register_theme(theme)
+        self.theme = look
+
+    def on_mount(self) -> None:
+        """Begin to beat, and close in good order when asked from outside."""
+        loop = asyncio.get_running_loop()
+        for number in CLOSING_SIGNALS:
+            loop.add_signal_handler(number, self.close_from_outside)
+        self.set_interval(BEAT_S, self.beat)
+        self.beat()
+
+    def on_unmount(self) -> None:
+        """Give the signals back."""
+        loop = asyncio.get_running_loop()
+        for number in CLOSING_SIGNALS:
+            loop.remove_signal_handler(number)
+
+    # Time
+
+    def beat(self) -> None:
+        """Let the session do what is due, then show what changed."""
+        self._coached.tick()
+        self._show()
+        self._await_deadline()
+
+    def _await_deadline(self) -> None:
+        """Be there at the deadline itself when it comes before the next beat."""
+        if self._deadline is not None:
+            self._deadline.stop()
+            self._deadline = None
+        due_s = self._coached.next_deadline_s()
+        if due_s is not None and due_s < BEAT_S:
+            self._deadline = self.set_timer(max(0.001, due_s), self.beat)
+
+    def _show(self) -> None:
+        view = self._coached.view()
+        before, self._before = self._before, view
+        self._right_screen(view)
+        moment = self._moment(view)
+        for screen in self.screen_stack:
+            if isinstance(screen, CoachScreen):
+                screen.show(moment)
+        moved = before is not None and _held(before) != _held(view)
+        if moved and isinstance(self._base, SessionScreen) and self._base.is_mounted:
+            self._base.flash()
+
+    def _moment(self, view: View) -> Moment:
+        to_come = datetime.timedelta(seconds=view.to_come_ns / NS_PER_S / self._opening.speed)
+        told = view.notices
+        if self._refusal and self._mono_ns() - self._refused_ns < TOLD_NS:
+            told = (self._refusal, *told)
+        return Moment(view=view, opening=self._opening, ends=self._wall() + to_come, told=told)
+
+    def _right_screen(self, view: View) -> None:
+        """Go on to the screen of the phase; what lies on top of it goes away."""
+        if self._base is not None and _stage(view.phase) == self._stage:
+            return
+        self._stage = _stage(view.phase)
+        fresh = self._fresh_screen()
+        if self._base is None:
+            self.push_screen(fresh)
+        else:
+            self.action_leave()
+            self.switch_screen(fresh)
+        self._base = fresh
+
+    def _fresh_screen(self) -> CoachScreen:
+        if self._stage == "over":
+            return EndScreen(self._coached.ending())
+        return ReadyScreen() if self._stage == "ready" else SessionScreen()
+
+    # What the owner asks
+
+    def on_asked(self, message: Asked) -> None:
+        """A tap."""
+        message.stop()
+        if message.id == "leave":
+            self.action_leave()
+        elif message.id.startswith("skip_"):
+            self.action_skip(message.id.removeprefix("skip_"))
+        else:
+            self.action_act(message.id)
+
+    def action_act(self, id: str) -> None:  # noqa: A002  (the registry calls it id)
+        """Do the action ``id``, or say why not."""
+        action = BY_ID[id]
+        bounces = self._bounces(id)
+        if bounces and not action.repeats:
+            return
+        view = self._coached.view()
+        refusal: str | None = None
+        if action.command is not None:
+            refusal = self._coached.do(action.command())
+            # A key held down has been heard once, and a stop more than once is a stop.
+            if bounces or (id == "stop" and view.phase in OVER):
+                refusal = None
+            self.action_leave()
+        elif id == "one_key":
+            refusal = self._one_key(view)
+        elif id == "skip":
+            refusal = self._ask_why(view)
+        else:
+            {"look": self._look, "help": self._help, "quit": self._quit, "close": self._close}[id]()
+        self._refusal = words.refusal_text(refusal) if refusal else ""
+        self._refused_ns = self._mono_ns()
+        self.beat()
+
+    def _bounces(self, id: str) -> bool:  # noqa: A002
+        now_ns = self._mono_ns()
+        last_ns = self._pressed_ns.get(id)
+        self._pressed_ns[id] = now_ns
+        return last_ns is not None and now_ns - last_ns < BOUNCE_NS
+
+    def _one_key(self, view: View) -> str | None:
+        if isinstance(self.screen, SkipScreen):
+            self.action_leave()
+            return None
+        self.action_leave()
+        if view.phase in OVER:
+            if isinstance(self.screen, PageScreen):
+                self.screen.page_on()
+            return None
+        return self._coached.press()
+
+    def _ask_why(self, view: View) -> str | None:
+        """Pause first: nothing is counted while the owner chooses a reason."""
+        if not view.allows(cmd.Skip):
+            return self._coached.do(cmd.Skip())
+        if view.phase is not Phase.PAUSED:
+            refusal = self._coached.do(cmd.Pause("asked"))
+            if refusal:
+                return refusal
+        if not isinstance(self.screen, SkipScreen):
+            self.action_leave()
+            self.push_screen(SkipScreen())
+        return None
+
+    def action_skip(self, reason: str) -> None:
+        """Leave the spot out for ``reason``."""
+        (chosen,) = (known for known in REASONS if known.reason == reason)
+        refusal = self._coached.do(cmd.Skip(chosen.reason))
+        self._refusal = words.refusal_text(refusal) if refusal else ""
+        self._refused_ns = self._mono_ns()
+        self.action_leave()
+        self.beat()
+
+    def action_leave(self) -> None:
+        """Back to the screen of the phase."""
+        if self.screen is not self._base:
+            self.pop_screen()
+
+    def _look(self) -> None:
+        self.theme = LOOKS[(LOOKS.index(self.theme) + 1) % len(LOOKS)]
+
+    def _help(self) -> None:
+        if isinstance(self.screen, HelpScreen):
+            self.action_leave()
+        else:
+            self.action_leave()
+            self.push_screen(HelpScreen())
+
+    def _quit(self) -> None:
+        if self._coached.view().phase in OVER:
+            self.exit(self._coached.view().phase)
+
+    def _close(self) -> None:
+        """Never leave a session that the journal does not know to be over."""
+        if self._coached.view().phase in OVER:
+            self.exit(self._coached.view().phase)
+        else:
+            self._coached.do(cmd.Stop("closed"))
+
+    def close_from_outside(self) -> None:
+        """A signal: stop, write it down, leave."""
+        if self._coached.view().phase not in OVER:
+            self._coached.do(cmd.Stop("closed"))
+        self.exit(self._coached.view().phase)
+
+
+def build_app(session: Session, *, look: str = "dark") -> CoachApp:
+    """The app as the command line runs it."""
+    return CoachApp(session, look=look)

@@ -1,0 +1,74 @@
+"""A screen of words: a bar, perhaps a big word, lines that can be paged, and keys."""
+
+from textual.app import ComposeResult
+from textual.containers import VerticalScroll
+
+from coach.screens import block, words
+from coach.screens.base import CoachScreen
+from coach.screens.block import LETTER_ROWS, Rows
+from coach.screens.drawing import Moment, taps_of, wrapped
+from coach.screens.keys import Keys
+from coach.screens.rows import ROOMY_ROWS, SIGN_SHARE
+from coach.screens.sign import Sign
+from coach.screens.taps import TALL, Tap, fitting, flow, rows_of
+
+SIGN_FROM_ROWS = 16
+
+
+class PageScreen(CoachScreen, inherit_bindings=False):
+    """Base of get ready, end, help and skip."""
+
+    CSS_PATH = "pages.tcss"
+
+    def compose(self) -> ComposeResult:
+        """From top to bottom."""
+        yield Sign("bar")
+        yield Sign("sign")
+        with VerticalScroll(id="page", can_focus=False):
+            yield Sign("lines")
+        yield Keys(id="keys")
+
+    def sign_text(self, moment: Moment) -> str:
+        """The big word, or "" for none."""
+        return ""
+
+    def lines(self, moment: Moment) -> tuple[str, ...]:
+        """What there is to read."""
+        raise NotImplementedError
+
+    def taps(self, moment: Moment) -> tuple[Tap, ...]:
+        """What can be done."""
+        return taps_of(moment.view)
+
+    def draw(self, moment: Moment) -> None:
+        """Put ``moment`` into the widgets."""
+        width, height = self.size.width, self.size.height
+        bar = words.bar_text(
+            moment.view, width=width, side=True, clock=True, speed=moment.opening.speed
+        )
+        self.query_one("#bar", Sign).show((bar,))
+        self.query_one("#sign", Sign).show(self._sign(moment, width=width, height=height))
+        self.query_one("#lines", Sign).show(wrapped(self.lines(moment), width=width))
+        tall = height >= ROOMY_ROWS
+        taps = self.taps(moment)
+        rows = min(rows_of(flow(taps, width=width, tall=tall)), max(1, height // 2))
+        placed = fitting(taps, width=width, rows=rows, tall=tall)
+        self.query_one("#keys", Keys).show(placed, tall=tall, rows=rows * (TALL if tall else 1))
+
+    def _sign(self, moment: Moment, *, width: int, height: int) -> Rows:
+        text = self.sign_text(moment)
+        if not text or height < SIGN_FROM_ROWS:
+            return (text.center(width),) if text and height > LETTER_ROWS else ()
+        room = max(LETTER_ROWS, height // SIGN_SHARE)
+        drawn = block.letters(text, width=width, height=room)
+        if drawn is None:
+            return (text.center(width)[:width],)
+        return block.centred(drawn, width=width, height=len(drawn))
+
+    def page_on(self) -> None:
+        """One page further, and from the last one back to the top."""
+        page = self.query_one("#page", VerticalScroll)
+        if page.scroll_offset.y >= page.max_scroll_y:
+            page.scroll_home(animate=False)
+        else:
+            page.scroll_page_down(animate=False)

@@ -1,0 +1,37 @@
+"""Why is this spot left out? One key answers; the session is paused meanwhile."""
+
+from coach.screens import words
+from coach.screens.actions import BY_ID, REASONS
+from coach.screens.drawing import Moment
+from coach.screens.pages import PageScreen
+from coach.screens.taps import Tap
+
+
+class SkipScreen(PageScreen, inherit_bindings=False):
+    """The choice of a reason."""
+
+    BINDINGS = [  # noqa: RUF012  (the framework's own form)
+        *((reason.key, f"app.skip('{reason.reason}')", reason.text) for reason in REASONS),
+        ("escape", "app.leave", "do not skip"),
+    ]
+
+    def sign_text(self, moment: Moment) -> str:
+        """What it is about."""
+        return "SKIP"
+
+    def lines(self, moment: Moment) -> tuple[str, ...]:
+        """The question."""
+        return (f"Skip {words.where(moment.view.spot)}?", "Why? Press one key:")
+
+    def taps(self, moment: Moment) -> tuple[Tap, ...]:
+        """The reasons, the way back, and stop."""
+        reasons = (
+            Tap(id=f"skip_{reason.reason}", key=reason.key, label=reason.text, vital=True)
+            for reason in REASONS
+        )
+        stop = BY_ID["stop"]
+        return (
+            *reasons,
+            Tap(id="leave", key="SPACE", label="do not skip", vital=True),
+            Tap(id=stop.id, key=stop.shown, label=stop.label, vital=True),
+        )
