@@ -1,0 +1,272 @@
+"""May we start, and may we carry on? Facts in, reasons out. Pure; decides nothing by itself.
+
+A reason is either final (``owner_may`` is False) or one that the owner may overrule, with a word
+why, that is then logged. Which ones the owner may overrule is the prescriber's to say; the only
+exception is a clock that nobody can trust, where the owner is always asked instead of a guess.
+
+How long ago a session ended is known from the monotonic clock within one boot, or from two wall
+clocks that can both be trusted. Everything else is "not known".
+"""
+
+import datetime
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from coach.units import NS_PER_S, clock_text
+
+Code = Literal[
+    "other_dog",
+    "older_revision",
+    "plan_changed",
+    "not_yet_valid",
+    "expired",
+    "too_soon",
+    "enough_today",
+    "enough_this_week",
+    "course_done",
+    "clock_unsure",
+    "no_space",
+    "cut_too_long_ago",
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Moment:
+    """A moment by every clock. ``wall`` has an offset; ``trusted``: it may be relied upon."""
+
+    wall: datetime.datetime
+    trusted: bool
+    mono_ns: int
+    boot_id: str
+
+    def __post_init__(self) -> None:
+        if self.wall.tzinfo is None:
+            raise ValueError("a wall clock time needs an offset")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Past:
+    """One earlier session of this dog that counts, and when it ended."""
+
+    number: int
+    plan_id: str
+    plan_revision: int
+    plan_digest: str
+    ended: Moment
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limits:
+    """What the plan sets; None where it sets nothing.
+
+    Attributes:
+        valid_from, valid_until: first and last day of the plan.
+        between_s: least time from the end of a session to the start of the next, seconds.
+        a_day, a_week: most sessions on one day, and on seven days in a row.
+        sessions: sessions of the whole course.
+        owner_decides: reasons that the prescriber lets the owner overrule.
+    """
+
+    valid_from: datetime.date
+    valid_until: datetime.date
+    between_s: int | None = None
+    a_day: int | None = None
+    a_week: int | None = None
+    sessions: int | None = None
+    owner_decides: frozenset[Code] = frozenset()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Start:
+    """What is to be started. ``chosen_dog`` is the dog that the owner named, or None."""
+
+    dog: str
+    chosen_dog: str | None
+    plan_id: str
+    plan_revision: int
+    plan_digest: str
+    free_bytes: int
+    needed_bytes: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reason:
+    """Why not, what to do about it, and whether the owner may go on all the same."""
+
+    code: Code
+    text: str
+    what_to_do: str
+    owner_may: bool
+
+
+def since_ns(before: Moment, now: Moment) -> int | None:
+    """Time from ``before`` to ``now``, or None if no clock can tell."""
+    if before.boot_id and before.boot_id == now.boot_id:
+        passed_ns = now.mono_ns - before.mono_ns
+    elif before.trusted and now.trusted:
+        passed_ns = (now.wall - before.wall) // datetime.timedelta(microseconds=1) * 1000
+    else:
+        return None
+    # A clock that went back tells nothing.
+    return passed_ns if passed_ns >= 0 else None
+
+
+def may_start(
+    start: Start, *, past: Sequence[Past], limits: Limits, now: Moment
+) -> tuple[Reason, ...]:
+    """Every reason why this session should not start now; empty when it may.
+
+    ``past`` are the earlier sessions of this dog that count, in order of their number.
+    """
+    found = [*_plan_reasons(start, past), *_time_reasons(start, past, limits, now)]
+    if start.free_bytes < start.needed_bytes:
+        found.append(
+            (
+                "no_space",
+                f"the disk has {start.free_bytes // 1024} KiB left; the log of a session may "
+                f"need {start.needed_bytes // 1024} KiB",
+                "make room on the disk first",
+            )
+        )
+    return tuple(
+        Reason(
+            code=code,
+            text=text,
+            what_to_do=what,
+            owner_may=code == "clock_unsure" or code in limits.owner_decides,
+        )
+        for code, text, what in found
+    )
+
+
+_Found = tuple[Code, str, str]
+
+
+def _plan_reasons(start: Start, past: Sequence[Past]) -> Iterable[_Found]:
+    if start.chosen_dog is not None and start.chosen_dog != start.dog:
+        yield (
+            "other_dog",
+            f"the plan is for {start.dog}, not for {start.chosen_dog}",
+            f"take the plan of {start.chosen_dog}",
+        )
+    same = [session for session in past if session.plan_id == start.plan_id]
+    newest = max((session.plan_revision for session in same), default=0)
+    if newest > start.plan_revision:
+        yield (
+            "older_revision",
+            f"revision {newest} of this plan was used before; this is revision "
+            f"{start.plan_revision}",
+            "take the newest revision, or ask the prescriber",
+        )
+    digests = {
+        session.plan_digest for session in same if session.plan_revision == start.plan_revision
+    }
+    if digests and start.plan_digest not in digests:
+        yield (
+            "plan_changed",
+            f"the plan file was changed, but still says revision {start.plan_revision}",
+            "ask the prescriber for a new revision",
+        )
+
+
+def _time_reasons(
+    start: Start, past: Sequence[Past], limits: Limits, now: Moment
+) -> Iterable[_Found]:
+    today = now.wall.date()
+    if now.trusted and today < limits.valid_from:
+        yield ("not_yet_valid", f"the plan begins on {limits.valid_from}", "wait until then")
+    if now.trusted and today > limits.valid_until:
+        yield (
+            "expired",
+            f"the plan ended on {limits.valid_until}",
+            "ask the prescriber for a new one",
+        )
+    of_plan = [session for session in past if session.plan_id == start.plan_id]
+    if limits.sessions is not None and len(of_plan) >= limits.sessions:
+        yield (
+            "course_done",
+            f"all {limits.sessions} sessions of the course have been held",
+            "show the record to the prescriber and ask how to go on",
+        )
+    yield from _spacing(past, limits, now)
+
+
+def _spacing(past: Sequence[Past], limits: Limits, now: Moment) -> Iterable[_Found]:
+    asks = [limits.between_s, limits.a_day, limits.a_week]
+    last = past[-1] if past else None
+    passed_ns = None if last is None else since_ns(last.ended, now)
+    if last is not None and passed_ns is None and any(ask is not None for ask in asks):
+        yield (
+            "clock_unsure",
+            f"the clock cannot tell how long ago the last session (number {last.number}) was",
+            "start only if you are sure that the plan allows a session now",
+        )
+        return
+    if last is not None and passed_ns is not None and limits.between_s is not None:
+        left_ns = limits.between_s * NS_PER_S - passed_ns
+        if left_ns > 0:
+            yield (
+                "too_soon",
+                f"the last session ended {_ago(passed_ns)} ago; the plan asks for "
+                f"{_ago(limits.between_s * NS_PER_S)} between sessions",
+                f"wait another {_ago(left_ns)}",
+            )
+    ages = [age for session in past if (age := _age_days(session.ended, now)) is not None]
+    today, week = sum(age < 1 for age in ages), sum(age < 7 for age in ages)
+    if limits.a_day is not None and today >= limits.a_day:
+        yield (
+            "enough_today",
+            f"{_sessions(today)} today; the plan allows at most {limits.a_day}",
+            "go on tomorrow",
+        )
+    if limits.a_week is not None and week >= limits.a_week:
+        yield (
+            "enough_this_week",
+            f"{_sessions(week)} in seven days; the plan allows at most {limits.a_week}",
+            "go on on the next day that the plan allows",
+        )
+
+
+def _sessions(number: int) -> str:
+    return f"{number} session{'s' * (number != 1)}"
+
+
+def _age_days(before: Moment, now: Moment) -> int | None:
+    """How many local days ago; None if no clock can tell."""
+    passed_ns = since_ns(before, now)
+    if passed_ns is None:
+        return None
+    # Counted back from now, so that a wall clock that was wrong then does not matter.
+    then = now.wall - datetime.timedelta(microseconds=passed_ns // 1000)
+    return (now.wall.date() - then.date()).days
+
+
+def _ago(duration_ns: int) -> str:
+    minutes = -(-duration_ns // (60 * NS_PER_S))
+    if minutes < 60:
+        return f"{minutes} min"
+    if minutes < 48 * 60:
+        return f"{clock_text(minutes * 60)[:-3]} h"
+    return f"{minutes // (24 * 60)} days"
+
+
+def may_carry_on(*, ended: Moment, now: Moment, within_s: int) -> Reason | None:
+    """Why a session that was cut off at ``ended`` should not be carried on; None when it may."""
+    passed_ns = since_ns(ended, now)
+    if passed_ns is None:
+        return Reason(
+            code="clock_unsure",
+            text="the clock cannot tell how long ago the session was cut off",
+            what_to_do=f"carry on only if it was less than {_ago(within_s * NS_PER_S)} ago",
+            owner_may=True,
+        )
+    if passed_ns > within_s * NS_PER_S:
+        return Reason(
+            code="cut_too_long_ago",
+            text=f"the session was cut off {_ago(passed_ns)} ago; the plan lets it be carried on "
+            f"within {_ago(within_s * NS_PER_S)}",
+            what_to_do="start a new session when the plan allows one",
+            owner_may=False,
+        )
+    return None
