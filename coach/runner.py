@@ -8,7 +8,10 @@ from pathlib import Path
 from coach.clock import SessionClock
 from coach.plan.files import PlanFile
 from coach.plan.spots import Spot
-from coach.record.journal import Journal, JournalError
+from coach.record.journal import Journal, JournalError, read_journal
+from coach.record.report import report_lines
+from coach.record.tally import tally_of
+from coach.screens.port import Ending, Opening
 from coach.session import commands as cmd
 from coach.session.cues import Cue, Priority
 from coach.session.machine import OVER, Machine, NotNow, Options, Phase, Step, one_key
@@ -87,6 +90,24 @@ class Runner:
         if deadline_ns is None:
             return None
         return max(0.0, (deadline_ns - now_ns) / NS_PER_S / self.clock.speed)
+
+    def opening(self) -> Opening:
+        """Whose plan this is, for the screen before the start."""
+        plan = self.plan_file.plan
+        return Opening(
+            plan_id=plan.about.id,
+            revision=plan.about.revision,
+            prescriber=plan.about.prescriber,
+            laser=plan.laser.label,
+            laser_class=plan.laser.laser_class,
+            note=plan.about.note,
+            speed=self.clock.speed,
+        )
+
+    def ending(self) -> Ending:
+        """What was given, from the journal itself."""
+        tally = tally_of(read_journal(self.path).lines)
+        return Ending(lines=tuple(report_lines(tally)), journal=self.path)
 
     def close(self) -> None:
         """End what still runs, write the closing record, let go of voice and journal."""
