@@ -1,0 +1,134 @@
+"""A session that was cut off: find it at the next start, carry on with it, or close it."""
+
+import datetime
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from coach.plan.spots import Spot
+from coach.record.chain import CUT_OFF, RESUMED, Signer, Stamp
+from coach.record.disk import DISK, Disk
+from coach.record.journal import (
+    Journal,
+    JournalUnreadable,
+    journal_files,
+    read_journal,
+)
+from coach.record.tally import SessionTally, TallyError, tally_of
+from coach.session.guard import Moment
+from coach.session.machine import Machine, Options
+from coach.session.restore import restore
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unfinished:
+    """The last journal of a folder, not closed. ``can_carry_on``: it was cut in mid-session."""
+
+    path: Path
+    lines: tuple[Mapping[str, Any], ...]
+    tally: SessionTally
+    can_carry_on: bool
+
+    @property
+    def header(self) -> Mapping[str, Any]:
+        """What the first line says of plan, dog, laser and spots."""
+        data: Mapping[str, Any] = self.lines[0]["data"]
+        return data
+
+    @property
+    def ended(self) -> Moment:
+        """When its last line was written."""
+        return moment_of(self.lines[-1])
+
+
+def moment_of(line: Mapping[str, Any]) -> Moment:
+    """The moment of a decoded line."""
+    return Moment(
+        wall=datetime.datetime.fromisoformat(line["wall"]),
+        trusted=line["trust"] != "unknown",
+        mono_ns=line["mono_ns"],
+        boot_id=line["boot"],
+    )
+
+
+def find_unfinished(folder: Path) -> Unfinished | None:
+    """The last session of ``folder`` if it was never closed; None for a damaged one.
+
+    Only asked for while nobody holds the folder: a running session looks just like this.
+    """
+    files = journal_files(folder)
+    if not files:
+        return None
+    try:
+        reading = read_journal(files[-1])
+        tally = tally_of(reading.lines)
+    except (JournalUnreadable, TallyError):
+        # Told by tally and verify; nothing is ever added to such a file.
+        return None
+    if reading.closed or reading.damage is not None:
+        return None
+    return Unfinished(
+        path=files[-1],
+        lines=reading.lines,
+        tally=tally,
+        can_carry_on=tally.state == "cut_off",
+    )
+
+
+def carry_on(
+    unfinished: Unfinished,
+    *,
+    spots: Sequence[Spot],
+    options: Options,
+    stamp: Callable[[], Stamp],
+    now_ns: int,
+    disk: Disk = DISK,
+) -> tuple[Journal, Machine]:
+    """Open the journal again and set up the machine, paused, with what was given as given.
+
+    Raises ValueError when the session cannot be carried on or ``spots`` are others, and what
+    :meth:`Journal.reopen` raises.
+    """
+    machine = Machine(spots, options)
+    sitting = restore(spots, unfinished.lines, now_ns=now_ns)
+    if sitting is None:
+        raise ValueError(f"{unfinished.path}: the session is over or never began")
+    machine.sitting = sitting
+    given = {"given_ns": list(sitting.given_ns), "spot": sitting.index}
+    journal = Journal.reopen(
+        unfinished.path,
+        kind=RESUMED,
+        data={"why": "carried on after a cut", **given},
+        stamp=stamp,
+        disk=disk,
+    )
+    return journal, machine
+
+
+def close_cut_off(
+    unfinished: Unfinished,
+    *,
+    stamp: Callable[[], Stamp],
+    signer: Signer | None = None,
+    disk: Disk = DISK,
+) -> None:
+    """Close the session with what its journal says was given.
+
+    Raises what :meth:`Journal.reopen` raises; a fault leaves it unfinished as before.
+    """
+    given = [spot.given_ns for spot in unfinished.tally.spots]
+    journal = Journal.reopen(
+        unfinished.path,
+        kind=CUT_OFF,
+        data={"why": "not carried on"},
+        stamp=stamp,
+        disk=disk,
+    )
+    try:
+        planned = [spot.planned_ns for spot in unfinished.tally.spots]
+        finished = unfinished.tally.state == "finished"
+        totals = {"finished": finished, "given_ns": given, "planned_ns": planned}
+        journal.finish(totals, signer=signer)
+    finally:
+        journal.close()
