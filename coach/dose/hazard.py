@@ -32,6 +32,8 @@ from coach.dose.limits import (
 LONG_LOOK_S = 10.0
 LONG_LOOK_BLUE_S = 100.0
 
+NO_DIVERGENCE = "no divergence stated: take the whole room as within the hazard distance"
+
 NohdForm = Literal["linear", "quadrature"]
 
 
@@ -184,7 +186,7 @@ def _emitter_hazard(
     geometry = (emitter.divergence_mrad, emitter.aperture_diameter_um or 0)
     nohd: dict[NohdForm, float | None] = {"linear": None, "quadrature": None}
     if geometry[0] is None:
-        notes.append("no divergence stated: take the whole room as within the hazard distance")
+        notes.append(NO_DIVERGENCE)
     else:
         forms: tuple[NohdForm, ...] = ("linear", "quadrature")
         for form in forms:

@@ -164,7 +164,7 @@ def eye_mpe(*, wavelength_nm: float, exposure_s: float) -> Limit:
         irradiance_w_m2=irradiance,
         radiant_exposure_j_m2=dose,
         aperture_mm=EYE_APERTURE_MM,
-        rule=f"eye: {rule}",
+        rule=rule,
         status="memory" if wavelength_nm > 1150 else status,
     )
 
@@ -194,7 +194,7 @@ def skin_mpe(*, wavelength_nm: float, exposure_s: float) -> Limit:
         irradiance_w_m2=irradiance,
         radiant_exposure_j_m2=dose,
         aperture_mm=SKIN_APERTURE_MM,
-        rule=f"skin: {rule}",
+        rule=rule,
         status=status,
     )
 
