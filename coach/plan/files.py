@@ -11,7 +11,7 @@ from coach.plan.problems import PlanProblems, Problem
 from coach.plan.read import read_plan
 
 # A plan is a page or two; anything far larger is some other file.
-LARGEST_BYTES = 200_000
+LARGEST_BYTES = 100_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -23,6 +23,8 @@ _KEY_AND_VALUE = re.compile(r"(\s*[A-Za-z0-9_-]+(?:\.[A-Za-z0-9_-]+)*\s*=)\s*\S"
 _INT_DIGITS = 4300
 # Beyond these the file is no plan, and every further line costs another reading.
 _MOST_LINES = 20
+# The longest note fits. The time for a key of many parts grows with their square.
+_LONGEST_LINE = 6000
 
 _SLIPS: tuple[tuple[str, str], ...] = (
     (r"=\s*\[?\s*[\u201c\u201d\u201e\u2018\u2019]", 'use straight quotes: "'),
@@ -56,17 +58,23 @@ def parse(text: str, *, file: str) -> tuple[dict[str, Any], Report]:
     Raises PlanProblems when so much is broken that no value can be told from its table.
     """
     if not text.strip():
-        raise PlanProblems(
-            [
-                Problem(
-                    file=file,
-                    field="",
-                    found="an empty file",
-                    allowed="a plan; the folder plans holds two as examples",
-                )
-            ]
-        )
+        found = "an empty file"
+        allowed = "a plan; the folder plans holds two as examples"
+        raise PlanProblems([Problem(file=file, field="", found=found, allowed=allowed)])
     lines = text.split("\n")
+    too_long = [
+        Problem(
+            file=file,
+            line=number,
+            field="",
+            found=f"a line of {len(line)} characters",
+            allowed=f"at most {_LONGEST_LINE}",
+        )
+        for number, line in enumerate(lines, start=1)
+        if len(line) > _LONGEST_LINE
+    ]
+    if too_long:
+        raise PlanProblems(too_long)
     mark = _unused_number(text)
     report = Report(file, text)
     while True:
