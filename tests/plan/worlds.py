@@ -1,0 +1,85 @@
+"""A small plan to change and break. The dog, the people and the laser are invented."""
+
+import datetime
+from pathlib import Path
+
+import pytest
+
+from coach.plan.model import Plan
+from coach.plan.problems import PlanProblems, Problem
+from coach.plan.read import read_plan
+
+TODAY = datetime.date(2026, 11, 25)
+PLANS = Path(__file__).parents[2] / "plans"
+
+PLAN = """\
+coach_plan = 1
+
+[plan]
+id = "spine"
+revision = 3
+prescriber = "Dr. Ada Muster (invented)"
+prescribed_on = 2026-11-01
+valid_until = 2026-12-31
+
+[dog]
+name = "Juniper"
+weight_kg = 9.5
+
+[laser]
+label = "invented laser"
+laser_class = "3B"
+wavelength_nm = 808
+mean_power_mw = 100
+beam_area_cm2 = 0.5
+
+[[course]]
+name = "induction"
+times_a_week = 3
+weeks = 2
+
+[settle]
+seconds_each_side = 30
+
+[session]
+order = "one side at a time"
+advance = "auto"
+move_seconds = 8
+repeats_allowed = 1
+
+[[regions]]
+region = "lumbar"
+sides = ["left", "right"]
+spots = 4
+seconds_each_spot = 40
+
+[[regions]]
+region = "hip"
+sides = ["right"]
+aspects = ["lateral", "cranial"]
+spots = 1
+joules_each_spot = 4
+"""
+
+
+def changed(*changes: tuple[str, str], text: str = PLAN) -> str:
+    """``text`` with each first word replaced by the second, once; it must be there."""
+    for old, new in changes:
+        assert old in text, old
+        text = text.replace(old, new, 1)
+    return text
+
+
+def read(text: str) -> Plan:
+    return read_plan(text, file="spine.toml", today=TODAY)
+
+
+def problems_of(text: str) -> tuple[Problem, ...]:
+    with pytest.raises(PlanProblems) as raised:
+        read(text)
+    return raised.value.problems
+
+
+def line_in(text: str, words: str) -> int:
+    """The line, from 1, that ``words`` stand on for the first time."""
+    return text[: text.index(words)].count("\n") + 1
