@@ -1,0 +1,118 @@
+"""Random plans as text, written without any help of the program, with what they must give."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+
+from hypothesis import strategies as st
+
+# Sides and aspects as in the nomenclature of the trade; common practice, no source.
+REGIONS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
+    "neck_upper": (("left", "right"), ()),
+    "thoracic": (("left", "middle", "right"), ()),
+    "lumbar": (("left", "middle", "right"), ()),
+    "tail_base": (("left", "middle", "right"), ()),
+    "shoulder": (("left", "right"), ("lateral", "cranial", "caudal")),
+    "stifle": (("left", "right"), ("medial", "lateral", "cranial", "caudal")),
+    "hindpaw": (("left", "right"), ("dorsal", "plantar")),
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class AnyPlan:
+    """``spots`` and ``hold_s`` of one session; ``target_j`` per region, where one is stated."""
+
+    text: str
+    power_mw: Fraction
+    spots: int
+    hold_s: Fraction | None
+    targets_j: tuple[Fraction | None, ...]
+
+
+def decimals(low: str, high: str, places: int) -> st.SearchStrategy[Decimal]:
+    return st.decimals(Decimal(low), Decimal(high), places=places, allow_nan=False)
+
+
+def quoted(text: str) -> str:
+    return '"' + text.replace("\\", "\\\\").replace('"', '\\"').replace("\n", "\\n") + '"'
+
+
+letters = st.characters(codec="utf-8", categories=("L", "N", "P", "S", "M"))
+lines = st.text(letters, min_size=1, max_size=80)
+notes = st.text(letters | st.sampled_from(" \n"), max_size=200).map(str.strip)
+
+
+@st.composite
+def any_plans(draw: st.DrawFn) -> AnyPlan:
+    """Valid plans: every field, any dose, both orders, with or without the optional tables."""
+    power_mw = draw(decimals("10", "500", 1))
+    area_cm2 = draw(st.none() | decimals("0.01", "10", 2))
+    parts = [
+        "coach_plan = 1",
+        f'[plan]\nid = "any"\nrevision = {draw(st.integers(1, 9999))}',
+        f"prescriber = {quoted(draw(lines))}",
+        "prescribed_on = 2026-11-01\nvalid_until = 2027-11-01",
+        f"note = {quoted(draw(notes))}",
+        f"[dog]\nname = {quoted(draw(lines))}\nweight_kg = {draw(decimals('0.5', '120', 1))}",
+        f'[laser]\nlabel = {quoted(draw(lines))}\nlaser_class = "3B"\nwavelength_nm = 808',
+    ]
+    if area_cm2 is not None:
+        parts.append(f"beam_area_cm2 = {area_cm2}")
+    if draw(st.booleans()):
+        parts.append(f"mean_power_mw = {power_mw}")
+        mean_mw = Fraction(power_mw)
+    else:
+        parts.append(f"[laser.pulsed]\npeak_power_mw = {power_mw * 2}\nduty_cycle = 0.5")
+        mean_mw = Fraction(power_mw)
+    for _ in range(draw(st.integers(0, 3))):
+        times, weeks = draw(st.integers(1, 14)), draw(st.integers(1, 104))
+        parts.append(f'[[course]]\nname = "phase"\ntimes_a_week = {times}\nweeks = {weeks}')
+    spots, hold_s = 2, Fraction(60)
+    if draw(st.booleans()):
+        each_side_s = draw(decimals("1", "300", 3))
+        parts.append(f"[settle]\nseconds_each_side = {each_side_s}")
+        hold_s = 2 * Fraction(each_side_s)
+    if draw(st.booleans()):
+        order = draw(st.sampled_from(["one side at a time", "across, level by level"]))
+        parts.append(f'[session]\norder = "{order}"\nmove_seconds = {draw(st.integers(3, 120))}')
+    exact, targets = True, []
+    for _ in range(draw(st.integers(1, 5))):
+        name = draw(st.sampled_from(sorted(REGIONS)))
+        known_sides, known_aspects = REGIONS[name]
+        sides = draw(st.lists(st.sampled_from(known_sides), min_size=1, unique=True))
+        number = draw(st.integers(1, 60))
+        parts.append(f'[[regions]]\nregion = "{name}"\nspots = {number}')
+        parts.append(f"sides = [{', '.join(map(quoted, sides))}]")
+        here = number * len(sides)
+        if known_aspects:
+            aspects = draw(st.lists(st.sampled_from(known_aspects), min_size=1, unique=True))
+            parts.append(f"aspects = [{', '.join(map(quoted, aspects))}]")
+            here *= len(aspects)
+        spots += here
+        kind = draw(st.sampled_from(["s", "J", "J/cm2"] if area_cm2 is not None else ["s", "J"]))
+        # Seconds from which a target is made, so that it lies within the bounds.
+        seconds = draw(decimals("1", "500", 3))
+        target_j: Fraction | None = None
+        if kind == "s":
+            parts.append(f"seconds_each_spot = {seconds}")
+            hold_s += here * Fraction(seconds)
+        else:
+            exact = False
+            joules = max(Decimal("0.02"), (seconds * power_mw / 1000).quantize(Decimal("0.01")))
+            target_j = Fraction(min(joules, Decimal(250)))
+            if kind == "J":
+                parts.append(f"joules_each_spot = {min(joules, Decimal(250))}")
+            elif area_cm2 is not None:
+                fluence = (min(joules, Decimal(250)) / area_cm2).quantize(Decimal("0.01"))
+                fluence = min(max(fluence, Decimal("0.01")), Decimal(2000))
+                target_j = Fraction(fluence) * Fraction(area_cm2)
+                parts.append(f"joules_per_cm2_each_spot = {fluence}")
+        targets.append(target_j)
+        parts.append(f"note = {quoted(draw(notes))}")
+    return AnyPlan(
+        text="\n".join(parts) + "\n",
+        power_mw=mean_mw,
+        spots=spots,
+        hold_s=hold_s if exact else None,
+        targets_j=tuple(targets),
+    )
