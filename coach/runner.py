@@ -2,7 +2,7 @@
 
 import datetime
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from coach.clock import SessionClock
@@ -15,6 +15,7 @@ from coach.screens.port import Ending, Opening
 from coach.session import commands as cmd
 from coach.session.cues import Cue, Priority
 from coach.session.machine import OVER, Machine, NotNow, Options, Phase, Step, one_key
+from coach.session.restore import restore
 from coach.session.view import View, view
 from coach.units import NS_PER_S
 from coach.voice.speaker import Voice
@@ -160,10 +161,23 @@ class Runner:
             self.failure = f"{NO_JOURNAL} ({error})"
             self.notices["journal"] = NO_JOURNAL
             self.voice.silence()
-            if self.machine.phase not in OVER:
-                self.machine.do(cmd.Stop("closed"), self.clock.now_ns())
+            self._give_up()
             return False
         return True
+
+    def _give_up(self) -> None:
+        """Stop the machine where the journal ends: what is not written was not given."""
+        sitting = self.machine.sitting
+        try:
+            lines = read_journal(self.path).lines
+            restored = restore(self.machine.spots, lines, now_ns=self.clock.now_ns())
+        except JournalError:
+            # Not even readable any more: what the machine had counted is all that is known.
+            restored = None
+        if restored is not None or sitting.phase not in OVER:
+            self.machine.sitting = replace(
+                restored or sitting, phase=Phase.STOPPED, until_ns=None, beat_ns=None, resume=None
+            )
 
     def _listen(self) -> None:
         for report in self.voice.poll():
