@@ -23,7 +23,10 @@ from coach.session.restore import restore
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Unfinished:
-    """The last journal of a folder, not closed. ``can_carry_on``: it was cut in mid-session."""
+    """The last journal of a folder, not wholly closed.
+
+    ``can_carry_on``: it was cut in mid-session, and nobody has given it up since.
+    """
 
     path: Path
     lines: tuple[Mapping[str, Any], ...]
@@ -66,13 +69,14 @@ def find_unfinished(folder: Path) -> Unfinished | None:
     except (JournalUnreadable, TallyError):
         # Told by tally and verify; nothing is ever added to such a file.
         return None
-    if reading.closed or reading.damage is not None:
+    if reading.damage is not None or (reading.closed and not reading.unended):
         return None
+    given_up = any(line["kind"] == CUT_OFF for line in reading.lines)
     return Unfinished(
         path=files[-1],
         lines=reading.lines,
         tally=tally,
-        can_carry_on=tally.state == "cut_off",
+        can_carry_on=tally.state == "cut_off" and not tally.closed and not given_up,
     )
 
 
@@ -117,6 +121,10 @@ def close_cut_off(
 
     Raises what :meth:`Journal.reopen` raises; a fault leaves it unfinished as before.
     """
+    if unfinished.tally.closed:
+        # The closing record itself was cut, by nothing but its line end.
+        Journal.end_last_line(unfinished.path, stamp=stamp, disk=disk)
+        return
     given = [spot.given_ns for spot in unfinished.tally.spots]
     journal = Journal.reopen(
         unfinished.path,

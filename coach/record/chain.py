@@ -205,7 +205,8 @@ class Scan:
                 if rest is None:
                     return
                 number, raw = rest
-                ended, line = True, raw[:-1]
+                ended = raw.endswith(b"\n")
+                line = raw[:-1] if ended else raw
                 stated = line[-66:-2]
             seq = self.seq + 1
             what = ""
@@ -258,7 +259,7 @@ class Scan:
             number += 1
             raw = following
         torn = Torn(line=first, size=size, sha256=fragment.hexdigest())
-        if size and raw.endswith(b"\n") and holds(line, previous) and _tells(line, torn):
+        if size and holds(line, previous) and _tells(line, torn):
             self.set_aside += (torn,)
             return number, raw
         what = "it does not follow on the line before: changed, left out or put in"

@@ -194,6 +194,23 @@ class Journal:
             raise
         return journal
 
+    @staticmethod
+    def end_last_line(path: Path, *, stamp: Callable[[], Stamp], disk: Disk = DISK) -> None:
+        """Add the line end that a whole last line lacks. Raises like :meth:`reopen`."""
+        lock = _take(path.parent, stamp(), disk)
+        try:
+            if scan_journal(path).unended:
+                fd = disk.reopen(path)
+                try:
+                    disk.write(fd, b"\n")
+                    disk.sync(fd)
+                finally:
+                    disk.close(fd)
+        except OSError as error:
+            raise JournalError(path, error) from error
+        finally:
+            disk.close(lock)
+
     def append(self, kind: str, payload: Mapping[str, Any]) -> None:
         """Put one line on the disk, then return.
 
