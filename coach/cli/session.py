@@ -2,6 +2,7 @@
 
 import argparse
 import sys
+import time
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -109,12 +110,17 @@ def run(args: argparse.Namespace) -> int:
 def _voice(args: argparse.Namespace, spots: "tuple[Spot, ...]", *, laser_button: bool) -> "Voice":
     from coach.places import cache_folder
     from coach.session.cues import every_text
-    from coach.voice.speaker import RecordedVoice, SilentVoice, SpokenVoice
+    from coach.voice.recorded import RecordedVoice
+    from coach.voice.render import Cache
+    from coach.voice.speaker import SilentVoice
+    from coach.voice.spoken import SpokenVoice
 
     if args.silent:
         return SilentVoice()
-    cache = cache_folder() / "speech"
-    voice = RecordedVoice(args.record_voice, cache) if args.record_voice else SpokenVoice(cache)
+    cache = Cache(cache_folder() / "speech")
+    voice: Voice = SpokenVoice(cache)
+    if args.record_voice:
+        voice = RecordedVoice(args.record_voice, cache, time.monotonic_ns)
 
     def progress(done: int, of: int) -> None:
         if sys.stdout.isatty():
@@ -133,8 +139,6 @@ def _runner(
     options: "Options",
     voice: "Voice",
 ) -> "Runner | str":
-    import time
-
     from coach import __version__, places
     from coach.appliance.clock import stamper
     from coach.clock import SessionClock

@@ -1,0 +1,67 @@
+"""What the rest of the program sees of the voice. Nothing here blocks or raises for a device."""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import Protocol
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VoiceReport:
+    """Something the voice has to tell.
+
+    Attributes:
+        kind: for the journal: no_sound_device, sound_device_gone, sound_device_back,
+            player_restarted, player_lost, cue_dropped, cue_started.
+        notice: the line to keep visible; "" takes it away; None leaves it as it is.
+        text: the cue that is spoken of, or "".
+        late_ns: how late a started cue was, or 0.
+    """
+
+    kind: str
+    notice: str | None = None
+    text: str = ""
+    late_ns: int = 0
+
+
+class Voice(Protocol):
+    """Says cues and plays tones at given moments of the monotonic clock."""
+
+    def prepare(
+        self, texts: Iterable[str], on_progress: Callable[[int, int], None] | None = None
+    ) -> dict[str, str]:
+        """Make ready to say ``texts``; the ones that cannot be said, with the reason."""
+
+    def say(self, text: str, *, at_ns: int, until_ns: int, urgent: bool, tone: str | None) -> None:
+        """Say ``text`` ("" for the tone alone) at ``at_ns``, or not at all after ``until_ns``."""
+
+    def silence(self) -> None:
+        """Be quiet now and forget what was lined up."""
+
+    def poll(self) -> list[VoiceReport]:
+        """What has happened since the last call."""
+
+    def close(self) -> None:
+        """Let the last words finish and let go of the device."""
+
+
+class SilentVoice:
+    """No sound at all, by choice."""
+
+    def prepare(
+        self, texts: Iterable[str], on_progress: Callable[[int, int], None] | None = None
+    ) -> dict[str, str]:
+        """Nothing to make ready."""
+        return {}
+
+    def say(self, text: str, *, at_ns: int, until_ns: int, urgent: bool, tone: str | None) -> None:
+        """Says nothing."""
+
+    def silence(self) -> None:
+        """Is silent already."""
+
+    def poll(self) -> list[VoiceReport]:
+        """Has nothing to tell."""
+        return []
+
+    def close(self) -> None:
+        """Holds nothing."""
