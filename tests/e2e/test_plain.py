@@ -1,0 +1,52 @@
+"""Whole demo sessions line by line, in virtual time, compared as text.
+
+To write the expected texts anew: COACH_EXPECTED=write .ci/test tests/e2e/test_plain.py, then read
+every line of the difference.
+"""
+
+import os
+from pathlib import Path
+
+import pytest
+
+from tests.e2e.virtual import coach_plainly
+
+ROOT = Path(__file__).parents[2]
+EXPECTED = Path(__file__).parent / "expected"
+
+SESSIONS: dict[str, tuple[str, list[tuple[float, str]]]] = {
+    "long-back": ("demo-long-back", [(0, "")]),
+    # The plan waits for the key at each spot: Enter every minute is more than enough.
+    "big-hips": ("demo-big-hips", [(second, "go") for second in range(60, 3600, 60)]),
+    "troubles": (
+        "demo-long-back",
+        [
+            (0, ""),
+            (10, "moved"),
+            (30, ""),
+            (33, "go"),
+            (40, "say"),
+            (70, "skip"),
+            (80, "go"),
+            (85, "again"),
+            (90, "again"),
+            (91, "back"),
+            (92, "frobnicate"),
+            (100, "go"),
+            (105, "stop"),
+        ],
+    ),
+}
+
+
+@pytest.mark.parametrize("name", SESSIONS)
+def test_a_whole_session_reads_as_expected(name: str, tmp_path: Path) -> None:
+    plan, words = SESSIONS[name]
+    if name == "big-hips":
+        words = [(0, ""), *words]
+    text, _ = coach_plainly(ROOT / "plans" / f"{plan}.toml", tmp_path, list(words))
+    file = EXPECTED / f"plain-{name}.txt"
+    if os.environ.get("COACH_EXPECTED") == "write":
+        file.parent.mkdir(exist_ok=True)
+        file.write_text(text, encoding="utf-8")
+    assert text == file.read_text(encoding="utf-8")
