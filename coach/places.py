@@ -37,6 +37,11 @@ def journal_folder(dog: str, *, rehearsal: bool) -> Path:
     return dog_folder(dog) / ("rehearsals" if rehearsal else "journals")
 
 
+def device_key_file() -> Path:
+    """The private key with which this device signs its journals."""
+    return state_folder() / "device-key.pem"
+
+
 def own_plans() -> list[Path]:
     """The plan of each dog that has one: ``dogs/NAME/plan.toml``."""
     return sorted((state_folder() / "dogs").glob("*/plan.toml"))

@@ -8,6 +8,7 @@ from pathlib import Path
 from coach.clock import SessionClock
 from coach.plan.files import PlanFile
 from coach.plan.spots import Spot
+from coach.record.chain import CLOSED, Signer
 from coach.record.journal import Journal, JournalError, read_journal
 from coach.record.report import report_lines
 from coach.record.tally import tally_of
@@ -33,6 +34,7 @@ class Runner:
     voice: Voice
     clock: SessionClock
     rehearsal: bool
+    signer: Signer | None = None
     heard: Callable[[Step], None] | None = None
     notices: dict[str, str] = field(default_factory=dict)
     pause_reason: str = ""
@@ -120,7 +122,7 @@ class Runner:
         now_ns = self.clock.now_ns()
         given = [self.machine.given_ns(n, now_ns) for n in range(len(self.machine.spots))]
         self._write(
-            "session_closed",
+            CLOSED,
             {
                 "at_ns": now_ns,
                 "finished": self.machine.phase is Phase.FINISHED,
@@ -156,7 +158,10 @@ class Runner:
         if self.failure:
             return False
         try:
-            self.journal.append(kind, payload)
+            if kind == CLOSED:
+                self.journal.finish(payload, signer=self.signer)
+            else:
+                self.journal.append(kind, payload)
         except JournalError as error:
             self.failure = f"{NO_JOURNAL} ({error})"
             self.notices["journal"] = NO_JOURNAL

@@ -12,6 +12,7 @@ class Exit(IntEnum):
     ENDED_EARLY = 3
     BUSY = 4
     NOT_WRITTEN = 5
+    NOT_WHOLE = 6
 
 
 MEANING = {
@@ -21,6 +22,7 @@ MEANING = {
     Exit.ENDED_EARLY: "the session was stopped before its last spot; what was given is logged",
     Exit.BUSY: "another session of this dog is running; the message says whose",
     Exit.NOT_WRITTEN: "the journal could not be written; the session was ended",
+    Exit.NOT_WHOLE: "verify: a journal is damaged, not closed, or not signed as asked",
 }
 
 EXIT_TABLE = "exit codes:\n" + "\n".join(f"  {code.value}  {MEANING[code]}" for code in Exit)

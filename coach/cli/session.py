@@ -11,6 +11,7 @@ from coach.cli.exits import Exit
 if TYPE_CHECKING:
     from coach.plan.files import PlanFile
     from coach.plan.spots import Spot
+    from coach.record.chain import Signer
     from coach.runner import Runner
     from coach.session.machine import Options
     from coach.voice.speaker import Voice
@@ -160,7 +161,20 @@ def _runner(
         voice=voice,
         clock=clock,
         rehearsal=args.rehearsal,
+        signer=_signer(),
     )
+
+
+def _signer() -> "Signer | None":
+    """The key of this device; without one the journal is closed unsigned, and that is said."""
+    from coach.places import device_key_file
+    from coach.record.signing import KeyUnusable, device_key
+
+    try:
+        return device_key(device_key_file())
+    except (KeyUnusable, OSError) as error:
+        print(f"The log will not be signed: {error}", file=sys.stderr)
+        return None
 
 
 def _tell(runner: "Runner") -> None:

@@ -9,6 +9,8 @@ from coach.cli.exits import Exit
 
 def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
     """Add the command to the command line."""
+    from coach.cli.journals import WHICH
+
     command = commands.add_parser(
         "tally",
         help="what was given against the plan",
@@ -20,7 +22,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
         type=Path,
         nargs="*",
         metavar="PLAN|JOURNAL",
-        help="a plan: all its dog's sessions; journals or folders of them; default: all dogs",
+        help=WHICH,
     )
     command.add_argument("--json", action="store_true", help="machine-readable")
     command.set_defaults(run=run)
@@ -28,11 +30,12 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 
 def run(args: argparse.Namespace) -> int:
     """Print the tally of every journal meant."""
-    from coach.record.journal import JournalError, read_journal
+    from coach.cli.journals import journals
+    from coach.record.journal import JournalError, journal_files, read_journal
     from coach.record.report import course_lines, tallies_json
-    from coach.record.tally import tally_of
+    from coach.record.tally import TallyError, tally_of
 
-    paths, bad = _journals(args.files)
+    paths, bad = journals(args.files, journal_files)
     tallies = []
     for path in paths:
         try:
@@ -40,8 +43,11 @@ def run(args: argparse.Namespace) -> int:
             for remark in reading.remarks:
                 print(remark, file=sys.stderr)
             tallies.append(tally_of(reading.lines))
-        except (JournalError, OSError) as error:
+        except JournalError as error:
             print(f"coach: {error}", file=sys.stderr)
+            bad = True
+        except TallyError as error:
+            print(f"coach: {path}: {error}", file=sys.stderr)
             bad = True
     if args.json:
         import json
@@ -52,27 +58,3 @@ def run(args: argparse.Namespace) -> int:
     elif not bad:
         print("No session has been logged yet. Start one with: coach session PLAN")
     return Exit.BAD_INPUT if bad else Exit.DONE
-
-
-def _journals(given: list[Path]) -> tuple[list[Path], bool]:
-    """The journal files meant, and whether something named was no good."""
-    from coach import places
-    from coach.cli.plans import load
-
-    if not given:
-        return sorted((places.state_folder() / "dogs").glob("*/journals/*.jsonl")), False
-    found: list[Path] = []
-    bad = False
-    for path in given:
-        if path.suffix == ".toml":
-            plan_file = load(path)
-            if plan_file is None:
-                bad = True
-                continue
-            folder = places.journal_folder(plan_file.plan.dog.name, rehearsal=False)
-            found += sorted(folder.glob("*.jsonl"))
-        elif path.is_dir():
-            found += sorted(path.glob("*.jsonl"))
-        else:
-            found.append(path)
-    return found, bad

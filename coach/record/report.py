@@ -5,7 +5,7 @@ Numbers are exact: ``_ns`` nanoseconds, ``_fj`` femtojoules as integers; ``_s``,
 ``_j_cm2`` are decimal strings, null where a beam area is unknown or differs. A session has
 
     plan {id, revision, digest, prescriber}, dog {name, weight_kg}, program, laser, rehearsal,
-    opened_wall, ended_wall, trust, state, reason, cuts, closed, notices, problems,
+    opened_wall, ended_wall, trust, state, reason, cuts, closed, repaired, notices, problems,
     total, sides, spots
 
 where ``total`` has spots, given, planned_ns/_s/_fj/_j and given_ns/_s/_fj/_j; ``sides`` are
@@ -76,6 +76,8 @@ def report_lines(tally: SessionTally) -> list[str]:
     lines += _wrapped(_heading(tally))
     if tally.rehearsal:
         lines.append("REHEARSAL, laser off: nothing of this counts.")
+    if tally.repaired:
+        lines += _wrapped(f"REPAIRED: {tally.repaired}; what was left out is not counted.")
     lines += [f"{'':9}{'spots':>6}{'seconds':>13}{'J':>16}{'J/cm2 a spot':>16}"]
     shown = ""
     for (key, side), spots in tally.by_side().items():
@@ -180,7 +182,7 @@ def _region_words(key: str) -> str:
     except KeyError:
         # A region that a newer program knows: its key is all that there is to say.
         return key
-    return f"{place.owner_words} ({place.term})"
+    return f"{place.owner_words} / {place.term}"
 
 
 def _row(name: str, total: Sum, fluence: str) -> list[str]:
@@ -307,6 +309,7 @@ def _session_json(tally: SessionTally) -> dict[str, Any]:
         "reason": tally.reason,
         "cuts": tally.cuts,
         "closed": tally.closed,
+        "repaired": tally.repaired,
         "notices": list(tally.notices),
         "problems": list(tally.problems),
         "total": _sum_json(tally.total()),

@@ -89,6 +89,7 @@ class SessionTally:
         reason: why it was stopped, or "".
         cuts: how often it was carried on after a cut.
         closed: whether the closing record is there.
+        repaired: which lines of which damaged journal were left out, or "".
         notices: what went wrong meanwhile (no sound device, ...).
         problems: what does not fit together in the journal.
         spots: every spot of the plan, in order.
@@ -112,6 +113,7 @@ class SessionTally:
     reason: str
     cuts: int
     closed: bool
+    repaired: str
     notices: tuple[str, ...]
     problems: tuple[str, ...]
     spots: tuple[SpotTally, ...]
@@ -293,6 +295,7 @@ class _Fold:
             reason=self.reason,
             cuts=self.cuts,
             closed=self.closing is not None,
+            repaired=_repaired(head.get("repaired_from")),
             notices=tuple(self.notices),
             problems=tuple(self._problems(head["spots"])),
             spots=tuple(self._spot(spot) for spot in head["spots"]),
@@ -336,6 +339,13 @@ class _Fold:
                 yield f"spot {spot['index'] + 1}: more was given than was granted"
         if self.closing is not None and list(self.closing["given_ns"]) != self.given_ns:
             yield "the closing record does not agree with the lines before it"
+
+
+def _repaired(told: Mapping[str, Any] | None) -> str:
+    if told is None:
+        return ""
+    left_out = ", ".join(str(number) for number in told["left_out"])
+    return f"from {told['journal']}, without its lines {left_out}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -82,13 +82,16 @@ def verify(path: Path, *, key: str | None = None) -> Verification:
         )
     findings = _findings(scan)
     damaged = scan.damage is not None or scan.unended
+    repaired = ""
     if not damaged:
         try:
-            problems = tally_of(lines).problems
+            tally = tally_of(lines)
+            problems, repaired = tally.problems, tally.repaired
         except TallyError as error:
             problems = (str(error),)
         findings += problems
-        damaged = bool(problems)
+        # What is missing in a repaired journal also misses in its sums.
+        damaged = bool(problems) and not repaired
     signature, public_key = _signature(scan, lines, key)
     if key is not None and signature == "none" and scan.closed:
         findings += ("it is not signed, but a key was asked for",)
@@ -102,7 +105,8 @@ def verify(path: Path, *, key: str | None = None) -> Verification:
         remarks=tuple(
             f"line {torn.line}: {torn.size} bytes of a line that was cut are set aside"
             for torn in (*scan.set_aside, *([scan.torn] if scan.torn else []))
-        ),
+        )
+        + ((f"repaired {repaired}",) if repaired else ()),
         signature=signature,
         public_key=public_key,
     )

@@ -1,0 +1,102 @@
+"""``coach verify``, ``coach repair`` and ``coach key``: can the record be trusted?"""
+
+import argparse
+import sys
+from pathlib import Path
+
+from coach.cli.exits import Exit
+
+
+def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Add the three commands to the command line."""
+    from coach.cli.journals import WHICH
+
+    verify = commands.add_parser(
+        "verify",
+        help="are the journals as they were written?",
+        description="Check every line of the journals against the line before it, the totals, the "
+        "signature, and the link to the session before. Reads only; repairs nothing.",
+    )
+    verify.add_argument("files", type=Path, nargs="*", metavar="PLAN|JOURNAL", help=WHICH)
+    verify.add_argument("--key", type=_key, help="public key (hex) that must have signed them")
+    verify.add_argument("--json", action="store_true", help="machine-readable")
+    verify.set_defaults(run=run_verify)
+    repair = commands.add_parser(
+        "repair",
+        help="save what still holds of a damaged journal, in a new file",
+        description="Write the lines of a damaged journal that still hold into a new file beside "
+        "it. The damaged one is kept as it is; the new one says what was left out.",
+    )
+    repair.add_argument("file", type=Path, metavar="JOURNAL")
+    repair.set_defaults(run=run_repair)
+    key = commands.add_parser(
+        "key",
+        help="the public key by which a vet can check this device's signatures",
+        description="Print the public key of this device (made on first use). Give it to the vet "
+        "once, in person or on paper: coach verify --key KEY then shows who signed.",
+    )
+    key.set_defaults(run=run_key)
+
+
+def _key(text: str) -> str:
+    plain = text.strip().lower()
+    if len(plain) != 64 or not set(plain) <= set("0123456789abcdef"):
+        raise argparse.ArgumentTypeError(f"found {text!r}; allowed: 64 hex digits (coach key)")
+    return plain
+
+
+def run_verify(args: argparse.Namespace) -> int:
+    """Check the journals meant."""
+    from coach.cli.journals import every_file, journals
+    from coach.record.verify import verify_all, verify_json, verify_lines
+
+    paths, bad = journals(args.files, every_file)
+    results = verify_all(paths, key=args.key)
+    if args.json:
+        import json
+
+        print(json.dumps(verify_json(results), indent=2))
+    elif results:
+        print("\n".join(verify_lines(results)))
+    elif not bad:
+        print("No session has been logged yet.")
+    if bad:
+        return Exit.BAD_INPUT
+    return Exit.DONE if all(result.good for result in results) else Exit.NOT_WHOLE
+
+
+def run_repair(args: argparse.Namespace) -> int:
+    """Repair one journal into a new file."""
+    from coach.record.journal import JournalError, JournalUnreadable
+    from coach.record.repair import repair
+
+    try:
+        done = repair(args.file)
+    except JournalUnreadable as error:
+        print(f"coach: {error}", file=sys.stderr)
+        return Exit.BAD_INPUT
+    except JournalError as error:
+        print(f"coach: {error}", file=sys.stderr)
+        return Exit.NOT_WRITTEN
+    left_out = ", ".join(str(number) for number in done.left_out) or "none"
+    print(f"Kept {len(done.kept)} lines; left out: {left_out}")
+    print(f"The damaged journal is kept: {args.file}")
+    print(f"Repaired: {done.path}")
+    return Exit.DONE
+
+
+def run_key(args: argparse.Namespace) -> int:
+    """Print the public key."""
+    from coach.places import device_key_file
+    from coach.record.signing import KeyUnusable, device_key
+
+    path = device_key_file()
+    try:
+        print(device_key(path).public_key)
+    except KeyUnusable as error:
+        print(f"coach: {error}", file=sys.stderr)
+        return Exit.BAD_INPUT
+    except OSError as error:
+        print(f"coach: {path}: {error.strerror}", file=sys.stderr)
+        return Exit.NOT_WRITTEN
+    return Exit.DONE
