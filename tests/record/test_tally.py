@@ -245,7 +245,7 @@ def test_the_report_in_full() -> None:
         "Session of 2025-01-01 19:00: stopped early (the skin felt",
         "  hot)",
         "          spots      seconds               J    J/cm2 a spot",
-        "lower back (lumbar spine, L1-L7)",
+        "lower back / lumbar spine, L1-L7",
         "  left      1/2        22/40     11.00/20.00",
         "                              J/cm2 a spot: 5.0-6.0/5.0-15.0",
         "  right     0/1         4/20      2.00/10.00        2.0/10.0",

@@ -264,6 +264,9 @@ def test_repair_writes_a_new_file_keeps_the_old_and_says_what_is_missing(
     assert reading.closed
     assert reading.lines[0]["data"]["repaired_from"]["left_out"] == [5]
     assert reading.lines[0]["data"]["repaired_from"]["journal"] == path.name
+    told = f"from {path.name}, without its lines 5"
+    assert tally_of(reading.lines).repaired == told
+    assert verify(done.path).remarks == (f"repaired {told}",)
     assert [spot.given_ns for spot in tally_of(reading.lines).spots] == [
         spot.given_ns for spot in whole_tally.spots
     ]
