@@ -1,0 +1,17 @@
+"""The drawn machine is the machine."""
+
+from pathlib import Path
+
+from coach.session.machine import TABLE
+from tests.session.diagram import DEADLINE, WORDS, arrows, diagram
+
+DRAWN = Path(__file__).parents[2] / "docs" / "machine.md"
+
+
+def test_the_drawing_is_current() -> None:
+    assert DRAWN.read_text(encoding="utf-8") == diagram(), "see the first line of diagram.py"
+
+
+def test_every_pair_of_the_table_is_drawn_and_no_other() -> None:
+    drawn = {(before, word) for before, word, _ in arrows() if word != DEADLINE}
+    assert drawn == {(phase, WORDS[command]) for phase, command in TABLE}
