@@ -22,7 +22,7 @@ from coach.record.tally import tally_of
 from coach.record.verify import verify
 
 ROOT = Path(__file__).parents[2]
-WORDS = "plans/demo-long-back.toml --plain --silent --advance auto --speed 100".split()
+WORDS = ["plans/demo-long-back.toml", "--plain", "--silent", "--advance", "auto", "--speed", "100"]
 
 
 def kill_once(seed: int, home: Path) -> str:
