@@ -114,6 +114,7 @@ class Journal:
         self._stamp = stamp
         self._disk = disk
         self._lost: OSError | None = None
+        self._finished = False
 
     @classmethod
     def create(
@@ -265,7 +266,7 @@ class Journal:
     def _put(
         self, kind: str, payload: Mapping[str, Any], parted: bytes, signer: Signer | None = None
     ) -> None:
-        if self._fd is None:
+        if self._fd is None or self._finished:
             raise ValueError("the journal is closed")
         line, total = chain.encode(
             seq=self._seq + 1,
@@ -294,6 +295,7 @@ class Journal:
             self._lost = OSError(errno.EIO, error.strerror)
             raise JournalError(self.path, error) from error
         self._seq, self._sum = self._seq + 1, total
+        self._finished = kind == chain.CLOSED
 
 
 def read_journal(path: Path) -> JournalReading:

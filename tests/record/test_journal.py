@@ -113,6 +113,18 @@ def test_a_header_that_binds_no_plan_and_dog_is_refused(
     assert journal_files(folder) == []
 
 
+def test_nothing_can_be_written_after_the_closing_record(make_journal: MakeJournal) -> None:
+    journal = opened(make_journal().parent)
+    journal.finish({"given_ns": [0]})
+    size = journal.path.stat().st_size
+    with pytest.raises(ValueError, match="closed"):
+        journal.append("notice", {"what": "afterthought"})
+    with pytest.raises(ValueError, match="closed"):
+        journal.finish({"given_ns": [0]})
+    assert journal.path.stat().st_size == size
+    journal.close()
+
+
 # The lock
 
 

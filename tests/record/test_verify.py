@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from coach.record import chain
 from coach.record.chain import NotAJournal, Scan
 from coach.record.journal import Journal, JournalUnreadable, journal_files, read_journal
 from coach.record.repair import repair
@@ -89,6 +90,23 @@ def test_every_concatenation_is_found(make_journal: MakeJournal, whole: bytes) -
     other = make_journal().read_bytes()
     for both in (whole + whole, whole + other, other + whole, whole + b"\n", whole + b"junk"):
         assert scanned(both)
+
+
+def test_a_line_after_the_closing_record_is_found_even_if_it_is_chained(
+    make_journal: MakeJournal,
+) -> None:
+    path = make_journal()
+    reading = read_journal(path)
+    line, _ = chain.encode(
+        seq=len(reading.lines) + 1,
+        stamp=Clock().stamp(),
+        kind="notice",
+        data={"what": "afterthought"},
+        previous=reading.last_sum,
+    )
+    path.write_bytes(path.read_bytes() + line)
+    assert verify(path).verdict == "damaged"
+    assert "after the closing record" in verify(path).findings[0]
 
 
 def test_random_larger_changes_are_found(whole: bytes) -> None:
@@ -192,8 +210,6 @@ def test_a_forger_who_writes_the_chain_anew_cannot_sign_it(
     make_journal: MakeJournal, tmp_path: Path
 ) -> None:
     """The forger changes one second given and computes every sum again, keeping the signature."""
-    from coach.record import chain
-
     path = make_journal(key=device_key(tmp_path / "key.pem"))
     lines = [json.loads(line) for line in path.read_bytes().splitlines()]
     total, forged = chain.GENESIS, b""

@@ -215,6 +215,13 @@ def test_a_late_tick_gives_no_more_than_the_spot() -> None:
     assert (ended.at_ns, ended.given_ns, ended.reason) == (T0 + 18 * S, 10 * S, "complete")
 
 
+def test_before_its_late_tick_a_hold_shows_no_more_than_the_spot_either() -> None:
+    machine = moving()
+    machine.tick(T0 + 8 * S)
+    assert machine.given_ns(0, T0 + 100 * S) == 10 * S
+    assert machine.left_ns(T0 + 100 * S) == 0
+
+
 @pytest.mark.parametrize(("late_ns", "begins"), [(STALL_NS, "deadline"), (STALL_NS + 1, "tick")])
 def test_after_a_stall_nothing_is_counted_that_nobody_was_told(late_ns: int, begins: str) -> None:
     machine = moving()
