@@ -54,6 +54,11 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
         command.add_argument(
             "--look", choices=("dark", "daylight", "console"), default="dark", help="colours"
         )
+    session.add_argument(
+        "--carry-on",
+        action=argparse.BooleanOptionalAction,
+        help="carry on with a session that was cut off, or close it, without being asked",
+    )
     rehearse.add_argument(
         "--speed", type=_speed, default=1, metavar="N", help="time runs N times as fast"
     )
@@ -65,6 +70,7 @@ def run(args: argparse.Namespace) -> int:
     """Coach one session."""
     from coach.cli.plans import load
     from coach.plan.spots import spots_of
+    from coach.record.journal import JournalBusy, JournalError
     from coach.session.machine import Options, Phase
     from coach.units import NS_PER_S
 
@@ -84,10 +90,15 @@ def run(args: argparse.Namespace) -> int:
         lead_ns=0 if args.silent else NS_PER_S // 5,
     )
     voice = _voice(args, spots, laser_button=options.laser_button)
-    runner = _runner(args, plan_file, spots, options, voice)
-    if isinstance(runner, str):
+    try:
+        runner = _runner(args, plan_file, spots, options, voice)
+    except JournalError as error:
         voice.close()
-        print(f"coach: {runner}", file=sys.stderr)
+        print(f"coach: the log cannot be opened; nothing started: {error}", file=sys.stderr)
+        return Exit.NOT_WRITTEN
+    except JournalBusy as busy:
+        voice.close()
+        print(f"coach: another session of {plan.dog.name} is running: {busy.who}", file=sys.stderr)
         return Exit.BUSY
     try:
         if plain:
@@ -139,29 +150,32 @@ def _runner(
     spots: "tuple[Spot, ...]",
     options: "Options",
     voice: "Voice",
-) -> "Runner | str":
-    from coach import __version__, places
+) -> "Runner":
+    from coach import __version__
     from coach.appliance.clock import stamper
+    from coach.cli.opening import opened
     from coach.clock import SessionClock
-    from coach.record.journal import Journal, JournalBusy
     from coach.runner import Runner, header_of
-    from coach.session.machine import Machine
 
     clock = SessionClock(speed=args.speed, began_ns=time.monotonic_ns())
-    folder = places.journal_folder(plan_file.plan.dog.name, rehearsal=args.rehearsal)
-    header = header_of(plan_file, spots, options, version=__version__, rehearsal=args.rehearsal)
-    try:
-        journal = Journal.create(folder, header=header, stamp=stamper(clock.now_ns))
-    except JournalBusy as busy:
-        return f"another session of {plan_file.plan.dog.name} is running: {busy}"
+    signer = _signer()
+    journal, machine = opened(
+        args,
+        plan_file,
+        header=header_of(plan_file, spots, options, version=__version__, rehearsal=args.rehearsal),
+        spots=spots,
+        options=options,
+        stamp=stamper(clock.now_ns),
+        signer=signer,
+    )
     return Runner(
         plan_file=plan_file,
-        machine=Machine(spots, options),
+        machine=machine,
         journal=journal,
         voice=voice,
         clock=clock,
         rehearsal=args.rehearsal,
-        signer=_signer(),
+        signer=signer,
     )
 
 
@@ -179,9 +193,12 @@ def _signer() -> "Signer | None":
 
 def _tell(runner: "Runner") -> None:
     """What was given, on stdout, after the screen is gone."""
-    from coach.record.journal import read_journal
+    from coach.record.journal import JournalUnreadable, read_journal
     from coach.record.report import report_lines
-    from coach.record.tally import tally_of
+    from coach.record.tally import TallyError, tally_of
 
-    print("\n".join(report_lines(tally_of(read_journal(runner.path).lines))))
+    try:
+        print("\n".join(report_lines(tally_of(read_journal(runner.path).lines))))
+    except (JournalUnreadable, TallyError) as error:
+        print(f"coach: {error}", file=sys.stderr)
     print(f"Log: {runner.path}")

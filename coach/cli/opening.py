@@ -1,0 +1,96 @@
+"""Opening the journal of a session: a new one, or the one that was cut off."""
+
+import argparse
+import sys
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from coach.body import region
+from coach.plan.files import PlanFile
+from coach.plan.spots import Spot
+from coach.record.chain import Signer, Stamp
+from coach.record.disk import held_by
+from coach.record.journal import Journal, JournalBusy
+from coach.session.guard import may_carry_on
+from coach.session.machine import Machine, Options
+from coach.unfinished import Unfinished, carry_on, close_cut_off, find_unfinished, moment_of
+from coach.units import clock_text
+
+# Until plans can say it: after half an hour it is another session, not the rest of this one.
+# Common practice, no source.
+CARRY_ON_WITHIN_S = 1800
+
+
+def opened(
+    args: argparse.Namespace,
+    plan_file: PlanFile,
+    *,
+    header: Mapping[str, Any],
+    spots: tuple[Spot, ...],
+    options: Options,
+    stamp: Callable[[], Stamp],
+    signer: Signer | None,
+) -> tuple[Journal, Machine]:
+    """The journal and the machine to go with it. Raises JournalBusy, JournalError."""
+    from coach.places import journal_folder
+
+    folder = journal_folder(plan_file.plan.dog.name, rehearsal=args.rehearsal)
+    holder = held_by(folder)
+    if holder is not None:
+        raise JournalBusy(folder, holder)
+    before = find_unfinished(folder)
+    if before is not None:
+        now = stamp()
+        if _wanted(args, plan_file, before, spots, now):
+            return carry_on(before, spots=spots, options=options, stamp=stamp, now_ns=now.mono_ns)
+        close_cut_off(before, stamp=stamp, signer=signer)
+        print(f"The session before was cut off and is closed: {before.path.name}", flush=True)
+    journal = Journal.create(folder, header=header, stamp=stamp)
+    return journal, Machine(spots, options)
+
+
+def _wanted(
+    args: argparse.Namespace,
+    plan_file: PlanFile,
+    before: Unfinished,
+    spots: tuple[Spot, ...],
+    now: Stamp,
+) -> bool:
+    """Whether the owner carries on with the session that was cut off."""
+    if args.rehearsal or not before.can_carry_on:
+        return False
+    if before.header["plan"]["digest"] != plan_file.digest:
+        print("The plan has changed since the session that was cut off.", flush=True)
+        return False
+    line = {"wall": now.wall, "trust": now.trust, "mono_ns": now.mono_ns, "boot": now.boot_id}
+    reason = may_carry_on(ended=before.ended, now=moment_of(line), within_s=CARRY_ON_WITHIN_S)
+    if reason is not None:
+        print(f"{reason.text[0].upper()}{reason.text[1:]}: {reason.what_to_do}.", flush=True)
+        if not reason.owner_may:
+            return False
+    if args.carry_on is not None:
+        return bool(args.carry_on)
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        print("To carry on with a session that was cut off: --carry-on", flush=True)
+        return False
+    return _asked(before, spots)
+
+
+def _asked(before: Unfinished, spots: tuple[Spot, ...]) -> bool:
+    total = before.tally.total()
+    last = next((s for s in before.tally.spots if s.outcome != "given"), before.tally.spots[-1])
+    spot = spots[last.index]
+    print(
+        f"The last session was cut off at {before.tally.ended_wall[11:16]}: "
+        f"{clock_text(total.given_ns // 10**9)} of {clock_text(total.planned_ns // 10**9)} given, "
+        f"next {region(spot.region).owner_words}, {spot.side}, spot {spot.number} of {spot.of}."
+    )
+    while True:
+        try:
+            answer = input("Carry on with it? Enter: yes. n: close it and start a new one. ")
+        except EOFError:
+            return False
+        if answer.strip().lower() in ("", "y", "yes"):
+            return True
+        if answer.strip().lower() in ("n", "no"):
+            return False
