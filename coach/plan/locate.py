@@ -8,6 +8,8 @@ import tree_sitter_toml
 
 Path = tuple[str | int, ...]
 
+DEEPEST = 8
+
 
 def lines_of(text: str) -> dict[Path, int]:
     """Every field path in (valid) TOML ``text`` with its line, from 1.
@@ -17,6 +19,13 @@ def lines_of(text: str) -> dict[Path, int]:
     parser = tree_sitter.Parser(tree_sitter.Language(tree_sitter_toml.language()))
     found: dict[Path, int] = {}
     counts: dict[Path, int] = {}
+
+    def note(path: Path, line: int) -> None:
+        # ``a.b = 1`` makes the table a as well. No field of a plan lies deeper than this.
+        for length in range(1, min(len(path), DEEPEST)):
+            found.setdefault(path[:length], line)
+        found[path] = line
+
     for node in parser.parse(text.encode()).root_node.named_children:
         here: Path = ()
         if node.type in ("table", "table_array_element"):
@@ -25,11 +34,12 @@ def lines_of(text: str) -> dict[Path, int]:
                 counts[here] = counts.get(here, -1) + 1
                 found.setdefault(here, _line(node))
                 here = (*here, counts[here])
-            found.setdefault(here, _line(node))
+            note(here, _line(node))
         pairs = [node] if node.type == "pair" else node.named_children
         for pair in pairs:
             if pair.type == "pair":
-                found.update(_pair(pair, here))
+                for path, line in _pair(pair, here):
+                    note(path, line)
     return found
 
 

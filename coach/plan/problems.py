@@ -75,7 +75,7 @@ class Report:
         lines = lines_of(self.text)
         fields: dict[int, Path] = {}
         for path, line in lines.items():
-            fields.setdefault(line, path)
+            fields[line] = max(fields.get(line, ()), path, key=len)
         found = [
             Problem(
                 file=self.file,

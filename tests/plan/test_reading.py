@@ -10,7 +10,7 @@ import pytest
 
 from coach.plan.files import load_plan
 from coach.plan.spots import spots_of
-from tests.plan.worlds import PLAN, PLANS, TODAY, changed, problems_of, read
+from tests.plan.worlds import PLAN, PLANS, TODAY, changed, line_in, problems_of, read
 
 NS_PER_S = 10**9
 
@@ -147,6 +147,36 @@ def test_a_bad_laser_or_dose_brings_no_false_alarm_about_the_other() -> None:
         "regions[1].joules_each_spot",
         "regions[2].joules_each_spot",
     }
+
+
+def test_a_bad_beam_area_is_not_told_as_none() -> None:
+    text = changed(
+        ("beam_area_cm2 = 0.5", "beam_area_cm2 = 500"),
+        ("joules_each_spot = 4", "joules_per_cm2_each_spot = 8"),
+    )
+    assert [problem.field for problem in problems_of(text)] == ["laser.beam_area_cm2"]
+
+
+def test_a_plan_of_keys_with_dots_is_located_too() -> None:
+    start, end = PLAN.index("[laser]"), PLAN.index("[[course]]")
+    dotted = (
+        'laser.label = lamp\nlaser.laser_class = "3B"\nlaser.wavelength_nm = 808\n'
+        "laser.pulsed.peak_power_mw = 400\nlaser.pulsed.duty_cycle = 25\n"
+    )
+    text = PLAN[:start] + PLAN[end:]
+    text = changed(("coach_plan = 1\n", f"coach_plan = 1\n{dotted}"), text=text)
+    assert [(problem.field, problem.line) for problem in problems_of(text)] == [
+        (field, line_in(text, field)) for field in ("laser.label", "laser.pulsed.duty_cycle")
+    ]
+
+
+def test_regions_in_one_list_are_located_too() -> None:
+    order = '{ region = "lumbar", sides = ["left"], seconds_each_spot = 40, spots ='
+    one_list = f"regions = [\n  {order} 1 }},\n  {order} 0 }},\n]\n"
+    text = PLAN[: PLAN.index("[[regions]]")]
+    text = changed(("coach_plan = 1\n", f"coach_plan = 1\n{one_list}"), text=text)
+    (problem,) = problems_of(text)
+    assert (problem.field, problem.line) == ("regions[2].spots", line_in(text, "spots = 0"))
 
 
 def test_a_plan_may_begin_with_a_mark_and_have_lines_of_other_systems(tmp_path: Path) -> None:
