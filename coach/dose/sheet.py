@@ -129,10 +129,10 @@ def _waves(hazard: HeadHazard) -> str:
 
 
 def _distance(hazard: HeadHazard) -> str:
-    if hazard.nohd_linear_m is None or hazard.nohd_quadrature_m is None:
+    # Of the two forms the one that gives more: the safe one to put on a wall.
+    farthest_m = hazard.nohd_quadrature_m
+    if farthest_m is None:
         return "not known, because no divergence is stated; take it as the whole room"
-    # The form that gives more is the safe one to put on a wall.
-    farthest_m = max(hazard.nohd_linear_m, hazard.nohd_quadrature_m)
     if farthest_m == 0:
         return "below the limit right at the head"
     return f"{math.ceil(farthest_m * 10) / 10:.1f} m in a straight line from the head"

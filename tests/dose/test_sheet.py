@@ -46,6 +46,18 @@ def test_the_sheet_says_how_far_which_eyewear_what_to_cover_and_who_stays_out() 
     assert "invented laser, class 3B, 808 nm" in text
 
 
+def test_of_the_two_forms_the_farther_distance_is_printed() -> None:
+    # By hand, 0.5 W at 808 nm, 10 mm, 20 mrad: 4P/(pi MPE) = 0.0387151 m2. Linear
+    # (0.196762 - 0.01)/0.02 = 9.338 m; quadrature sqrt(0.0387151 - 0.0001)/0.02 = 9.825 m; up: 9.9.
+    wide = continuous(
+        wavelength_nm=Fraction(808),
+        mean_power_uw=500_000,
+        aperture_diameter_um=10_000,
+        divergence_mrad=Fraction(20),
+    )
+    assert "9.9 m in a straight line" in page(wide)
+
+
 def test_edition_and_scope_are_always_beside_the_numbers() -> None:
     for emitter in (S11, PULSED, UNSTATED):
         text = page(emitter)

@@ -16,6 +16,8 @@ from coach.dose.quantity import BOUNDS, Quantity, parse
 from coach.dose.relations import COHERENT, RELATIONS, closure
 from coach.dose.solve import RULE, CannotSolve, DoseJson, Solution, solve, to_json
 
+SCHEMA = TypeAdapter(DoseJson)
+
 powers_uw = st.integers(min_value=1_000, max_value=30_000_000)
 durations_ns = st.integers(min_value=1_000_000, max_value=1_800_000_000_000)
 areas_um2 = st.integers(min_value=100_000, max_value=10**10)
@@ -306,7 +308,7 @@ def test_whatever_is_given_is_answered_or_refused_and_nothing_rules_twice(
         off = abs(values[name] - stated) / stated
         flagged = name in {finding.quantity for finding in solution.not_closing}
         assert flagged is (off > Fraction(5, 100))
-    TypeAdapter(DoseJson).validate_python(to_json(solution), strict=True)
+    SCHEMA.validate_python(to_json(solution), strict=True)
 
 
 def test_the_json_has_every_value_and_keeps_to_its_schema() -> None:
@@ -329,4 +331,4 @@ def test_the_json_has_every_value_and_keeps_to_its_schema() -> None:
 
 def test_the_schema_in_the_project_is_the_one_of_the_code() -> None:
     text = (files("coach.dose") / "dose.schema.json").read_text(encoding="utf-8")
-    assert json.loads(text) == TypeAdapter(DoseJson).json_schema()
+    assert json.loads(text) == SCHEMA.json_schema()
