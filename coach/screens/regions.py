@@ -1,0 +1,211 @@
+"""The pages of the regions, full screen: one key a page, every side and face to be looked at."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from textual.app import App, ComposeResult
+from textual.binding import Binding
+from textual.containers import Horizontal
+from textual.screen import Screen
+
+from coach.body.drawing import Drawing
+from coach.body.regions import regions
+from coach.screens.block import Rows
+from coach.screens.dog import Dog, look_of
+from coach.screens.keys import Keys
+from coach.screens.looks import LOOKS, THEMES
+from coach.screens.messages import Asked
+from coach.screens.region_words import (
+    LEGENDS,
+    Place,
+    broken,
+    list_lines,
+    page_lines,
+    picture,
+    place_words,
+    places,
+)
+from coach.screens.rows import ROOMY_ROWS
+from coach.screens.sign import Sign
+from coach.screens.taps import TALL, Tap, fitting, flow, rows_of
+
+# From here on the picture stands beside the words; below, it has a page of its own.
+BESIDE_COLUMNS = 100
+WORDS_COLUMNS = 50
+# Smaller than this, the picture is left out.
+PICTURE_CELLS = (60, 18)
+
+TAPS = (
+    Tap(id="next", key="SPACE", label="next", vital=True),
+    Tap(id="before", key="<-", label="back"),
+    Tap(id="other", key="S", label="other side or face"),
+    Tap(id="look", key="L", label="light"),
+    Tap(id="leave", key="Q", label="close", vital=True),
+)
+KEYS = {
+    "next": "space,enter,right,pagedown",
+    "before": "left,pageup,backspace",
+    "other": "s,down",
+    "other_back": "up",
+    "look": "l",
+    "leave": "q,escape,ctrl+q,ctrl+c",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Page:
+    """One page: a region (None for the list) with rows of words, a picture, or both."""
+
+    key: str | None
+    rows: Rows = ()
+    picture: tuple[int, int] | None = None
+
+
+def pages(*, width: int, height: int) -> tuple[Page, ...]:
+    """All pages for ``width`` x ``height`` cells: the list, then every region. Never to scroll."""
+    found = [Page(key=None, rows=rows) for rows in _sheets(list_lines(width=width), height)]
+    for key, place in regions().items():
+        lines = page_lines(place)
+        beside = broken(lines, width=WORDS_COLUMNS)
+        if width >= BESIDE_COLUMNS and len(beside) <= height:
+            found.append(Page(key=key, rows=beside, picture=(width - WORDS_COLUMNS - 2, height)))
+            continue
+        if width >= PICTURE_CELLS[0] and height >= PICTURE_CELLS[1] - 2:
+            found.append(Page(key=key, picture=(width, height)))
+        words = broken(lines, width=width)
+        found += [Page(key=key, rows=rows) for rows in _sheets(words, height)]
+    return tuple(found)
+
+
+def _sheets(rows: Sequence[str], height: int) -> list[Rows]:
+    height = max(1, height)
+    return [tuple(rows[at : at + height]) for at in range(0, len(rows), height)]
+
+
+class RegionScreen(Screen[None], inherit_bindings=False):
+    """A bar, a page, and the keys."""
+
+    ALLOW_SELECT = False
+    AUTO_FOCUS = ""
+
+    def __init__(self, key: str | None) -> None:
+        super().__init__()
+        self._bar = Sign("bar")
+        self._dog = Dog(asks="next")
+        self._words = Sign("lines", asks="next")
+        self._keys = Keys(id="keys")
+        self._key = key
+        self._at = 0
+        self._shown: dict[str, int] = {}
+        self._pages: tuple[Page, ...] = ()
+        self._kept: tuple[object, Drawing] | None = None
+
+    def compose(self) -> ComposeResult:
+        """From top to bottom."""
+        yield self._bar
+        with Horizontal(id="page"):
+            yield self._words
+            yield self._dog
+        yield self._keys
+
+    def on_resize(self) -> None:
+        """The pages of the new size, open at the same region."""
+        width, height = self.size
+        tall = height >= ROOMY_ROWS
+        key_rows = rows_of(flow(TAPS, width=width, tall=tall)) if height > 12 else 1
+        placed = fitting(TAPS, width=width, rows=key_rows, tall=tall)
+        used = key_rows * (TALL if tall else 1)
+        self._keys.show(placed, tall=tall, rows=used)
+        key = self._pages[self._at].key if self._pages else self._key
+        self._pages = pages(width=width, height=height - used - 1)
+        self._at = next(number for number, page in enumerate(self._pages) if page.key == key)
+        self.draw()
+
+    def turn(self, step: int) -> None:
+        """So many pages on."""
+        self._at = (self._at + step) % len(self._pages)
+        self.draw()
+
+    def other(self, step: int) -> None:
+        """Another side or face of this region."""
+        key = self._pages[self._at].key
+        if key is not None:
+            self._shown[key] = (self._shown.get(key, 0) + step) % len(places(regions()[key]))
+            self.draw()
+
+    def draw(self) -> None:
+        """Put the open page into the widgets."""
+        page = self._pages[self._at]
+        self._bar.show((self._bar_text(page)[: self.size.width],))
+        self._words.show(page.rows)
+        self._words.styles.width = WORDS_COLUMNS + 2 if page.picture and page.rows else "100%"
+        self._dog.show(self._picture(page))
+
+    def _picture(self, page: Page) -> Drawing | None:
+        if page.picture is None or page.key is None:
+            return None
+        width, height = page.picture
+        wanted = (page, self._place(page.key), self.app.theme)
+        if self._kept is None or self._kept[0] != wanted:
+            look = look_of(self.app.theme)
+            drawn = picture(page.key, self._place(page.key), width=width, height=height, look=look)
+            self._kept = (wanted, drawn)
+        return self._kept[1]
+
+    def _place(self, key: str) -> Place:
+        return places(regions()[key])[self._shown.get(key, 0)]
+
+    def _bar_text(self, page: Page) -> str:
+        if page.key is None:
+            return "THE DOG'S REGIONS: SPACE turns the page"
+        place = regions()[page.key]
+        number = list(regions()).index(page.key) + 1
+        text = f"{number}/{len(regions())} {place.owner_words.upper()}"
+        if page.picture:
+            text += f": {place_words(self._place(page.key))}"
+        legend = LEGENDS[look_of(self.app.theme)]
+        return f"{text}  {legend}" if len(text) + 2 + len(legend) <= self.size.width else text
+
+
+class RegionsApp(App[None], inherit_bindings=False):
+    """The pages of the regions, open at ``key`` or at the list."""
+
+    ENABLE_COMMAND_PALETTE = False
+    BINDINGS = [Binding(keys, f"do('{name}')") for name, keys in KEYS.items()]  # noqa: RUF012
+    CSS_PATH = ["regions.tcss"]  # noqa: RUF012  (the framework's own form)
+
+    def __init__(self, key: str | None = None, *, look: str = "dark") -> None:
+        super().__init__()
+        if look not in LOOKS:
+            raise ValueError(f"look {look!r}: allowed are {', '.join(LOOKS)}")
+        self._region = RegionScreen(key)
+        self.animation_level = "none"
+        for theme in THEMES:
+            self.register_theme(theme)
+        self.theme = look
+
+    def on_mount(self) -> None:
+        """Open."""
+        self.push_screen(self._region)
+
+    def on_asked(self, message: Asked) -> None:
+        """A tap."""
+        message.stop()
+        self.action_do(message.id)
+
+    def action_do(self, name: str) -> None:
+        """What a key asks."""
+        match name:
+            case "next":
+                self._region.turn(1)
+            case "before":
+                self._region.turn(-1)
+            case "other":
+                self._region.other(1)
+            case "other_back":
+                self._region.other(-1)
+            case "look":
+                self.theme = LOOKS[(LOOKS.index(self.theme) + 1) % len(LOOKS)]
+                self._region.draw()
+            case _:
+                self.exit()
