@@ -12,7 +12,7 @@ from textual.timer import Timer
 from coach.screens import words
 from coach.screens.actions import BY_ID, REASONS, bindings
 from coach.screens.base import CoachScreen
-from coach.screens.drawing import Moment
+from coach.screens.drawing import Moment, coarse
 from coach.screens.end import EndScreen
 from coach.screens.help import HelpScreen
 from coach.screens.looks import LOOKS, THEMES
@@ -62,7 +62,8 @@ class CoachApp(App[Phase], inherit_bindings=False):
 
     ENABLE_COMMAND_PALETTE = False
     BINDINGS = [*bindings()]  # noqa: RUF012  (the framework's own form)
-    CSS = "Screen { scrollbar-size: 0 0; }"
+    # All at once: a sheet loaded with its screen would delay what the owner sees of a stop.
+    CSS_PATH = ["session.tcss", "pages.tcss"]  # noqa: RUF012  (the framework's own form)
 
     def __init__(
         self,
@@ -131,7 +132,7 @@ class CoachApp(App[Phase], inherit_bindings=False):
             if isinstance(screen, CoachScreen):
                 screen.show(moment)
         moved = before is not None and _held(before) != _held(view)
-        if moved and isinstance(self._base, SessionScreen) and self._base.is_mounted:
+        if moved and isinstance(self._base, SessionScreen):
             self._base.flash()
 
     def _moment(self, view: View) -> Moment:
@@ -139,7 +140,8 @@ class CoachApp(App[Phase], inherit_bindings=False):
         told = view.notices
         if self._refusal and self._mono_ns() - self._refused_ns < TOLD_NS:
             told = (self._refusal, *told)
-        return Moment(view=view, opening=self._opening, ends=self._wall() + to_come, told=told)
+        ends = self._wall() + to_come
+        return coarse(Moment(view=view, opening=self._opening, ends=ends, told=told))
 
     def _right_screen(self, view: View) -> None:
         """Go on to the screen of the phase; what lies on top of it goes away."""

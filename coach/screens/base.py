@@ -1,22 +1,29 @@
 """What all screens have in common."""
 
+from textual.geometry import Size
 from textual.screen import Screen
 
 from coach.screens.drawing import Moment
 
 
 class CoachScreen(Screen[None], inherit_bindings=False):
-    """A screen that is drawn from a moment, now and whenever its size changes."""
+    """A screen that is drawn from a moment, now and whenever its size changes.
+
+    Its widgets are made with it and kept by name: beats come before they are mounted and after
+    they are gone.
+    """
 
     ALLOW_SELECT = False
     AUTO_FOCUS = ""
 
     moment: Moment | None = None
+    _drawn: tuple[Moment, Size] | None = None
 
     def show(self, moment: Moment) -> None:
-        """Draw ``moment``; cheap when nothing changed."""
+        """Draw ``moment``, unless that is what is drawn already."""
         self.moment = moment
-        if self.is_mounted and self.size.area:
+        if self.size.area and self._drawn != (moment, self.size):
+            self._drawn = (moment, self.size)
             self.draw(moment)
 
     def draw(self, moment: Moment) -> None:

@@ -213,7 +213,7 @@ def stairs(height: int) -> Rows:
     Not an arrow: beside LEFT or RIGHT an arrow would be taken for a side.
     """
     step = max(1, height // 3)
-    wide = 2 * step + 1
+    wide = 2 * step
     return tuple(
         " ".join((FULL if (height - 1 - y) // step == n else " ") * wide for n in range(3))
         for y in range(height)

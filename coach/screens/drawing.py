@@ -3,7 +3,8 @@
 import datetime
 import textwrap
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from fractions import Fraction
 
 from coach.screens import actions, block, words
 from coach.screens.block import LETTER_ROWS, Rows
@@ -12,7 +13,7 @@ from coach.screens.rows import ROOMY_ROWS, gap_columns, rows_for, side_columns
 from coach.screens.taps import Placed, Tap, fitting, flow, rows_of
 from coach.session.machine import Phase
 from coach.session.view import View
-from coach.units import ceil_s, clock_text
+from coach.units import FJ_PER_J, NS_PER_S, ceil_s, clock_text
 
 SHAPE_GAP = 2
 VITAL = ("one_key", "stop", "dog_moved", "help")
@@ -33,6 +34,23 @@ class Moment:
     opening: Opening
     ends: datetime.datetime
     told: tuple[str, ...] = ()
+
+
+def coarse(moment: Moment) -> Moment:
+    """``moment`` as coarse as it is shown: equal ones look the same and need no drawing."""
+    view = moment.view
+    tenth_j = FJ_PER_J // 10
+    return replace(
+        moment,
+        view=replace(
+            view,
+            left_ns=ceil_s(view.left_ns) * NS_PER_S,
+            spot_left_ns=ceil_s(view.spot_left_ns) * NS_PER_S,
+            to_come_ns=ceil_s(view.to_come_ns) * NS_PER_S,
+            given_fj=round(Fraction(view.given_fj, tenth_j)) * tenth_j,
+        ),
+        ends=moment.ends.replace(second=0, microsecond=0),
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,6 +119,7 @@ def draw(moment: Moment, *, width: int, height: int) -> Drawing:
     rows = rows_for(
         height,
         message=len(told),
+        place=len(wrapped([words.place_text(view)], width=width)),
         keys=rows_of(flow(every, width=width, tall=tall)),
         guidance=[len(sentence) for sentence in sentences],
     )
@@ -120,7 +139,7 @@ def draw(moment: Moment, *, width: int, height: int) -> Drawing:
         bar=_one(bar, rows.bar, width),
         message=told[: rows.message] if told else ("",) * rows.message,
         region=_region(view, width=width, height=rows.region),
-        place=_one(words.place_text(view), rows.place, width),
+        place=_place(view, width=width, height=rows.place),
         guidance=tuple(row for sentence in sentences for row in sentence)[: rows.guidance],
         main=main,
         side=tuple(
@@ -143,6 +162,14 @@ def draw(moment: Moment, *, width: int, height: int) -> Drawing:
 
 def _one(text: str, rows: int, width: int) -> Rows:
     return (cut(text, width=width),) if rows else ()
+
+
+def _place(view: View, *, width: int, height: int) -> Rows:
+    """In both languages, or in the owner's alone where there is no room for both."""
+    both = wrapped([words.place_text(view)], width=width)
+    if height == 0 or len(both) <= height:
+        return both[:height]
+    return _one(words.place_text(view, term=False), height, width)
 
 
 def _region(view: View, *, width: int, height: int) -> Rows:

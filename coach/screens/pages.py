@@ -18,15 +18,20 @@ SIGN_FROM_ROWS = 16
 class PageScreen(CoachScreen, inherit_bindings=False):
     """Base of get ready, end, help and skip."""
 
-    CSS_PATH = "pages.tcss"
+    def __init__(self) -> None:
+        super().__init__()
+        self._bar = Sign("bar")
+        self._word = Sign("sign")
+        self._text = Sign("lines")
+        self._page = VerticalScroll(self._text, id="page", can_focus=False)
+        self._keys = Keys(id="keys")
 
     def compose(self) -> ComposeResult:
         """From top to bottom."""
-        yield Sign("bar")
-        yield Sign("sign")
-        with VerticalScroll(id="page", can_focus=False):
-            yield Sign("lines")
-        yield Keys(id="keys")
+        yield self._bar
+        yield self._word
+        yield self._page
+        yield self._keys
 
     def sign_text(self, moment: Moment) -> str:
         """The big word, or "" for none."""
@@ -46,16 +51,16 @@ class PageScreen(CoachScreen, inherit_bindings=False):
         bar = words.bar_text(
             moment.view, width=width, side=True, clock=True, speed=moment.opening.speed
         )
-        self.query_one("#bar", Sign).show((bar,))
-        self.query_one("#sign", Sign).show(self._sign(moment, width=width, height=height))
-        self.query_one("#lines", Sign).show(wrapped(self.lines(moment), width=width))
+        self._bar.show((bar,))
+        self._word.show(self._block(moment, width=width, height=height))
+        self._text.show(wrapped(self.lines(moment), width=width))
         tall = height >= ROOMY_ROWS
         taps = self.taps(moment)
         rows = min(rows_of(flow(taps, width=width, tall=tall)), max(1, height // 2))
         placed = fitting(taps, width=width, rows=rows, tall=tall)
-        self.query_one("#keys", Keys).show(placed, tall=tall, rows=rows * (TALL if tall else 1))
+        self._keys.show(placed, tall=tall, rows=rows * (TALL if tall else 1))
 
-    def _sign(self, moment: Moment, *, width: int, height: int) -> Rows:
+    def _block(self, moment: Moment, *, width: int, height: int) -> Rows:
         text = self.sign_text(moment)
         if not text or height < SIGN_FROM_ROWS:
             return (text.center(width),) if text and height > LETTER_ROWS else ()
@@ -67,7 +72,7 @@ class PageScreen(CoachScreen, inherit_bindings=False):
 
     def page_on(self) -> None:
         """One page further, and from the last one back to the top."""
-        page = self.query_one("#page", VerticalScroll)
+        page = self._page
         if page.scroll_offset.y >= page.max_scroll_y:
             page.scroll_home(animate=False)
         else:

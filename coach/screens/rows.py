@@ -50,12 +50,13 @@ class Rows:
         )
 
 
-def rows_for(height: int, *, message: int, keys: int, guidance: Sequence[int]) -> Rows:
+def rows_for(height: int, *, message: int, place: int, keys: int, guidance: Sequence[int]) -> Rows:
     """Share out ``height`` rows.
 
     Args:
         height: of the screen, at least 1.
         message: rows that what must be told wants (0 when there is nothing to tell).
+        place: rows that the region in words wants.
         keys: rows of keys, one row high each, that show them all.
         guidance: rows of each landmark sentence; whole ones only, the first ones first.
     """
@@ -76,10 +77,11 @@ def rows_for(height: int, *, message: int, keys: int, guidance: Sequence[int]) -
     region = take(LETTER_ROWS, at_least=LETTER_ROWS) or take(1)
     told += take(min(message - told, 2)) if told else 0
     shown_keys += take(keys - 1) if shown_keys else 0
-    place = take(1)
+    named = take(1)
     progress = take(1)
     next_up = take(1)
     dose = take(1)
+    named += take(place - named, at_least=place - named) if named else 0
     if told == 0 and left > 0:
         # An empty row for what may have to be told, so that nothing jumps when it is.
         told = take(1)
@@ -100,7 +102,7 @@ def rows_for(height: int, *, message: int, keys: int, guidance: Sequence[int]) -
         bar=bar,
         message=told,
         region=region,
-        place=place,
+        place=named,
         guidance=found,
         panel=panel,
         next_up=next_up,

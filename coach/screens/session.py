@@ -15,47 +15,43 @@ FLASH_S = 0.25
 class SessionScreen(CoachScreen, inherit_bindings=False):
     """Move, hold and pause."""
 
-    CSS_PATH = "session.tcss"
+    def __init__(self) -> None:
+        super().__init__()
+        names = ("bar", "message", "region", "place", "guidance", "next_up", "progress", "dose")
+        self._lines = {name: Sign(name) for name in names}
+        self._main = Sign("main", asks="one_key")
+        self._side = Sign("side", asks="one_key")
+        # Side before state: "MOVE LEFT" would be an order, "LEFT" and "MOVE" are two facts.
+        self._panel = Horizontal(self._side, self._main, id="panel")
+        self._air = (Static(classes="air"), Static(classes="air"))
+        self._keys = Keys(id="keys")
 
     def compose(self) -> ComposeResult:
         """From top to bottom."""
-        yield Sign("bar")
-        yield Sign("message")
-        yield Sign("region")
-        yield Sign("place")
-        yield Sign("guidance")
-        yield Static(classes="air")
-        with Horizontal(id="panel"):
-            # Side before state: "MOVE LEFT" would be an order, "LEFT" and "MOVE" are two facts.
-            yield Sign("side", asks="one_key")
-            yield Sign("main", asks="one_key")
-        yield Static(classes="air")
-        yield Sign("next_up")
-        yield Sign("progress")
-        yield Sign("dose")
-        yield Keys(id="keys")
+        for name in ("bar", "message", "region", "place", "guidance"):
+            yield self._lines[name]
+        yield self._air[0]
+        yield self._panel
+        yield self._air[1]
+        for name in ("next_up", "progress", "dose"):
+            yield self._lines[name]
+        yield self._keys
 
     def draw(self, moment: Moment) -> None:
         """Put ``moment`` into the widgets."""
         drawing = draw(moment, width=self.size.width, height=self.size.height)
-        for name in ("bar", "message", "region", "place", "guidance", "main", "next_up"):
-            self.query_one(f"#{name}", Sign).show(getattr(drawing, name))
-        for name in ("progress", "dose"):
-            self.query_one(f"#{name}", Sign).show(getattr(drawing, name))
-        side = self.query_one("#side", Sign)
-        side.show(drawing.side)
-        side.styles.width = len(drawing.side[0]) if drawing.side else 0
-        for air in self.query(".air"):
+        for name, sign in self._lines.items():
+            sign.show(getattr(drawing, name))
+        self._main.show(drawing.main)
+        self._side.show(drawing.side)
+        self._side.styles.width = len(drawing.side[0]) if drawing.side else 0
+        self._panel.styles.height = len(drawing.main)
+        for air in self._air:
             air.display = drawing.air > 1
-        self.query_one("#panel").styles.height = len(drawing.main)
-        self.query_one("#message").set_class(bool(moment.told), "-told")
-        self.query_one("#keys", Keys).show(
-            drawing.keys, tall=drawing.keys_tall, rows=drawing.key_rows
-        )
-        self.set_class(moment.view.rehearsal, "-rehearsal")
+        self._lines["message"].set_class(bool(moment.told), "-told")
+        self._keys.show(drawing.keys, tall=drawing.keys_tall, rows=drawing.key_rows)
 
     def flash(self) -> None:
         """One short reversed frame of the middle: seen with the sound off, not a blink."""
-        panel = self.query_one("#panel")
-        panel.add_class("-flash")
-        self.set_timer(FLASH_S, lambda: panel.remove_class("-flash"))
+        self._panel.add_class("-flash")
+        self.set_timer(FLASH_S, lambda: self._panel.remove_class("-flash"))

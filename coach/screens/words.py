@@ -60,18 +60,23 @@ def bar_text(view: View, *, width: int, side: bool, clock: bool, speed: int = 1)
     ``side`` and ``clock`` put the dog's side and the seconds of a hold into words, for when
     they are not drawn large.
     """
-    parts = [state_text(view)]
     running = view.phase not in OVER and view.phase is not Phase.READY
+    state = state_text(view)
     if clock and running and view.phase is not Phase.MOVING:
-        parts[0] += f" {clock_text(ceil_s(view.left_ns))}"
+        state += f" {seconds_text(view.left_ns)}"
+    text = state
     if side and running:
-        parts.append(view.spot.side.upper())
+        word = view.spot.side.upper()
+        # "30 s  LEFT" would read as what is left of the time. Where there is no room for more,
+        # the word of the state tells it without its shape; the side must not be cut.
+        bare = state.removeprefix(SHAPE[view.phase]).strip()
+        forms = (f"{state}  DOG'S {word}", f"{state}  {word}", f"{bare} {word}")
+        text = next((form for form in forms if len(form) <= width), forms[-1])
     wishes = [REHEARSAL if speed == 1 else f"{REHEARSAL}, {speed} x AS FAST"]
     wishes = wishes if view.rehearsal else []
     if running:
         wishes.append(f"spot {view.spot.index + 1} of {view.spots}")
     wishes.append(view.dog)
-    text = "  ".join(parts)
     for wish in wishes:
         if len(text) + 2 + len(wish) <= width:
             text += "  " + wish
@@ -97,10 +102,11 @@ def of_text(spot: Spot) -> str:
     return f"spot {spot.number} of {spot.of}" if spot.of > 1 else ""
 
 
-def place_text(view: View) -> str:
+def place_text(view: View, *, term: bool = True) -> str:
     """Region in the owner's words and the trade's, and the aspect in both."""
-    owner, term = view.place.owner_words, view.place.term
-    words = [owner] if owner == term else [owner, term]
+    words = [view.place.owner_words]
+    if term and view.place.term not in words:
+        words.append(view.place.term)
     aspect = view.spot.aspect
     if aspect is not None:
         plain = ASPECT_WORDS.get(aspect, aspect)
