@@ -21,14 +21,8 @@ from typing import Any
 
 from coach.body import region
 from coach.dose.energy import energy_fj
-from coach.record.tally import (
-    CourseSpot,
-    SessionTally,
-    SpotTally,
-    Sum,
-    counted,
-    course_spots,
-)
+from coach.record.course import CourseSpot, counted, course_spots
+from coach.record.tally import SessionTally, SpotTally, Sum
 from coach.units import j_from_fj, rounded, s_from_ns
 
 WIDTH = 60

@@ -7,8 +7,9 @@ from typing import Any
 import pytest
 
 from coach.plan.spots import Spot
+from coach.record.course import course_spots
 from coach.record.report import WIDTH, course_lines, report_lines, tallies_json
-from coach.record.tally import SessionTally, TallyError, course_spots, tally_of
+from coach.record.tally import SessionTally, TallyError, tally_of
 from coach.session import commands as cmd
 from coach.session.machine import Machine, Options
 from coach.units import NS_PER_S, um2_from_cm2, uw_from_mw

@@ -39,6 +39,7 @@ from coach.session.machine import OVER, Machine, Options, Step
 from coach.unfinished import carry_on, close_cut_off, find_unfinished, moment_of
 from coach.units import NS_PER_S
 from tests.sim.disk import FAULTS, Fault, PulledPlug, SimDisk
+from tests.sim.people import SilentVoice, Truth
 from tests.worlds import Clock, header_for, spots_for
 
 S = NS_PER_S
@@ -55,44 +56,6 @@ WALLS = (
 
 class Wrong(AssertionError):  # noqa: N818  (said of the program)
     """An invariant does not hold."""
-
-
-class SilentVoice:
-    """Nobody listens; the runner needs somebody to talk to."""
-
-    def poll(self) -> list[Any]:
-        return []
-
-    def say(self, text: str, **_: Any) -> None:
-        pass
-
-    def silence(self) -> None:
-        pass
-
-    def close(self) -> None:
-        pass
-
-
-@dataclass
-class Truth:
-    """What the owner was told: which spot is held, since when, at most until when."""
-
-    held_ns: list[int]
-    holding: tuple[int, int, int] | None = None
-
-    def told(self, events: Sequence[ev.Event]) -> None:
-        for event in events:
-            if isinstance(event, ev.HoldStarted):
-                self.holding = (event.spot, event.at_ns, event.at_ns + event.left_ns)
-            elif isinstance(event, ev.HoldEnded):
-                self.lift(event.at_ns)
-
-    def lift(self, now_ns: int) -> None:
-        """The head comes off the spot."""
-        if self.holding is not None:
-            spot, since_ns, until_ns = self.holding
-            self.held_ns[spot] += max(0, min(now_ns, until_ns) - since_ns)
-            self.holding = None
 
 
 @dataclass
