@@ -1,11 +1,12 @@
-"""The rendering process: ``python -m coach.voice.render_child``. Text in, WAV files out.
+"""The rendering process: ``python -m coach.voice.render_child SETTINGS``. Text in, WAV files out.
 
 One JSON object a line on stdin, ``{"text": ..., "path": ...}``; one on stdout for each,
-``{"path": ..., "problem": null or text}``; the first line out is ``{"engine": version}``.
+``{"path": ..., "problem": null or text}``; the first line out is ``{"engine": version or null,
+"problem": null or text}``.
 
 A process of its own because pyttsx3 prints on stdout, can play by shell command, and libespeak-ng
-exits the whole process when it misses its data. Strictly one save, one run, from one thread:
-everything else loses files.
+exits the whole process when it misses its data; and because libespeak-ng is under the GPL.
+Strictly one save, one run, one wait, from one thread: everything else loses files.
 """
 
 import ctypes
@@ -23,35 +24,45 @@ WORD_GAP = 7  # espeakWORDGAP in speak_lib.h, in units of 10 ms
 
 
 def _find_engine() -> None:
-    """Let pyttsx3 find libespeak-ng: the system's if it is there, else the one from the wheel."""
+    """Let pyttsx3 find libespeak-ng: the one from the wheel, whose version the cache knows."""
     try:
-        ctypes.CDLL("libespeak-ng.so.1")
-    except OSError:
         import espeakng_loader
-
-        # Preloaded under its own name it is found by that name afterwards.
-        ctypes.CDLL(espeakng_loader.get_library_path(), mode=ctypes.RTLD_GLOBAL)
-        os.environ["ESPEAK_DATA_PATH"] = str(espeakng_loader.get_data_path())
-
-
-def _engine(settings: dict[str, Any]) -> tuple[Any, str]:
-    _find_engine()
-    import pyttsx3
-    from pyttsx3.drivers import _espeak
-
-    engine = pyttsx3.init("espeak")
-    engine.setProperty("voice", settings["voice"])
-    engine.setProperty("rate", settings["rate_wpm"])
-    engine.setProperty("pitch", settings["pitch"])
-    _espeak.SetParameter(WORD_GAP, settings["word_gap"], 0)
-    return engine, _espeak.Info(None).decode()
+    except ImportError:
+        ctypes.CDLL("libespeak-ng.so.1")
+        return
+    # Preloaded under its own name it is found by that name afterwards.
+    ctypes.CDLL(espeakng_loader.get_library_path(), mode=ctypes.RTLD_GLOBAL)
+    os.environ["ESPEAK_DATA_PATH"] = str(espeakng_loader.get_data_path())
 
 
-def _render(engine: Any, text: str, path: Path) -> None:
+class Engine:
+    """espeak-ng behind pyttsx3, set up once."""
+
+    def __init__(self, settings: dict[str, Any]) -> None:
+        _find_engine()
+        import pyttsx3
+        from pyttsx3.drivers import _espeak
+
+        self._espeak = _espeak
+        self._engine = pyttsx3.init("espeak")
+        self._engine.setProperty("voice", settings["voice"])
+        self._engine.setProperty("rate", settings["rate_wpm"])
+        self._engine.setProperty("pitch", settings["pitch"])
+        _espeak.SetParameter(WORD_GAP, settings["word_gap"], 0)
+        self.version: str = _espeak.Info(None).decode()
+
+    def save(self, text: str, path: Path) -> None:
+        """Speak ``text`` into ``path``."""
+        self._engine.save_to_file(text, str(path))
+        self._engine.runAndWait()
+        # runAndWait comes back while the file is still being written, or not even begun.
+        self._espeak.Synchronize()
+
+
+def _render(engine: Engine, text: str, path: Path) -> None:
     with tempfile.TemporaryDirectory() as folder:
         raw = Path(folder) / "raw.wav"
-        engine.save_to_file(text, str(raw))
-        engine.runAndWait()
+        engine.save(text, raw)
         spoken = trimmed(read_wave(raw))
     if not spoken:
         raise ValueError("nothing was spoken")
@@ -66,11 +77,11 @@ def main() -> None:
     logging.disable(logging.CRITICAL)
     settings = json.loads(sys.argv[1])
     try:
-        engine, version = _engine(settings)
+        engine = Engine(settings)
     except (OSError, ImportError, RuntimeError, ValueError) as error:
         print(json.dumps({"engine": None, "problem": str(error)}), file=answers, flush=True)
         return
-    print(json.dumps({"engine": version}), file=answers, flush=True)
+    print(json.dumps({"engine": engine.version, "problem": None}), file=answers, flush=True)
     for line in sys.stdin:
         order = json.loads(line)
         problem = None
