@@ -3,6 +3,10 @@
 Rules. A tone sounds at its moment and cuts off speech that is still running, because the moment
 counts. Speech waits for the speech before it, and is dropped once it is not worth saying any
 more. Urgent speech cuts off everything. Words that come with a tone follow its first swell.
+
+Positions are counted in samples from the begin of a block. Only the beginning of a sound is taken
+from the clock; after that each block carries on at the next sample, or a clock that wavers by a
+tenth of a millisecond would crackle.
 """
 
 from array import array
@@ -13,35 +17,65 @@ from coach.voice.waves import FULL, RATE_HZ
 
 NS_PER_S = 1_000_000_000
 AFTER_TONE_NS = 350_000_000
-GAP_NS = 120_000_000
-FADE_FRAMES = RATE_HZ // 100
+GAP = RATE_HZ // 8
+FADE = RATE_HZ // 100
+
+# Kind, name, onset in ns of the clock, how late in ns.
+Told = Callable[[str, str, int, int], None]
+
+
+def samples_ns(count: int) -> int:
+    """How long ``count`` samples sound."""
+    return count * NS_PER_S // RATE_HZ
 
 
 @dataclass(slots=True, kw_only=True)
 class Item:
-    """A tone or a line of speech on the timeline."""
+    """A tone or a line of speech on the timeline.
+
+    Attributes:
+        start: where in the coming block it begins.
+        played: samples handed out so far.
+        last: samples to hand out in all; fewer than there are once it is cut off.
+        cut: it fades out at its end.
+    """
 
     name: str
     samples: "array[int]"
     at_ns: int
     until_ns: int
     speech: bool
-    begun_ns: int | None = None
-    cut_ns: int | None = None
+    start: int = 0
+    played: int = 0
+    last: int = 0
+    cut: bool = False
+
+    def __post_init__(self) -> None:
+        self.last = len(self.samples)
 
     @property
-    def end_ns(self) -> int:
-        """When it falls silent; only for what has begun."""
-        begun_ns = self.at_ns if self.begun_ns is None else self.begun_ns
-        end_ns = begun_ns + len(self.samples) * NS_PER_S // RATE_HZ
-        return end_ns if self.cut_ns is None else min(end_ns, self.cut_ns)
+    def kind(self) -> str:
+        """For reports."""
+        return "cue" if self.speech else "tone"
+
+    @property
+    def end(self) -> int:
+        """Where, counted from the block's begin, it falls silent."""
+        return self.start + self.last - self.played
+
+    def cut_at(self, position: int) -> None:
+        """End it at ``position`` of the block, softly."""
+        last = self.played + max(0, position - self.start) + FADE
+        if last < self.last:
+            self.last = last
+            self.cut = True
 
 
 @dataclass(slots=True)
 class Mixer:
-    """The timeline. ``told`` hears ("cue_started" or "cue_dropped", name, how late in ns)."""
+    """The timeline. ``told`` hears of each sound that begins or is dropped."""
 
-    told: Callable[[str, str, int], None]
+    told: Told
     silenced: int = 0
     _waiting: list[Item] = field(default_factory=list)
     _sounding: list[Item] = field(default_factory=list)
@@ -58,7 +92,7 @@ class Mixer:
     ) -> None:
         """Line up a cue."""
         if urgent:
-            self.silence(at_ns)
+            self.silence()
         if tone is not None:
             self._waiting.append(
                 Item(name=name, samples=tone, at_ns=at_ns, until_ns=until_ns, speech=False)
@@ -76,12 +110,12 @@ class Mixer:
             )
         self._waiting.sort(key=lambda item: item.at_ns)
 
-    def silence(self, now_ns: int) -> None:
-        """Forget what waits, end what sounds."""
+    def silence(self) -> None:
+        """Forget what waits, end what sounds with the next block."""
         self.silenced += 1
         self._waiting.clear()
         for item in self._sounding:
-            item.cut_ns = now_ns if item.cut_ns is None else min(item.cut_ns, now_ns)
+            item.cut_at(0)
 
     @property
     def sounding(self) -> bool:
@@ -93,53 +127,63 @@ class Mixer:
         """Nothing sounds and nothing waits."""
         return not self._waiting and not self._sounding
 
+    def tone_due(self, now_ns: int) -> bool:
+        """A tone waits that should sound by now."""
+        return any(not item.speech and item.at_ns <= now_ns for item in self._waiting)
+
+    def pass_over(self, now_ns: int) -> None:
+        """There is no device: what is no longer worth saying is dropped unheard."""
+        self._sounding.clear()
+        for item in [item for item in self._waiting if item.until_ns < now_ns]:
+            self._drop(item, now_ns)
+
     def block(self, begins_ns: int, frames: int) -> "array[int]":
         """The samples of a block that sounds from ``begins_ns``."""
-        ends_ns = begins_ns + frames * NS_PER_S // RATE_HZ
-        self._begin(begins_ns, ends_ns)
+        self._begin(begins_ns, frames)
         result = array("h", bytes(2 * frames))
-        for item in self._sounding:
-            _mix(result, item, begins_ns)
-        self._sounding = [item for item in self._sounding if item.end_ns > ends_ns]
+        for number, item in enumerate(self._sounding):
+            _mix(result, item, alone=number == 0)
+        self._sounding = [item for item in self._sounding if item.played < item.last]
         return result
 
-    def _begin(self, begins_ns: int, ends_ns: int) -> None:
-        still: list[Item] = []
-        for item in self._waiting:
-            begun_ns = max(item.at_ns, begins_ns)
+    def _begin(self, begins_ns: int, frames: int) -> None:
+        for item in list(self._waiting):
+            wished = (item.at_ns - begins_ns) * RATE_HZ // NS_PER_S
+            start = max(0, wished)
             if item.speech:
                 for other in self._sounding:
-                    if other.speech and other.end_ns > begun_ns:
-                        begun_ns = max(begun_ns, other.end_ns + GAP_NS)
-            if begun_ns > item.until_ns:
-                self.told("cue_dropped", item.name, begun_ns - item.at_ns)
-            elif begun_ns >= ends_ns:
-                still.append(item)
-            else:
+                    if other.speech and other.end > start:
+                        start = other.end + GAP
+            late_ns = 0 if start == wished else begins_ns + samples_ns(start) - item.at_ns
+            too_late = item.at_ns + late_ns > item.until_ns
+            if too_late and (start < frames or begins_ns > item.until_ns):
+                self._drop(item, begins_ns)
+            elif start < frames:
+                self._waiting.remove(item)
                 if not item.speech:
                     for other in self._sounding:
                         if other.speech:
-                            other.cut_ns = begun_ns
-                item.begun_ns = begun_ns
+                            other.cut_at(start)
+                item.start = start
                 self._sounding.append(item)
-                self.told("cue_started", item.name, begun_ns - item.at_ns)
-        self._waiting = still
+                self.told(f"{item.kind}_started", item.name, item.at_ns + late_ns, late_ns)
+
+    def _drop(self, item: Item, now_ns: int) -> None:
+        self._waiting.remove(item)
+        self.told(f"{item.kind}_dropped", item.name, 0, max(0, now_ns - item.at_ns))
 
 
-def _mix(result: "array[int]", item: Item, begins_ns: int) -> None:
-    """Add the part of ``item`` that falls into the block."""
-    begun_ns = begins_ns if item.begun_ns is None else item.begun_ns
-    offset = (begun_ns - begins_ns) * RATE_HZ // NS_PER_S
-    first = max(0, offset)
-    skip = first - offset
-    last = len(item.samples)
-    cut = None
-    if item.cut_ns is not None:
-        cut = max(0, (item.cut_ns - begun_ns) * RATE_HZ // NS_PER_S)
-        last = min(last, cut + FADE_FRAMES)
-    part = item.samples[skip : min(last, skip + len(result) - first)]
-    for n, value in enumerate(part):
-        if cut is not None and skip + n >= cut:
-            value = value * (last - skip - n) // FADE_FRAMES
-        total = result[first + n] + value
-        result[first + n] = max(-FULL, min(FULL, total))
+def _mix(result: "array[int]", item: Item, *, alone: bool) -> None:
+    """Add what of ``item`` falls into the block, and move it on."""
+    count = min(len(result) - item.start, item.last - item.played)
+    part = item.samples[item.played : item.played + count]
+    if item.cut:
+        for n in range(max(0, item.last - FADE - item.played), count):
+            part[n] = part[n] * (item.last - item.played - n) // FADE
+    if alone:
+        result[item.start : item.start + count] = part
+    else:
+        for n, value in enumerate(part, start=item.start):
+            result[n] = max(-FULL, min(FULL, result[n] + value))
+    item.played += count
+    item.start = 0

@@ -17,11 +17,16 @@ TAIL_NS = 4 * NS_PER_S
 
 @dataclass(slots=True)
 class RecordedVoice:
-    """Keeps the timeline of a session and writes it to ``path`` when closed."""
+    """Keeps the timeline of a session and writes it to ``path`` when closed.
+
+    Attributes:
+        said: every cue as it was asked for: (text, tone or None, at_ns).
+    """
 
     path: Path
     cache: Cache
     now_ns: Callable[[], int]
+    said: list[tuple[str, str | None, int]] = field(default_factory=list)
     _mixer: Mixer = field(init=False)
     _samples: "array[int]" = field(default_factory=lambda: array("h"))
     _began_ns: int | None = None
@@ -29,8 +34,8 @@ class RecordedVoice:
 
     def __post_init__(self) -> None:
         self._mixer = Mixer(
-            lambda kind, text, late_ns: self._reports.append(
-                VoiceReport(kind=kind, text=text, late_ns=late_ns)
+            lambda kind, text, onset_ns, late_ns: self._reports.append(
+                VoiceReport(kind=kind, text=text, onset_ns=onset_ns, late_ns=late_ns)
             )
         )
 
@@ -43,6 +48,7 @@ class RecordedVoice:
     def say(self, text: str, *, at_ns: int, until_ns: int, urgent: bool, tone: str | None) -> None:
         """Line up on the timeline of the recording."""
         self._catch_up(self.now_ns())
+        self.said.append((text, tone, at_ns))
         file = self.cache.path(text)
         self._mixer.add(
             text or f"({tone})",
@@ -55,9 +61,8 @@ class RecordedVoice:
 
     def silence(self) -> None:
         """Be quiet from now on."""
-        now_ns = self.now_ns()
-        self._catch_up(now_ns)
-        self._mixer.silence(now_ns)
+        self._catch_up(self.now_ns())
+        self._mixer.silence()
 
     def poll(self) -> list[VoiceReport]:
         """What was begun and what was dropped."""

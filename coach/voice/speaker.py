@@ -10,16 +10,19 @@ class VoiceReport:
     """Something the voice has to tell.
 
     Attributes:
-        kind: for the journal: no_sound_device, sound_device_gone, sound_device_back,
-            player_restarted, player_lost, cue_dropped, cue_started.
+        kind: for the journal: no_sound_device, sound_device_ok, sound_device_gone,
+            sound_device_back, player_restarted, player_lost, tone_started, tone_dropped,
+            cue_started, cue_dropped (cue: the words; tone: the tone before them).
         notice: the line to keep visible; "" takes it away; None leaves it as it is.
-        text: the cue that is spoken of, or "".
-        late_ns: how late a started cue was, or 0.
+        text: the cue that is spoken of, ``(start)`` for a tone without words, or "".
+        onset_ns: when a started sound leaves the device, by the monotonic clock; else 0.
+        late_ns: how much later than asked that is, or was when it was dropped.
     """
 
     kind: str
     notice: str | None = None
     text: str = ""
+    onset_ns: int = 0
     late_ns: int = 0
 
 
