@@ -8,37 +8,47 @@ is low and soft is our choice; the source gives no limits.
 import math
 import sys
 from array import array
+from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
 
 from coach.voice.waves import FULL, RATE_HZ, write_wave
 
 ATTACK_S = 0.08
-PEAK = 0.16
+OCTAVE = 0.15
 
-# Name: notes as (begins_s, frequency_hz), lasts_s. Start rises, end falls, pause stays low.
-TONES: dict[str, tuple[tuple[tuple[float, float], ...], float]] = {
-    "start": (((0.0, 261.63), (0.18, 329.63)), 1.0),
-    "end": (((0.0, 329.63), (0.22, 220.0)), 1.3),
-    "pause": (((0.0, 196.0),), 0.9),
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chime:
+    """``notes`` as (begins_s, frequency_hz); ``peak`` of one note as a share of full scale."""
+
+    notes: tuple[tuple[float, float], ...]
+    lasts_s: float
+    peak: float
+
+
+# Start rises, end falls, pause is one low note. The peaks make them equally loud (BS.1770).
+CHIMES = {
+    "start": Chime(notes=((0.0, 261.63), (0.18, 329.63)), lasts_s=1.2, peak=0.175),
+    "end": Chime(notes=((0.0, 329.63), (0.22, 220.0)), lasts_s=1.4, peak=0.165),
+    "pause": Chime(notes=((0.0, 196.0),), lasts_s=1.2, peak=0.25),
 }
 
 
-def tone(notes: tuple[tuple[float, float], ...], lasts_s: float) -> "array[int]":
-    """One chime: every note swells in and dies away to nothing."""
-    samples = array("h", bytes(2 * round(lasts_s * RATE_HZ)))
-    for begins_s, frequency_hz in notes:
+def samples_of(chime: Chime) -> "array[int]":
+    """Every note swells in and dies away to nothing."""
+    samples = array("h", bytes(2 * round(chime.lasts_s * RATE_HZ)))
+    for begins_s, frequency_hz in chime.notes:
         first = round(begins_s * RATE_HZ)
+        lasts_s = chime.lasts_s - begins_s
         for n in range(first, len(samples)):
             t = (n - first) / RATE_HZ
-            left_s = lasts_s - begins_s
             swell = 0.5 - 0.5 * math.cos(math.pi * min(1.0, t / ATTACK_S))
-            decay = math.exp(-4.0 * t / left_s) * min(1.0, (left_s - t) / 0.1)
+            decay = math.exp(-4.0 * t / lasts_s) * min(1.0, (lasts_s - t) / 0.1)
             # A trace of the octave lets small loudspeakers carry the note.
-            wave = math.sin(2 * math.pi * frequency_hz * t) + 0.15 * math.sin(
-                4 * math.pi * frequency_hz * t
-            )
-            samples[n] += round(FULL * PEAK * swell * decay * wave)
+            turn = 2 * math.pi * frequency_hz * t
+            wave = math.sin(turn) + OCTAVE * math.sin(2 * turn)
+            samples[n] += round(FULL * chime.peak * swell * decay * wave)
     return samples
 
 
@@ -56,8 +66,8 @@ def tone_path(name: str) -> Path:
 def main(arguments: list[str]) -> None:
     """Write every tone."""
     folder = Path(arguments[0]) if arguments else sounds_folder()
-    for name, (notes, lasts_s) in TONES.items():
-        write_wave(folder / f"{name}.wav", tone(notes, lasts_s))
+    for name, chime in CHIMES.items():
+        write_wave(folder / f"{name}.wav", samples_of(chime))
 
 
 if __name__ == "__main__":
