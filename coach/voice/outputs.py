@@ -3,17 +3,22 @@
 import shutil
 import subprocess
 import tempfile
+import threading
 import time
-from collections.abc import Callable
+from array import array
 from pathlib import Path
 from typing import Any, Protocol
 
-from coach.voice.mixer import NS_PER_S, Mixer
+from coach.voice.mixer import Mixer, samples_ns
 from coach.voice.waves import RATE_HZ, write_wave
 
-LATENCY_S = 0.1
-# Callbacks come every few hundredths of a second; a second without one means the device is gone.
-DEAD_AFTER_NS = NS_PER_S
+NS_PER_S = 1_000_000_000
+
+# What is in the device's buffer is heard even after "stop": with this, silence came within
+# 0.1 s. Much less (PortAudio's own "low", 0.01 s) runs dry on a busy machine.
+LATENCY_S = 0.07
+# Callbacks come every few hundredths of a second, but some devices take a second to wake up.
+DEAD_AFTER_NS = 2 * NS_PER_S
 
 
 class NoDevice(Exception):  # noqa: N818  (a state of the world, not a fault)
@@ -23,29 +28,40 @@ class NoDevice(Exception):  # noqa: N818  (a state of the world, not a fault)
 class Output(Protocol):
     """Pulls blocks from the mixer and plays them."""
 
+    # How long the player may wait before it calls work() again.
+    pause_s: float
+
     def work(self) -> None:
-        """Called about 50 times a second. Raises NoDevice when the device has gone."""
+        """See to the output. Raises NoDevice when the device has gone."""
+
+    def finish(self) -> None:
+        """Let what has been pulled be heard."""
 
     def close(self) -> None:
-        """Let go of the device."""
+        """Let go of the device at once."""
 
 
 class StreamOutput:
     """One PortAudio stream, always open: its latency is known and subtracted."""
 
-    def __init__(self, mixer: Mixer, locked: Callable[[], Any]) -> None:
+    pause_s = 0.1
+
+    def __init__(self, mixer: Mixer, lock: threading.Lock) -> None:
         try:
             import sounddevice
         except OSError as error:
             raise NoDevice("PortAudio is not installed") from error
         self._called_ns = time.monotonic_ns()
+        latency_ns = round(LATENCY_S * NS_PER_S)
 
         def fill(out: Any, frames: int, when: Any, _status: Any) -> None:
             now_ns = time.monotonic_ns()
             self._called_ns = now_ns
             ahead_ns = round((when.outputBufferDacTime - when.currentTime) * NS_PER_S)
-            with locked():
-                out[:] = mixer.block(now_ns + max(0, ahead_ns), frames).tobytes()
+            if not 0 <= ahead_ns < NS_PER_S:
+                ahead_ns = latency_ns
+            with lock:
+                out[:] = mixer.block(now_ns + ahead_ns, frames).tobytes()
 
         try:
             # PortAudio lists the devices once: look again each time.
@@ -63,6 +79,10 @@ class StreamOutput:
         if time.monotonic_ns() - self._called_ns > DEAD_AFTER_NS:
             raise NoDevice("the sound device no longer asks for sound")
 
+    def finish(self) -> None:
+        """Wait until the device's buffer has been played."""
+        self._stream.stop(ignore_errors=True)
+
     def close(self) -> None:
         """Drop what is in the device's buffer and close."""
         self._stream.abort(ignore_errors=True)
@@ -72,54 +92,82 @@ class StreamOutput:
 class CommandOutput:
     """A system player, one process for each stretch of sound. Later and coarser, but it plays."""
 
+    pause_s = 0.02
     PLAYERS = ("pw-play", "paplay", "aplay")
     BLOCK = RATE_HZ // 50
     LONGEST = 10 * RATE_HZ
+    ANSWER_WITHIN_S = 3.0
 
-    def __init__(self, mixer: Mixer, locked: Callable[[], Any]) -> None:
-        found = [path for path in map(shutil.which, self.PLAYERS) if path]
-        if not found:
-            raise NoDevice("no sound device and no system player")
-        self._player = found[0]
+    def __init__(self, mixer: Mixer, lock: threading.Lock) -> None:
         self._mixer = mixer
-        self._locked = locked
+        self._lock = lock
         self._folder = tempfile.TemporaryDirectory()
+        self._file = Path(self._folder.name) / "sound.wav"
         self._running: subprocess.Popen[bytes] | None = None
         self._silenced = mixer.silenced
+        self._player = self._first_that_plays()
+
+    def _first_that_plays(self) -> str:
+        write_wave(self._file, array("h", bytes(2 * (RATE_HZ // 10))))
+        for player in filter(None, map(shutil.which, self.PLAYERS)):
+            self._player = player
+            trial = self._play()
+            try:
+                if trial.wait(self.ANSWER_WITHIN_S) == 0:
+                    return player
+            except subprocess.TimeoutExpired:
+                trial.kill()
+                trial.wait()
+        self._folder.cleanup()
+        raise NoDevice("no sound device, or no player for it")
+
+    def _play(self) -> "subprocess.Popen[bytes]":
+        return subprocess.Popen(  # noqa: S603  (found on PATH by a fixed name)
+            [self._player, str(self._file)],
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+        )
 
     def work(self) -> None:
-        """Play what begins now, up to the next silence; stop when the mixer was silenced."""
+        """Play what begins now; stop for a silence, and for a tone whose moment has come."""
         now_ns = time.monotonic_ns()
-        with self._locked():
+        with self._lock:
             if self._running is not None:
                 code = self._running.poll()
                 if code is None:
-                    if self._mixer.silenced != self._silenced:
-                        self._running.kill()
-                    return
-                self._running = None
-                if code > 0:
-                    raise NoDevice(f"{Path(self._player).name} cannot play")
+                    if self._mixer.silenced == self._silenced and not self._mixer.tone_due(now_ns):
+                        return
+                    self._end()
+                else:
+                    self._running = None
+                    if code > 0:
+                        raise NoDevice(f"{Path(self._player).name} cannot play")
             self._silenced = self._mixer.silenced
             sound = self._mixer.block(now_ns, self.BLOCK)
             while self._mixer.sounding and len(sound) < self.LONGEST:
-                at_ns = now_ns + len(sound) * NS_PER_S // RATE_HZ
-                sound.extend(self._mixer.block(at_ns, self.BLOCK))
+                sound.extend(self._mixer.block(now_ns + samples_ns(len(sound)), self.BLOCK))
         if any(sound):
-            path = Path(self._folder.name) / "sound.wav"
-            write_wave(path, sound)
-            self._running = subprocess.Popen(  # noqa: S603  (found on PATH by a fixed name)
-                [self._player, str(path)],
-                stdin=subprocess.DEVNULL,
-                stdout=subprocess.DEVNULL,
-                stderr=subprocess.DEVNULL,
-            )
+            write_wave(self._file, sound)
+            self._running = self._play()
 
-    def close(self) -> None:
-        """Stop playing."""
+    def _end(self) -> None:
         if self._running is not None:
             self._running.kill()
             self._running.wait()
+            self._running = None
+
+    def finish(self) -> None:
+        """Wait for the player, but not for ever."""
+        if self._running is not None:
+            try:
+                self._running.wait(self.LONGEST / RATE_HZ)
+            except subprocess.TimeoutExpired:
+                self._end()
+
+    def close(self) -> None:
+        """Stop playing."""
+        self._end()
         self._folder.cleanup()
 
 

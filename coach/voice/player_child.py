@@ -2,7 +2,8 @@
 
 In: ``{"do": "say", "text", "speech": path or null, "tone": path or null, "at_ns", "until_ns",
 "urgent"}``, ``{"do": "silence"}``, ``{"do": "volume", "gain": 0..2}``, ``{"do": "quit"}``.
-Out: ``{"kind", "text", "late_ns"}``, kinds as in :class:`coach.voice.speaker.VoiceReport`.
+Out: ``{"kind", "text", "onset_ns", "late_ns"}``, kinds as in
+:class:`coach.voice.speaker.VoiceReport`. Times are those of the monotonic clock.
 
 A process of its own because PortAudio and ALSA print on the terminal, can hang with a broken
 device, and must never take the session with them.
@@ -14,17 +15,20 @@ import selectors
 import sys
 import threading
 import time
-from contextlib import suppress
+from array import array
+from collections import deque
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 from coach.voice.mixer import NS_PER_S, Mixer
 from coach.voice.outputs import OUTPUTS, NoDevice, Output
+from coach.voice.watch import DeviceWatch
 from coach.voice.waves import read_wave, scaled
 
 RETRY_NS = 2 * NS_PER_S
-WORK_S = 0.02
+NO_OUTPUT_PAUSE_S = 0.05
+LAST_WORDS_NS = 4 * NS_PER_S
 
 
 class Player:
@@ -32,120 +36,151 @@ class Player:
 
     def __init__(self) -> None:
         self.lock = threading.Lock()
+        self.untold: deque[bytes] = deque()
         self.mixer = Mixer(self.tell)
+        self.watch = DeviceWatch()
+        self.seen = self.watch.latest
         self.output: Output | None = None
         self.had_device: bool | None = None
         self.retry_ns = 0
         self.gain = 1.0
         self.running = True
 
-    def tell(self, kind: str, text: str = "", late_ns: int = 0) -> None:
-        """One line to the parent; a parent that is gone ends us."""
-        line = json.dumps({"kind": kind, "text": text, "late_ns": late_ns}) + "\n"
-        try:
-            os.write(1, line.encode())
-        except BrokenPipeError:
-            self.running = False
+    def tell(self, kind: str, text: str = "", onset_ns: int = 0, late_ns: int = 0) -> None:
+        """Note one line for the parent; also called by the sound callback, so it never waits."""
+        told = {"kind": kind, "text": text, "onset_ns": onset_ns, "late_ns": late_ns}
+        self.untold.append(json.dumps(told).encode() + b"\n")
+
+    def send(self) -> None:
+        """Write the noted lines. A parent that is gone ends us; one that does not read waits."""
+        while self.untold:
+            try:
+                os.write(1, self.untold[0])
+            except BlockingIOError:
+                return
+            except BrokenPipeError:
+                self.running = False
+                return
+            self.untold.popleft()
 
     def obey(self, order: dict[str, Any]) -> None:
         """One order."""
         match order["do"]:
             case "say":
+                tone = self._sound(order["tone"], order["text"])
+                speech = self._sound(order["speech"], order["text"])
                 with self.lock:
                     self.mixer.add(
                         order["text"],
-                        tone=self._sound(order["tone"]),
-                        speech=self._sound(order["speech"]),
+                        tone=tone,
+                        speech=speech,
                         at_ns=order["at_ns"],
                         until_ns=order["until_ns"],
                         urgent=order["urgent"],
                     )
             case "silence":
                 with self.lock:
-                    self.mixer.silence(time.monotonic_ns())
+                    self.mixer.silence()
             case "volume":
                 self.gain = order["gain"]
             case "quit":
                 self.running = False
 
-    def _sound(self, path: str | None) -> Any:
-        return None if path is None else _loaded(path, self.gain)
+    def _sound(self, path: str | None, text: str) -> "array[int] | None":
+        if path is None:
+            return None
+        try:
+            return _loaded(path, self.gain)
+        except (OSError, ValueError):
+            # A missing or broken sound file is one cue less, not the end.
+            self.tell("cue_dropped", text)
+            return None
+
+    @property
+    def pause_s(self) -> float:
+        """How long to wait for orders."""
+        return NO_OUTPUT_PAUSE_S if self.output is None else self.output.pause_s
 
     def keep_playing(self) -> None:
         """Work the output; when there is none, look for one every two seconds."""
         now_ns = time.monotonic_ns()
+        if self.watch.latest != self.seen:
+            self.seen = self.watch.latest
+            self._close()
+            self.retry_ns = now_ns
+        if self.output is not None:
+            try:
+                self.output.work()
+            except NoDevice:
+                self._close()
+                self.retry_ns = now_ns
         if self.output is None and now_ns >= self.retry_ns:
             self.retry_ns = now_ns + RETRY_NS
             self._find()
         if self.output is None:
             with self.lock:
-                # Time passes unheard: what was due is dropped, never queued up.
-                self.mixer.block(now_ns, round(WORK_S * 22_050))
-            return
-        try:
-            self.output.work()
-        except NoDevice:
-            self._lose()
+                self.mixer.pass_over(now_ns)
 
     def _find(self) -> None:
-        for kind in OUTPUTS:
+        for kind in OUTPUTS if not self.seen.certainly_none else ():
             try:
-                self.output = kind(self.mixer, lambda: self.lock)
+                self.output = kind(self.mixer, self.lock)
             except NoDevice:
                 continue
-            if self.had_device is False:
-                self.tell("sound_device_back")
+            if not self.had_device:
+                self.tell("sound_device_ok" if self.had_device is None else "sound_device_back")
             self.had_device = True
             return
         if self.had_device is None:
             self.tell("no_sound_device")
+        elif self.had_device:
+            self.tell("sound_device_gone")
         self.had_device = False
 
-    def _lose(self) -> None:
+    def _close(self) -> None:
         if self.output is not None:
             self.output.close()
-        self.output = None
-        self.retry_ns = time.monotonic_ns() + RETRY_NS
-        self.tell("sound_device_gone")
-        self.had_device = False
+            self.output = None
+
+    def last_words(self) -> None:
+        """Let what is lined up be heard, but not for long."""
+        ends_ns = time.monotonic_ns() + LAST_WORDS_NS
+        while self.output is not None and not self.mixer.idle and time.monotonic_ns() < ends_ns:
+            self.keep_playing()
+            time.sleep(self.pause_s)
+        if self.output is not None:
+            self.output.finish()
+        self._close()
+        self.watch.close()
 
 
 @lru_cache(maxsize=256)
-def _loaded(path: str, gain: float) -> Any:
+def _loaded(path: str, gain: float) -> "array[int]":
     samples = read_wave(Path(path))
     return samples if gain == 1.0 else scaled(samples, gain)
 
 
 def main() -> None:
     """Play until told to quit or until the parent is gone."""
+    os.set_blocking(1, False)
     player = Player()
     typed = b""
     with selectors.DefaultSelector() as waiting:
         waiting.register(0, selectors.EVENT_READ)
         while player.running:
             player.keep_playing()
-            for _ in waiting.select(WORK_S):
+            player.send()
+            for _ in waiting.select(player.pause_s):
                 chunk = os.read(0, 65_536)
                 if not chunk:
                     player.running = False
                 *lines, typed = (typed + chunk).split(b"\n")
                 for line in lines:
-                    # A missing or broken sound file is one cue less, not the end.
-                    with suppress(OSError, ValueError):
-                        player.obey(json.loads(line))
-    ends_ns = time.monotonic_ns() + 4 * NS_PER_S
-    while player.output is not None and not player.mixer.idle and time.monotonic_ns() < ends_ns:
-        player.keep_playing()
-        time.sleep(WORK_S)
-    if player.output is not None:
-        player.output.close()
+                    player.obey(json.loads(line))
+    player.last_words()
+    player.send()
 
 
 if __name__ == "__main__":
-    # A closed terminal or Ctrl-C is the parent's business; it tells us when to quit.
-    import signal
-
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    signal.signal(signal.SIGHUP, signal.SIG_IGN)
     main()
     sys.exit(0)

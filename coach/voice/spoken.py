@@ -3,12 +3,12 @@
 import json
 import os
 import subprocess
-import sys
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 
+from coach.voice.children import start_child
 from coach.voice.chimes import tone_path
-from coach.voice.render import Cache
+from coach.voice.render import BackgroundRenderer, Cache
 from coach.voice.speaker import VoiceReport
 
 RESTARTS = 3
@@ -16,13 +16,14 @@ QUIT_AFTER_S = 6
 
 NOTICES: dict[str, str | None] = {
     "no_sound_device": "NO SOUND DEVICE: watch the screen",
+    "sound_device_ok": "",
     "sound_device_gone": "SOUND DEVICE GONE: watch the screen",
     "sound_device_back": "",
-    "player_restarted": None,
+    "player_restarted": "SOUND PLAYER STARTED AGAIN: watch the screen",
     "player_lost": "NO SOUND: the player keeps failing, watch the screen",
-    "cue_dropped": None,
-    "cue_started": None,
 }
+
+Order = dict[str, object]
 
 
 @dataclass(slots=True)
@@ -35,41 +36,48 @@ class SpokenVoice:
     _restarts: int = 0
     _lost: bool = False
     _reports: list[VoiceReport] = field(default_factory=list)
+    _background: BackgroundRenderer = field(init=False)
+    _waiting: dict[str, Order] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self._background = BackgroundRenderer(self.cache)
 
     def prepare(
         self, texts: Iterable[str], on_progress: Callable[[int, int], None] | None = None
     ) -> dict[str, str]:
-        """Render what is missing, and start the player so that a missing device is told early."""
-        problems = self.cache.render(texts, on_progress)
+        """Start the player, so that a missing device is told early; render what is missing."""
         self._start()
-        return problems
+        return self.cache.render(texts, on_progress)
 
     def say(self, text: str, *, at_ns: int, until_ns: int, urgent: bool, tone: str | None) -> None:
-        """Hand the cue to the player; never waits."""
+        """Hand the cue to the player; never waits. Words nobody prepared follow when rendered."""
         speech = self.cache.path(text) if text else None
         known = speech is not None and speech.exists()
-        if not known and tone is None:
-            self._reports.append(VoiceReport(kind="cue_dropped", text=text))
-            return
-        self._order(
-            {
-                "do": "say",
-                "text": text or f"({tone})",
-                "speech": str(speech) if known else None,
-                "tone": str(tone_path(tone)) if tone else None,
-                "at_ns": at_ns,
-                "until_ns": until_ns,
-                "urgent": urgent,
-            }
-        )
+        order: Order = {
+            "do": "say",
+            # Short enough to go through the pipe whole or not at all.
+            "text": text[:200] or f"({tone})",
+            "speech": str(speech) if known else None,
+            "tone": str(tone_path(tone)) if tone else None,
+            "at_ns": at_ns,
+            "until_ns": until_ns,
+            "urgent": urgent,
+        }
+        if text and not known:
+            self._waiting[text] = {**order, "speech": str(speech), "tone": None, "urgent": False}
+            self._background.want(text)
+        if known or tone is not None or urgent:
+            self._order(order)
 
     def silence(self) -> None:
         """Be quiet at once."""
+        self._waiting.clear()
         if self._child is not None:
             self._order({"do": "silence"})
 
     def poll(self) -> list[VoiceReport]:
         """What the player tells, and whether it still lives."""
+        self._say_rendered()
         self._read()
         if self._child is not None and self._child.poll() is not None:
             self._died()
@@ -78,8 +86,7 @@ class SpokenVoice:
 
     def close(self) -> None:
         """Let the last words finish, then end the player."""
-        if self._child is None:
-            return
+        self._background.close()
         self._order({"do": "quit"})
         child, self._child = self._child, None
         if child is None:
@@ -94,37 +101,40 @@ class SpokenVoice:
         if child.stdout is not None:
             child.stdout.close()
 
+    def _say_rendered(self) -> None:
+        for text, problem in self._background.done():
+            order = self._waiting.pop(text, None)
+            if problem is not None:
+                self._reports.append(VoiceReport(kind="cue_dropped", text=text))
+            elif order is not None:
+                self._order(order)
+
     def _start(self) -> None:
         if self._child is not None or self._lost:
             return
-        child = subprocess.Popen(
-            [sys.executable, "-m", "coach.voice.player_child"],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL,
-            bufsize=0,
-        )
+        try:
+            child = start_child("coach.voice.player_child")
+        except OSError:
+            self._lose()
+            return
         assert child.stdin is not None
         assert child.stdout is not None
         os.set_blocking(child.stdin.fileno(), False)
         os.set_blocking(child.stdout.fileno(), False)
         self._child = child
 
-    def _order(self, order: dict[str, object]) -> None:
-        self._start()
+    def _order(self, order: Order) -> None:
+        if order["do"] == "say":
+            self._start()
         if self._child is None or self._child.stdin is None:
             return
         line = json.dumps(order).encode() + b"\n"
         try:
             written = os.write(self._child.stdin.fileno(), line)
-        except BlockingIOError:
+        except (BlockingIOError, BrokenPipeError):
             written = 0
-        except BrokenPipeError:
-            self._died()
-            return
         if written < len(line):
-            # The player hangs. Half a line would spoil all that follow: begin anew.
-            self._child.kill()
+            # It hangs or is gone. Half a line would spoil all that follow: begin anew.
             self._died()
 
     def _read(self) -> None:
@@ -138,18 +148,27 @@ class SpokenVoice:
         *lines, self._told = self._told.split(b"\n")
         for line in lines:
             told = json.loads(line)
-            self._reports.append(VoiceReport(notice=NOTICES[told["kind"]], **told))
+            self._reports.append(VoiceReport(notice=NOTICES.get(told["kind"]), **told))
 
     def _died(self) -> None:
+        self._read()
         child, self._child = self._child, None
         if child is not None:
+            child.kill()
             child.wait()
             for pipe in (child.stdin, child.stdout):
                 if pipe is not None:
                     pipe.close()
         self._told = b""
         self._restarts += 1
-        self._lost = self._restarts > RESTARTS
-        kind = "player_lost" if self._lost else "player_restarted"
-        self._reports.append(VoiceReport(kind=kind, notice=NOTICES[kind]))
+        if self._restarts > RESTARTS:
+            self._lose()
+            return
+        self._reports.append(
+            VoiceReport(kind="player_restarted", notice=NOTICES["player_restarted"])
+        )
         self._start()
+
+    def _lose(self) -> None:
+        self._lost = True
+        self._reports.append(VoiceReport(kind="player_lost", notice=NOTICES["player_lost"]))
