@@ -23,6 +23,13 @@ def cache_folder() -> Path:
     return Path(home) / "cache" if home else Path(platformdirs.user_cache_dir(APP))
 
 
+def settings_file() -> Path:
+    """What the owner has set: voice and keys."""
+    home = os.environ.get("COACH_HOME")
+    folder = Path(home) / "config" if home else Path(platformdirs.user_config_dir(APP))
+    return folder / "settings.toml"
+
+
 def dog_folder(name: str) -> Path:
     """The folder of one dog, named so that every file system can hold it."""
     plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()

@@ -1,0 +1,124 @@
+"""How it speaks and how loud, as the owner wants it: the ``[voice]`` table of the settings file.
+
+What cannot be used is told with its line, and what was measured as understood best is taken
+instead: a slip in the settings must never cost a session its voice. Pure but for
+:func:`known_voices`; the file itself is read and written by :mod:`coach.voice.settings_file`.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from pathlib import Path
+from typing import Any
+
+from coach.plan.parse import UNREADABLE
+from coach.plan.problems import Report, meant, show
+
+LOUDEST_PERCENT = 100
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VoiceWishes:
+    """What the owner may set.
+
+    Attributes:
+        voice: a voice of espeak-ng with its variant, such as ``gmw/en-US+m3``.
+        rate_wpm: words a minute.
+        word_gap: silence between words, in units of 10 ms at the usual rate.
+        pitch: 0 to 99.
+        volume_percent: 100 is as loud as the sounds were made, 0 is silent.
+
+    The defaults of the first four were understood best in a round trip through recognisers.
+    """
+
+    voice: str = "gmw/en-US+m3"
+    rate_wpm: int = 140
+    word_gap: int = 3
+    pitch: int = 50
+    volume_percent: int = LOUDEST_PERCENT
+
+    @property
+    def gain(self) -> float:
+        """Factor for the samples. Squared: half the percentage sounds about half as loud."""
+        return (self.volume_percent / LOUDEST_PERCENT) ** 2
+
+
+BOUNDS: Mapping[str, tuple[int, int]] = {
+    "rate_wpm": (80, 250),
+    "word_gap": (0, 30),
+    "pitch": (0, 99),
+    "volume_percent": (0, LOUDEST_PERCENT),
+}
+KEYS = tuple(field.name for field in fields(VoiceWishes))
+
+
+@dataclass(frozen=True, slots=True)
+class Voices:
+    """The voices and variants that are installed; both empty when that is not known."""
+
+    names: frozenset[str] = frozenset()
+    variants: frozenset[str] = frozenset()
+
+    def problem(self, wish: str) -> str | None:
+        """What may stand there, if ``wish`` may not. espeak-ng ignores an unknown variant."""
+        name, plus, variant = wish.partition("+")
+        if not self.names:
+            return None
+        if name not in self.names:
+            english = sorted(known for known in self.names if known.startswith("gmw/en"))
+            return f"a voice that is installed, such as {', '.join(english)}"
+        if plus and variant not in self.variants:
+            some = sorted(known for known in self.variants if len(known) == 2)
+            return f"after the +, a variant that is installed, such as {', '.join(some)}"
+        return None
+
+
+def known_voices() -> Voices:
+    """What the wheel of espeak-ng holds. Looks at file names, does not load the engine."""
+    try:
+        import espeakng_loader
+    except ImportError:
+        return Voices()
+    data = Path(str(espeakng_loader.get_data_path()))
+    folder = data / "lang"
+    return Voices(
+        names=frozenset(
+            path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file()
+        ),
+        variants=frozenset(path.name for path in (data / "voices" / "!v").glob("*")),
+    )
+
+
+def wishes_of(table: Any, report: Report, voices: Voices) -> VoiceWishes:
+    """The wishes in the ``[voice]`` table; what is wrong goes to ``report``, its default holds."""
+    if table is UNREADABLE:
+        return VoiceWishes()
+    if not isinstance(table, dict):
+        report.add(("voice",), show(table), "a table [voice]")
+        return VoiceWishes()
+    usable: dict[str, Any] = {}
+    for key, value in table.items():
+        if key not in KEYS:
+            report.add(("voice", key), "an unknown key", ", ".join(KEYS), meant(key, KEYS))
+        elif value is not UNREADABLE:
+            allowed = allowed_for(key, value, voices)
+            if allowed is None:
+                usable[key] = value
+            else:
+                report.add(("voice", key), show(value), f"{allowed}; {_taken(key)}")
+    return VoiceWishes(**usable)
+
+
+def allowed_for(key: str, value: Any, voices: Voices) -> str | None:
+    """What may stand in ``key``, if ``value`` may not."""
+    if key == "voice":
+        if not isinstance(value, str):
+            return 'text in quotes, such as "gmw/en-US+m3"'
+        return voices.problem(value)
+    low, high = BOUNDS[key]
+    if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
+        return f"a whole number, {low} to {high}"
+    return None
+
+
+def _taken(key: str) -> str:
+    return f"{show(getattr(VoiceWishes(), key))} is taken instead"

@@ -1,0 +1,107 @@
+"""The settings file on disk: TOML, a table for the voice and one for the keys.
+
+Reading never fails: whatever cannot be used is told and done without. Writing changes one table
+and keeps the others; a file that cannot be read is not written over.
+"""
+
+import os
+import tomllib
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import tomli_w
+
+from coach.plan.parse import parse
+from coach.plan.problems import PlanProblems, Problem, Report, meant
+from coach.voice.hands import KeyWishes
+from coach.voice.settings import Voices, VoiceWishes, known_voices, wishes_of
+
+LARGEST_BYTES = 100_000
+TABLES = ("voice", "keys")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settings:
+    """What holds, and what was wrong with what the file says."""
+
+    voice: VoiceWishes = field(default_factory=VoiceWishes)
+    keys: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    problems: tuple[Problem, ...] = ()
+
+
+def read_settings(
+    path: Path,
+    *,
+    key_wishes: KeyWishes,
+    voices: Callable[[], Voices] = known_voices,
+) -> Settings:
+    """The settings in ``path``; the defaults where there is no such file."""
+    try:
+        text = _text_of(path)
+    except FileNotFoundError:
+        return Settings()
+    except (OSError, UnicodeDecodeError) as error:
+        found = f"a file that cannot be read: {error}"
+        return Settings(problems=(_whole(path, found),))
+    if not text.strip():
+        return Settings()
+    try:
+        raw, report = parse(text, file=str(path))
+    except PlanProblems as problems:
+        return Settings(problems=problems.problems)
+    for key in raw:
+        if key not in TABLES:
+            report.add((key,), "an unknown table or key", ", ".join(TABLES), meant(key, TABLES))
+    voice = wishes_of(raw.get("voice", {}), report, voices() if "voice" in raw else Voices())
+    keys = key_wishes.of(raw.get("keys", {}), report)
+    return Settings(voice=voice, keys=keys, problems=_told(report))
+
+
+def change_settings(path: Path, table: str, changes: Mapping[str, Any]) -> None:
+    """Put ``changes`` into ``[table]``; None takes a key out. Whole or not at all.
+
+    Comments in the file are not kept. Raises OSError or ValueError (no TOML, no UTF-8).
+    """
+    try:
+        raw = tomllib.loads(_text_of(path))
+    except FileNotFoundError:
+        raw = {}
+    inner = raw.get(table, {})
+    if not isinstance(inner, dict):
+        raise ValueError(f"{path}: {table} is not a table")
+    merged = {**inner, **changes}
+    raw[table] = {key: value for key, value in merged.items() if value is not None}
+    path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+    part = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        with part.open("w", encoding="utf-8") as stream:
+            stream.write(tomli_w.dumps(raw))
+            stream.flush()
+            os.fsync(stream.fileno())
+        part.replace(path)
+    except OSError:
+        part.unlink(missing_ok=True)
+        raise
+
+
+def _text_of(path: Path) -> str:
+    path.stat()
+    # Not opened unless ordinary: a pipe would wait for somebody to write.
+    if not path.is_file():
+        raise IsADirectoryError(f"{path} is no ordinary file")
+    with path.open("rb") as stream:
+        raw = stream.read(LARGEST_BYTES + 1)
+    if len(raw) > LARGEST_BYTES:
+        raise OSError(f"{path} is larger than {LARGEST_BYTES // 1000} kB")
+    return raw.decode("utf-8-sig")
+
+
+def _told(report: Report) -> tuple[Problem, ...]:
+    return tuple(report.problems()) if report else ()
+
+
+def _whole(path: Path, found: str) -> Problem:
+    allowed = "a settings file; the defaults are taken instead"
+    return Problem(file=str(path), field="", found=found, allowed=allowed)
