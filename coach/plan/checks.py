@@ -1,12 +1,12 @@
 """Checks that need more than one field of a plan: dates, the laser, a region and its dose."""
 
 import datetime
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from fractions import Fraction
 
 from coach.body import Region, regions
 from coach.dose import energy
-from coach.plan.model import About, Laser, RegionOrder, target_ns
+from coach.plan.model import About, CoursePhase, Laser, Limits, RegionOrder, target_ns
 from coach.plan.problems import Path, Report, meant, show
 from coach.units import mw_from_uw, ns_from_s, rounded, uw_from_mw
 
@@ -31,6 +31,25 @@ def check_dates(report: Report, about: About, today: datetime.date) -> None:
             f"today ({today}) or later",
             "ask the prescriber for a new revision",
         )
+
+
+def check_limits(report: Report, limits: Limits, course: Sequence[CoursePhase]) -> None:
+    """Limits that contradict each other, or the course that the same plan orders."""
+    if limits.most_a_week is None:
+        return
+    if limits.most_a_day is not None and limits.most_a_day > limits.most_a_week:
+        report.add(
+            ("limits", "most_a_day"),
+            show(limits.most_a_day),
+            f"at most {limits.most_a_week} (most_a_week)",
+        )
+    for number, phase in enumerate(course):
+        if phase.times_a_week > limits.most_a_week:
+            report.add(
+                ("course", number, "times_a_week"),
+                show(phase.times_a_week),
+                f"at most {limits.most_a_week} (most_a_week under [limits])",
+            )
 
 
 def check_laser(report: Report, laser: Laser) -> bool:

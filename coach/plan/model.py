@@ -205,6 +205,20 @@ class Rules(Table):
     repeats_allowed: Annotated[int, _count(0, 3)] = 1
 
 
+class Limits(Table):
+    """``[limits]``: when a session may be started; what is not stated is not held against it."""
+
+    least_hours_between: Annotated[
+        Decimal | None, _between("0.5", "672", "hours", above="this looks like minutes")
+    ] = None
+    most_a_day: Annotated[int | None, _count(1, 4)] = None
+    most_a_week: Annotated[int | None, _count(1, 14)] = None
+    # After half an hour it is another session, not the rest of this one. Common practice, no
+    # source; the prescriber says otherwise here.
+    carry_on_minutes: Annotated[int, _count(1, 720, "minutes")] = 30
+    owner_may_overrule: bool = False
+
+
 class RegionOrder(Table):
     """``[[regions]]``: what is ordered for one region."""
 
@@ -229,6 +243,7 @@ class Plan(Table):
     course: tuple[CoursePhase, ...]
     settle: Settle
     rules: Rules
+    limits: Limits = Limits()
     regions: tuple[RegionOrder, ...]
 
     def hold_ns(self, order: RegionOrder) -> int:

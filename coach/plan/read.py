@@ -8,13 +8,14 @@ from typing import Any, Generic, TypeVar
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails, PydanticUndefined
 
-from coach.plan.checks import check_dates, check_dose, check_laser, check_place
+from coach.plan.checks import check_dates, check_dose, check_laser, check_limits, check_place
 from coach.plan.model import (
     FORMAT,
     About,
     CoursePhase,
     Dog,
     Laser,
+    Limits,
     Plan,
     RegionOrder,
     Rules,
@@ -30,9 +31,10 @@ TABLES: Mapping[str, type[Table]] = {
     "laser": Laser,
     "settle": Settle,
     "session": Rules,
+    "limits": Limits,
 }
 LISTS: Mapping[str, type[Table]] = {"course": CoursePhase, "regions": RegionOrder}
-OPTIONAL = frozenset({"settle", "session", "course"})
+OPTIONAL = frozenset({"settle", "session", "limits", "course"})
 
 _DATES = frozenset({"prescribed_on", "valid_until"})
 _POWER = frozenset({"mean_power_mw", "pulsed"})
@@ -63,10 +65,13 @@ def read_plan(text: str, *, file: str, today: datetime.date) -> Plan:
     laser = _table(report, raw, "laser", Laser)
     settle = _table(report, raw, "settle", Settle)
     rules = _table(report, raw, "session", Rules)
+    limits = _table(report, raw, "limits", Limits)
     course = _list(report, raw, "course", CoursePhase)
     orders = _list(report, raw, "regions", RegionOrder)
     if about is not None and not about.bad & _DATES:
         check_dates(report, about.table, today)
+    if limits is not None and not limits.bad:
+        check_limits(report, limits.table, [phase.table for phase in course if phase is not None])
     dose_laser = None
     if laser is not None and not laser.bad & _POWER and check_laser(report, laser.table):
         dose_laser = None if "beam_area_cm2" in laser.bad else laser.table
@@ -75,7 +80,7 @@ def read_plan(text: str, *, file: str, today: datetime.date) -> Plan:
             check_place(report, number, order.table, order.bad)
             if not order.bad & _DOSE:
                 check_dose(report, number, order.table, dose_laser)
-    if report or not (about and dog and laser and settle and rules):
+    if report or not (about and dog and laser and settle and rules and limits):
         raise PlanProblems(report.problems())
     return Plan(
         about=about.table,
@@ -84,6 +89,7 @@ def read_plan(text: str, *, file: str, today: datetime.date) -> Plan:
         course=tuple(phase.table for phase in course if phase is not None),
         settle=settle.table,
         rules=rules.table,
+        limits=limits.table,
         regions=tuple(order.table for order in orders if order is not None),
     )
 

@@ -26,6 +26,7 @@ def write_plan(plan: Plan) -> str:
         parts.append(_table("[laser.pulsed]", plan.laser.pulsed))
     parts += [_table("[[course]]", phase) for phase in plan.course]
     parts += [_table("[settle]", plan.settle), _table("[session]", plan.rules)]
+    parts.append(_table("[limits]", plan.limits))
     parts += [_table("[[regions]]", order) for order in plan.regions]
     return "\n".join(parts)
 

@@ -75,6 +75,12 @@ def any_plans(draw: st.DrawFn) -> AnyPlan:
     if draw(st.booleans()):
         order = draw(st.sampled_from(["one side at a time", "across, level by level"]))
         parts.append(f'[session]\norder = "{order}"\nmove_seconds = {draw(st.integers(3, 120))}')
+    if draw(st.booleans()):
+        hours, most = draw(decimals("0.5", "672", 1)), draw(st.integers(1, 4))
+        may = draw(st.sampled_from(["true", "false"]))
+        parts.append(f"[limits]\nleast_hours_between = {hours}\nmost_a_day = {most}")
+        parts.append(f"most_a_week = 14\ncarry_on_minutes = {draw(st.integers(1, 720))}")
+        parts.append(f"owner_may_overrule = {may}")
     exact, targets = True, []
     for _ in range(draw(st.integers(1, 5))):
         name = draw(st.sampled_from(sorted(REGIONS)))

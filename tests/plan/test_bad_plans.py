@@ -19,7 +19,7 @@ REGION_FIELDS = (
     "region, sides, aspects, spots, seconds_each_spot, joules_each_spot, "
     "joules_per_cm2_each_spot, note"
 )
-TABLES = "coach_plan, plan, dog, laser, settle, session, course, regions"
+TABLES = "coach_plan, plan, dog, laser, settle, session, limits, course, regions"
 TOML = 'TOML, such as: name = "text" or seconds_each_spot = 30'
 PULSED = "beam_area_cm2 = 0.5\n[laser.pulsed]\npeak_power_mw = 400\n"
 
@@ -39,6 +39,39 @@ class Bad:
 
 BAD = {
     # Keys and tables
+    "limits: minutes for hours": Bad(
+        old="[settle]",
+        new="[limits]\nleast_hours_between = 1200\n[settle]",
+        at="least_hours",
+        field="limits.least_hours_between",
+        found="1200",
+        allowed="0.5 to 672 hours",
+        hint="this looks like minutes",
+    ),
+    "limits: words where yes or no is meant": Bad(
+        old="[settle]",
+        new='[limits]\nowner_may_overrule = "yes"\n[settle]',
+        at="owner_may",
+        field="limits.owner_may_overrule",
+        found='"yes"',
+        allowed="true or false",
+    ),
+    "limits: more a day than a week": Bad(
+        old="[settle]",
+        new="[limits]\nmost_a_day = 4\nmost_a_week = 3\n[settle]",
+        at="most_a_day",
+        field="limits.most_a_day",
+        found="4",
+        allowed="at most 3 (most_a_week)",
+    ),
+    "limits: fewer a week than the course orders": Bad(
+        old="[settle]",
+        new="[limits]\nmost_a_week = 2\n[settle]",
+        at="times_a_week",
+        field="course[1].times_a_week",
+        found="3",
+        allowed="at most 2 (most_a_week under [limits])",
+    ),
     "unknown key": Bad(
         old="spots = 4",
         new="spots = 4\nspots_a_side = 4",

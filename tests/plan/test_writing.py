@@ -13,6 +13,7 @@ def test_every_table_keeps_its_heading_and_every_list_its_line() -> None:
         "[[course]]",
         "[settle]",
         "[session]",
+        "[limits]",
         "[[regions]]",
         "[[regions]]",
     ]
