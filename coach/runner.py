@@ -11,7 +11,7 @@ from coach.plan.spots import Spot
 from coach.record.chain import CLOSED, Signer
 from coach.record.journal import Journal, JournalError, read_journal
 from coach.record.report import report_lines
-from coach.record.tally import tally_of
+from coach.record.tally import TallyError, tally_of
 from coach.screens.port import Ending, Opening
 from coach.session import commands as cmd
 from coach.session.cues import Cue, Priority
@@ -109,8 +109,12 @@ class Runner:
 
     def ending(self) -> Ending:
         """What was given, from the journal itself."""
-        tally = tally_of(read_journal(self.path).lines)
-        return Ending(lines=tuple(report_lines(tally)), journal=self.path)
+        try:
+            lines = tuple(report_lines(tally_of(read_journal(self.path).lines)))
+        except (OSError, JournalError, TallyError) as error:
+            # The stick may be gone; the last screen must still say that the session is over.
+            lines = (f"The log cannot be read: {error}",)
+        return Ending(lines=lines, journal=self.path)
 
     def close(self) -> None:
         """End what still runs, write the closing record, let go of voice and journal."""
