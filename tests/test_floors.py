@@ -11,7 +11,14 @@ import pytest
 import coach
 
 ROOT = Path(coach.__file__).parent
-PURE = ["units.py", "body", "dose", "plan", "session", "record/tally.py", "record/report.py"]
+PURE = [
+    "units.py",
+    "body",
+    "dose",
+    "plan",
+    "session",
+    *(f"record/{name}.py" for name in ("chain", "tally", "course", "report")),
+]
 EDGES = {"plan/files.py"}
 # Loaded only when there is a mistake to point at.
 LATE = {"plan/locate.py"}

@@ -2,10 +2,11 @@
 
 from pathlib import Path
 
+from coach import session
 from coach.session.machine import TABLE
 from tests.session.diagram import DEADLINE, WORDS, arrows, diagram
 
-DRAWN = Path(__file__).parents[2] / "docs" / "machine.md"
+DRAWN = Path(session.__file__).with_name("machine.md")
 
 
 def test_the_drawing_is_current() -> None:
