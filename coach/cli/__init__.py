@@ -5,7 +5,7 @@ import sys
 from collections.abc import Sequence
 
 from coach import __version__
-from coach.cli import check, regions, session, tally, verify
+from coach.cli import check, keys, regions, session, tally, verify, voice
 from coach.cli.exits import EXIT_TABLE, Exit
 
 DESCRIPTION = """\
@@ -20,6 +20,8 @@ examples:
   coach session plans/my-dog.toml    coach, speak and log a session
   coach tally                        what was given against the plan
   coach regions "lower back"         where a place is, how to hold, a picture
+  coach voice                        hear the voice, set how it speaks and how loud
+  coach keys                         what a pedal sends, and what it shall mean
   coach verify                       are the journals as they were written?
 
 """
@@ -35,7 +37,7 @@ def parser() -> argparse.ArgumentParser:
     )
     whole.add_argument("--version", action="version", version=f"coach {__version__}")
     commands = whole.add_subparsers(dest="command", metavar="COMMAND", required=True)
-    for module in (session, check, regions, tally, verify):
+    for module in (session, check, regions, voice, keys, tally, verify):
         module.add(commands)
     return whole
 

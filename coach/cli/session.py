@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from coach.record.chain import Signer
     from coach.runner import Runner
     from coach.session.machine import Options
+    from coach.voice.settings import VoiceWishes
     from coach.voice.speaker import Voice
 
 FASTEST = 1000
@@ -68,9 +69,11 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 
 def run(args: argparse.Namespace) -> int:
     """Coach one session."""
+    from coach.cli.keys import settings
     from coach.cli.plans import load
     from coach.plan.spots import spots_of
     from coach.record.journal import JournalBusy, JournalError
+    from coach.screens.bindable import key_wishes
     from coach.session.machine import Options, Phase
     from coach.units import NS_PER_S
 
@@ -89,7 +92,9 @@ def run(args: argparse.Namespace) -> int:
         repeats_allowed=plan.rules.repeats_allowed,
         lead_ns=0 if args.silent else NS_PER_S // 5,
     )
-    voice = _voice(args, spots, laser_button=options.laser_button)
+    wishes = settings()
+    keymap = key_wishes().keymap(wishes.keys)
+    voice = _voice(args, spots, wishes.voice, laser_button=options.laser_button)
     try:
         runner = _runner(args, plan_file, spots, options, voice)
     except JournalError as error:
@@ -109,7 +114,9 @@ def run(args: argparse.Namespace) -> int:
         else:
             from coach.screens.app import build_app
 
-            build_app(runner, look=args.look).run()
+            app = build_app(runner, look=args.look)
+            app.set_keymap({action: ",".join(keys) for action, keys in keymap.items()})
+            app.run()
     finally:
         runner.close()
     _tell(runner)
@@ -119,20 +126,24 @@ def run(args: argparse.Namespace) -> int:
     return Exit.DONE if runner.machine.phase is Phase.FINISHED else Exit.ENDED_EARLY
 
 
-def _voice(args: argparse.Namespace, spots: "tuple[Spot, ...]", *, laser_button: bool) -> "Voice":
-    from coach.places import cache_folder
+def _voice(
+    args: argparse.Namespace,
+    spots: "tuple[Spot, ...]",
+    wishes: "VoiceWishes",
+    *,
+    laser_button: bool,
+) -> "Voice":
+    from coach.cli.voice import spoken_voice
     from coach.session.cues import every_text
     from coach.voice.recorded import RecordedVoice
-    from coach.voice.render import Cache
     from coach.voice.speaker import SilentVoice
-    from coach.voice.spoken import SpokenVoice
 
     if args.silent:
         return SilentVoice()
-    cache = Cache(cache_folder() / "speech")
-    voice: Voice = SpokenVoice(cache)
+    spoken = spoken_voice(wishes)
+    voice: Voice = spoken
     if args.record_voice:
-        voice = RecordedVoice(args.record_voice, cache, time.monotonic_ns)
+        voice = RecordedVoice(args.record_voice, spoken.cache, time.monotonic_ns)
 
     def progress(done: int, of: int) -> None:
         if sys.stdout.isatty():

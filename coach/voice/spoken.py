@@ -28,9 +28,14 @@ Order = dict[str, object]
 
 @dataclass(slots=True)
 class SpokenVoice:
-    """Speech through ``cache``; the player is started with the first word or tone."""
+    """Speech through ``cache``; the player is started with the first word or tone.
+
+    Attributes:
+        gain: factor for all sounds, 0 to 2; 1 is as loud as they were made.
+    """
 
     cache: Cache
+    gain: float = 1.0
     _child: "subprocess.Popen[bytes] | None" = None
     _told: bytes = b""
     _restarts: int = 0
@@ -122,6 +127,8 @@ class SpokenVoice:
         os.set_blocking(child.stdin.fileno(), False)
         os.set_blocking(child.stdout.fileno(), False)
         self._child = child
+        if self.gain != 1.0:
+            self._order({"do": "volume", "gain": self.gain})
 
     def _order(self, order: Order) -> None:
         if order["do"] == "say":

@@ -1,0 +1,137 @@
+"""``coach voice``: hear it, and keep how it speaks and how loud."""
+
+import argparse
+import sys
+import time
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from coach.cli.exits import Exit
+
+if TYPE_CHECKING:
+    from coach.voice.settings import VoiceWishes
+    from coach.voice.spoken import SpokenVoice
+
+SAMPLE = "Lower back, left, spot two."
+LISTEN_S = 3.0
+LOUDER_PERCENT = 10
+
+OPTIONS = {
+    "voice": "--voice",
+    "rate_wpm": "--rate",
+    "word_gap": "--gap",
+    "pitch": "--pitch",
+    "volume_percent": "--volume",
+}
+
+
+def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Add the command to the command line."""
+    command = commands.add_parser(
+        "voice",
+        help="hear the voice, and set how it speaks and how loud",
+        description="Say a sample cue and keep what is set. In a terminal it asks for the volume.",
+    )
+    helps = (
+        "such as gmw/en-US+m3",
+        "words a minute",
+        "between words",
+        "0 to 99",
+        "0 to 100 percent",
+    )
+    for (name, option), text in zip(OPTIONS.items(), helps, strict=True):
+        kind, shown = (str, "NAME") if name == "voice" else (int, "N")
+        command.add_argument(option, dest=name, type=kind, metavar=shown, help=text)
+    command.add_argument("--usual", action="store_true", help="back to what is understood best")
+    command.add_argument("--quiet", action="store_true", help="set it without a sample")
+    command.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Set, say, ask, keep."""
+    from coach.cli.keys import settings
+    from coach.voice.settings import VoiceWishes, allowed_for, known_voices
+
+    wished = {name: getattr(args, name) for name in OPTIONS if getattr(args, name) is not None}
+    voices = known_voices()
+    refused = [
+        f"coach: {OPTIONS[name]}: found {value!r}; allowed: {allowed}"
+        for name, value in wished.items()
+        if (allowed := allowed_for(name, value, voices)) is not None
+    ]
+    if refused:
+        print("\n".join(refused), file=sys.stderr)
+        return Exit.BAD_INPUT
+    before = settings().voice
+    wishes = replace(VoiceWishes() if args.usual else before, **wished)
+    if not args.quiet:
+        wishes = _heard(wishes)
+    changes = {name: getattr(wishes, name) for name in OPTIONS if args.usual or name in wished} | {
+        "volume_percent": wishes.volume_percent
+    }
+    return _keep(changes, wishes)
+
+
+def _keep(changes: dict[str, object], wishes: "VoiceWishes") -> int:
+    from coach.places import settings_file
+    from coach.voice.settings_file import change_settings
+
+    try:
+        change_settings(settings_file(), "voice", changes)
+    except (OSError, ValueError) as error:
+        print(f"coach: the settings cannot be kept: {error}", file=sys.stderr)
+        return Exit.BAD_INPUT
+    print(
+        f"{wishes.voice}, {wishes.rate_wpm} words a minute, gap {wishes.word_gap}, "
+        f"pitch {wishes.pitch}, volume {wishes.volume_percent} %. Kept in {settings_file()}"
+    )
+    return Exit.DONE
+
+
+def _heard(wishes: "VoiceWishes") -> "VoiceWishes":
+    """Say the sample; in a terminal, until the volume is right."""
+    while True:
+        print(f"Volume {wishes.volume_percent} %: {SAMPLE}", flush=True)
+        _say(wishes)
+        if not sys.stdin.isatty():
+            return wishes
+        answer = input("Right? Enter keeps it, + is louder, - is softer: ").strip()
+        if answer not in ("+", "-"):
+            return wishes
+        step = LOUDER_PERCENT if answer == "+" else -LOUDER_PERCENT
+        wishes = replace(wishes, volume_percent=min(100, max(0, wishes.volume_percent + step)))
+
+
+def _say(wishes: "VoiceWishes") -> None:
+    voice = spoken_voice(wishes)
+    try:
+        for text, problem in voice.prepare([SAMPLE]).items():
+            print(f"coach: {text!r} cannot be spoken: {problem}", file=sys.stderr)
+        now_ns = time.monotonic_ns()
+        worth_ns = now_ns + round(LISTEN_S * 1e9)
+        voice.say(SAMPLE, at_ns=now_ns, until_ns=worth_ns, urgent=False, tone="start")
+        ends_s = time.monotonic() + LISTEN_S
+        while time.monotonic() < ends_s:
+            for report in voice.poll():
+                if report.notice:
+                    print(f"coach: {report.notice}", file=sys.stderr)
+                if report.kind in ("no_sound_device", "player_lost", "cue_started"):
+                    return
+            time.sleep(0.05)
+    finally:
+        voice.close()
+
+
+def spoken_voice(wishes: "VoiceWishes") -> "SpokenVoice":
+    """The voice as the owner wants it."""
+    from coach.places import cache_folder
+    from coach.voice.render import Cache, VoiceSettings
+    from coach.voice.spoken import SpokenVoice
+
+    made_with = VoiceSettings(
+        voice=wishes.voice,
+        rate_wpm=wishes.rate_wpm,
+        word_gap=wishes.word_gap,
+        pitch=wishes.pitch,
+    )
+    return SpokenVoice(Cache(cache_folder() / "speech", made_with), gain=wishes.gain)
