@@ -147,7 +147,7 @@ ACTIONS: tuple[Action, ...] = (
         keys=("ctrl+q", "ctrl+c"),
         shown="Ctrl+Q",
         label="close",
-        help="stop the session, write it down, and close",
+        help="stop the session and write it down; once more closes",
         phases=frozenset(),
     ),
 )

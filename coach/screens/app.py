@@ -191,8 +191,10 @@ class CoachApp(App[Phase], inherit_bindings=False):
             refusal = self._one_key(view)
         elif id == "skip":
             refusal = self._ask_why(view)
+        elif id == "quit":
+            refusal = self._quit()
         else:
-            {"look": self._look, "help": self._help, "quit": self._quit, "close": self._close}[id]()
+            {"look": self._look, "help": self._help, "close": self._close}[id]()
         self._refusal = words.refusal_text(refusal) if refusal else ""
         self._refused_ns = self._mono_ns()
         self.beat()
@@ -229,6 +231,9 @@ class CoachApp(App[Phase], inherit_bindings=False):
 
     def action_skip(self, reason: str) -> None:
         """Leave the spot out for ``reason``."""
+        if not isinstance(self.screen, SkipScreen):
+            # A second tap on a choice that is made already: it would skip the spot after it.
+            return
         (chosen,) = (known for known in REASONS if known.reason == reason)
         refusal = self._coached.do(cmd.Skip(chosen.reason))
         self._refusal = words.refusal_text(refusal) if refusal else ""
@@ -251,9 +256,11 @@ class CoachApp(App[Phase], inherit_bindings=False):
             self.action_leave()
             self.push_screen(HelpScreen())
 
-    def _quit(self) -> None:
-        if self._coached.view().phase in OVER:
-            self.exit(self._coached.view().phase)
+    def _quit(self) -> str | None:
+        if self._coached.view().phase not in OVER:
+            return "the session is not over; X stops it"
+        self.exit(self._coached.view().phase)
+        return None
 
     def _close(self) -> None:
         """Never leave a session that the journal does not know to be over."""

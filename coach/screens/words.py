@@ -63,7 +63,7 @@ def bar_text(view: View, *, width: int, side: bool, clock: bool, speed: int = 1)
     running = view.phase not in OVER and view.phase is not Phase.READY
     state = state_text(view)
     if clock and running and view.phase is not Phase.MOVING:
-        state += f" {seconds_text(view.left_ns)}"
+        state += f" {seconds_text(view.left_ns).removesuffix(' min')}"
     text = state
     if side and running:
         word = view.spot.side.upper()

@@ -19,6 +19,7 @@ from coach.screens.end import EndScreen
 from coach.screens.help import HelpScreen
 from coach.screens.keys import Keys
 from coach.screens.looks import LOOKS
+from coach.screens.messages import Asked
 from coach.screens.skip import SkipScreen
 from coach.session import commands as cmd
 from coach.session.machine import TABLE, Phase
@@ -145,6 +146,7 @@ async def test_q_does_not_close_a_session(phase: Phase) -> None:
         await settled(pilot)
         assert app.return_value is None
         assert session.view().phase is phase
+        assert "X stops it" in shown(app)
 
 
 async def test_q_closes_when_it_is_over_and_tells_how_it_ended() -> None:
@@ -400,6 +402,20 @@ async def test_a_resize_under_help_and_skip(overlay: str) -> None:
         side = block.letters("LEFT", width=27, height=5)
         assert side is not None
         assert all(row.rstrip() in shown(app) for row in side)
+
+
+async def test_a_double_tap_on_a_reason_skips_one_spot_only() -> None:
+    session = thin_session()
+    app, run = running(session)
+    async with run as pilot:
+        await bring_to(pilot, session, Phase.HOLDING)
+        await pilot.press("s")
+        await settled(pilot)
+        app.on_asked(Asked("skip_sore"))
+        app.on_asked(Asked("skip_sore"))
+        await settled(pilot)
+        assert session.asked.count(cmd.Skip("sore")) == 1
+        assert session.view().spot.index == 1
 
 
 async def test_start_and_end_of_a_hold_are_seen_with_the_sound_off() -> None:
