@@ -38,6 +38,7 @@ CUT_OFF = "session_cut_off"
 # Kinds that may follow a torn line; their data says how many bytes were set aside.
 REOPENING = frozenset({RESUMED, CUT_OFF})
 LONGEST_LINE = 1 << 20
+CUT_FIRST = "a first line that was cut while it was written"
 
 Trust = Literal["synchronised", "rtc", "unknown"]
 
@@ -312,7 +313,7 @@ def _first(line: bytes, *, ended: bool) -> None:
         if fields["kind"] == OPENED and version == SCHEMA and stated_sum(line) is not None:
             return
     except (ValueError, KeyError, TypeError, RecursionError):
-        found = "a first line that was cut while it was written" if not ended else "something else"
+        found = CUT_FIRST if not ended else "something else"
         if line[:9] != b'{"v":1,"s':
             found = "something else"
         raise NotAJournal(1, found, "the first line of a session journal") from None

@@ -31,6 +31,7 @@ __all__ = [
 ]
 
 _NAME = re.compile(r"^(\d{6,})-.*?(?:-repaired-(\d+))?\.jsonl$")
+EMPTY = "an empty file"
 _PLAN_ID = re.compile(r"^[a-z0-9][a-z0-9-]*$")
 
 
@@ -64,6 +65,11 @@ class JournalUnreadable(JournalError):  # noqa: N818  (said of a file)
         self.line = line
         self.found = found
         self.allowed = allowed
+
+    @property
+    def nothing_begun(self) -> bool:
+        """Whether it was cut before its first line was whole: no session was held with it."""
+        return self.found in (EMPTY, chain.CUT_FIRST)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -352,7 +358,7 @@ def scan_journal(path: Path, lines: list[Mapping[str, Any]] | None = None) -> Sc
             path, f"a file that cannot be read: {error.strerror}", "a session journal"
         ) from error
     if scan.seq == 0 and scan.damage is None:
-        raise JournalUnreadable(path, "an empty file", "a session journal")
+        raise JournalUnreadable(path, EMPTY, "a session journal")
     return scan
 
 

@@ -1,8 +1,9 @@
 """May we start, and may we carry on? Facts in, reasons out. Pure; decides nothing by itself.
 
 A reason is either final (``owner_may`` is False) or one that the owner may overrule, with a word
-why, that is then logged. Which ones the owner may overrule is the prescriber's to say; the only
-exception is a clock that nobody can trust, where the owner is always asked instead of a guess.
+why, that is then logged. Which ones the owner may overrule is the prescriber's to say; the
+exceptions are a clock that nobody can trust and a log that nobody can read, where the owner is
+always asked instead of a guess.
 
 How long ago a session ended is known from the monotonic clock within one boot, or from two wall
 clocks that can both be trusted. Everything else is "not known".
@@ -13,7 +14,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from coach.units import NS_PER_S, clock_text
+from coach.dose.totals import sessions_in_course
+from coach.plan.model import Plan
+from coach.units import NS_PER_S, clock_text, ns_from_s
+
+DAY_NS = 24 * 3600 * NS_PER_S
 
 Code = Literal[
     "other_dog",
@@ -26,6 +31,7 @@ Code = Literal[
     "enough_this_week",
     "course_done",
     "clock_unsure",
+    "log_unreadable",
     "no_space",
     "cut_too_long_ago",
 ]
@@ -47,13 +53,13 @@ class Moment:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Past:
-    """One earlier session of this dog that counts, and when it ended."""
+    """One earlier session of this dog that counts; ``ended`` is None if its log does not tell."""
 
     number: int
     plan_id: str
     plan_revision: int
     plan_digest: str
-    ended: Moment
+    ended: Moment | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,7 +68,7 @@ class Limits:
 
     Attributes:
         valid_from, valid_until: first and last day of the plan.
-        between_s: least time from the end of a session to the start of the next, seconds.
+        between_ns: least time from the end of a session to the start of the next.
         a_day, a_week: most sessions on one day, and on seven days in a row.
         sessions: sessions of the whole course.
         owner_decides: reasons that the prescriber lets the owner overrule.
@@ -70,11 +76,32 @@ class Limits:
 
     valid_from: datetime.date
     valid_until: datetime.date
-    between_s: int | None = None
+    between_ns: int | None = None
     a_day: int | None = None
     a_week: int | None = None
     sessions: int | None = None
     owner_decides: frozenset[Code] = frozenset()
+
+
+# What the prescriber can leave to the owner: when and how often, never which dog or plan.
+OWNERS: frozenset[Code] = frozenset({"too_soon", "enough_today", "enough_this_week", "course_done"})
+ASKED: frozenset[Code] = frozenset({"clock_unsure", "log_unreadable"})
+
+
+def limits_of(plan: Plan) -> Limits:
+    """The limits that a plan sets."""
+    limits = plan.limits
+    hours = limits.least_hours_between
+    course = [(phase.times_a_week, phase.weeks) for phase in plan.course]
+    return Limits(
+        valid_from=plan.about.prescribed_on,
+        valid_until=plan.about.valid_until,
+        between_ns=None if hours is None else ns_from_s(hours * 3600),
+        a_day=limits.most_a_day,
+        a_week=limits.most_a_week,
+        sessions=sessions_in_course(course) if course else None,
+        owner_decides=OWNERS if limits.owner_may_overrule else frozenset(),
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,23 +147,25 @@ def may_start(
     ``past`` are the earlier sessions of this dog that count, in order of their number.
     """
     found = [*_plan_reasons(start, past), *_time_reasons(start, past, limits, now)]
-    if start.free_bytes < start.needed_bytes:
-        found.append(
-            (
-                "no_space",
-                f"the disk has {start.free_bytes // 1024} KiB left; the log of a session may "
-                f"need {start.needed_bytes // 1024} KiB",
-                "make room on the disk first",
-            )
-        )
-    return tuple(
-        Reason(
-            code=code,
-            text=text,
-            what_to_do=what,
-            owner_may=code == "clock_unsure" or code in limits.owner_decides,
-        )
+    owner_may = ASKED | limits.owner_decides
+    reasons = [
+        Reason(code=code, text=text, what_to_do=what, owner_may=code in owner_may)
         for code, text, what in found
+    ]
+    space = no_space(start.free_bytes, start.needed_bytes)
+    return tuple(reasons if space is None else [*reasons, space])
+
+
+def no_space(free_bytes: int, needed_bytes: int) -> Reason | None:
+    """Why the log may not fit on the disk; None when it does."""
+    if free_bytes >= needed_bytes:
+        return None
+    return Reason(
+        code="no_space",
+        text=f"the disk has {free_bytes // 1024} KiB left; the log of a session may need "
+        f"{needed_bytes // 1024} KiB",
+        what_to_do="make room on the disk first",
+        owner_may=False,
     )
 
 
@@ -174,9 +203,16 @@ def _time_reasons(
     start: Start, past: Sequence[Past], limits: Limits, now: Moment
 ) -> Iterable[_Found]:
     today = now.wall.date()
-    if now.trusted and today < limits.valid_from:
+    if not limits.valid_from <= today <= limits.valid_until and not now.trusted:
+        yield (
+            "clock_unsure",
+            f"the clock is not to be trusted; it says {today}, and the plan holds from "
+            f"{limits.valid_from} to {limits.valid_until}",
+            "start only if you are sure that the plan holds today",
+        )
+    elif today < limits.valid_from:
         yield ("not_yet_valid", f"the plan begins on {limits.valid_from}", "wait until then")
-    if now.trusted and today > limits.valid_until:
+    elif today > limits.valid_until:
         yield (
             "expired",
             f"the plan ended on {limits.valid_until}",
@@ -193,26 +229,34 @@ def _time_reasons(
 
 
 def _spacing(past: Sequence[Past], limits: Limits, now: Moment) -> Iterable[_Found]:
-    asks = [limits.between_s, limits.a_day, limits.a_week]
-    last = past[-1] if past else None
-    passed_ns = None if last is None else since_ns(last.ended, now)
-    if last is not None and passed_ns is None and any(ask is not None for ask in asks):
-        yield (
-            "clock_unsure",
-            f"the clock cannot tell how long ago the last session (number {last.number}) was",
-            "start only if you are sure that the plan allows a session now",
-        )
-        return
-    if last is not None and passed_ns is not None and limits.between_s is not None:
-        left_ns = limits.between_s * NS_PER_S - passed_ns
+    unsure = _unsure(past, limits, now)
+    if unsure is not None:
+        number = unsure.number
+        what = "start only if you are sure that the plan allows a session now"
+        if unsure.ended is None:
+            yield (
+                "log_unreadable",
+                f"the log of session number {number} cannot be read, so nobody can tell how long "
+                "ago it was",
+                what,
+            )
+        else:
+            yield (
+                "clock_unsure",
+                f"the clock cannot tell how long ago session number {number} was",
+                what,
+            )
+    passed_ns = _passed_ns(past[-1], now) if past else None
+    if passed_ns is not None and limits.between_ns is not None:
+        left_ns = limits.between_ns - passed_ns
         if left_ns > 0:
             yield (
                 "too_soon",
                 f"the last session ended {_ago(passed_ns)} ago; the plan asks for "
-                f"{_ago(limits.between_s * NS_PER_S)} between sessions",
+                f"{_ago(limits.between_ns)} between sessions",
                 f"wait another {_ago(left_ns)}",
             )
-    ages = [age for session in past if (age := _age_days(session.ended, now)) is not None]
+    ages = [age for session in past if (age := _age_days(session, now)) is not None]
     today, week = sum(age < 1 for age in ages), sum(age < 7 for age in ages)
     if limits.a_day is not None and today >= limits.a_day:
         yield (
@@ -228,15 +272,42 @@ def _spacing(past: Sequence[Past], limits: Limits, now: Moment) -> Iterable[_Fou
         )
 
 
+def _unsure(past: Sequence[Past], limits: Limits, now: Moment) -> Past | None:
+    """The newest session whose age nobody knows, if a limit may hang on it."""
+    reach_ns = limits.between_ns or 0
+    if limits.a_day is not None or limits.a_week is not None:
+        days = 1 if limits.a_week is None else 7
+        reach_ns = max(reach_ns, days * DAY_NS)
+    else:
+        past = past[-1:]
+    if reach_ns == 0:
+        return None
+    for session in reversed(past):
+        passed_ns = _passed_ns(session, now)
+        if passed_ns is None:
+            return session
+        if passed_ns >= reach_ns:
+            # What has a lower number is older still, whatever the clock said then.
+            return None
+    return None
+
+
+def _passed_ns(session: Past, now: Moment) -> int | None:
+    return None if session.ended is None else since_ns(session.ended, now)
+
+
 def _sessions(number: int) -> str:
     return f"{number} session{'s' * (number != 1)}"
 
 
-def _age_days(before: Moment, now: Moment) -> int | None:
+def _age_days(session: Past, now: Moment) -> int | None:
     """How many local days ago; None if no clock can tell."""
-    passed_ns = since_ns(before, now)
+    passed_ns = _passed_ns(session, now)
     if passed_ns is None:
         return None
+    if not now.trusted:
+        # Nobody knows when the day began: the last 24 hours count as today.
+        return passed_ns // DAY_NS
     # Counted back from now, so that a wall clock that was wrong then does not matter.
     then = now.wall - datetime.timedelta(microseconds=passed_ns // 1000)
     return (now.wall.date() - then.date()).days

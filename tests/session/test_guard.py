@@ -29,7 +29,7 @@ NOW = Moment(
 LIMITS = Limits(
     valid_from=datetime.date(2025, 1, 1),
     valid_until=datetime.date(2025, 12, 31),
-    between_s=20 * 3600,
+    between_ns=20 * HOUR_NS,
     a_day=1,
     a_week=3,
     sessions=5,
@@ -124,13 +124,13 @@ def test_too_soon_by_a_second_and_just_late_enough() -> None:
 
 def test_a_day_is_a_day_of_the_calendar_not_24_hours() -> None:
     # At 19:00 the day is 19 hours old.
-    limits = replace(LIMITS, between_s=None)
+    limits = replace(LIMITS, between_ns=None)
     assert ask(sessions=past(18.9), limits=limits) == ["enough_today"]
     assert ask(sessions=past(19.1), limits=limits) == []
 
 
 def test_a_week_is_seven_days_with_today() -> None:
-    limits = replace(LIMITS, between_s=None)
+    limits = replace(LIMITS, between_ns=None)
     assert ask(sessions=past(6 * 24 + 18, 72, 48), limits=limits) == ["enough_this_week"]
     assert ask(sessions=past(6 * 24 + 20, 72, 48), limits=limits) == []
 
@@ -178,16 +178,44 @@ def test_an_untrusted_clock_asks_instead_of_guessing() -> None:
     assert (reason.code, reason.owner_may) == ("clock_unsure", True)
     assert "number 1" in reason.text
     assert ask(sessions=past(48, trusted=False)) == ["clock_unsure"]
-    # Whether the plan still holds cannot be known either: its days are not judged.
-    assert ask(now=replace(untrusted, wall=NOW.wall.replace(year=1970))) == []
+    # Whether the plan holds cannot be known either.
+    assert ask(now=replace(untrusted, wall=NOW.wall.replace(year=1970))) == ["clock_unsure"]
+    assert ask(now=replace(untrusted, wall=NOW.wall.replace(year=2030))) == ["clock_unsure"]
+    assert ask(now=untrusted) == []
+
+
+def test_an_older_session_of_unknown_age_is_asked_about_only_within_reach() -> None:
+    unknown, two_days = past(100, trusted=False)[0], replace(past(48)[0], number=2)
+    assert ask(sessions=[unknown, two_days]) == ["clock_unsure"]
+    # By its number it is older than one that is itself too old to matter.
+    assert ask(sessions=[unknown, replace(two_days, ended=hours_ago(7 * 24))]) == []
+    only_hours = replace(LIMITS, a_day=None, a_week=None)
+    assert ask(sessions=[unknown, two_days], limits=only_hours) == []
+
+
+def test_a_log_that_cannot_be_read_is_asked_about() -> None:
+    unread = Past(number=7, plan_id="", plan_revision=0, plan_digest="", ended=None)
+    (reason,) = may_start(START, past=[unread], limits=LIMITS, now=NOW)
+    assert (reason.code, reason.owner_may) == ("log_unreadable", True)
+    assert "number 7" in reason.text
+    assert ask(sessions=[unread, *past(7 * 24)]) == []
+
+
+def test_with_an_untrusted_clock_the_last_24_hours_are_today() -> None:
+    untrusted = replace(NOW, trusted=False)
+    limits = replace(LIMITS, between_ns=None)
+    assert ask(sessions=past(23, boot_id="today"), limits=limits, now=untrusted) == ["enough_today"]
+    assert ask(sessions=past(23, boot_id="today"), limits=limits) == []
 
 
 def test_within_one_boot_the_wall_clock_does_not_matter() -> None:
     # The wall clock jumped by three years since the last session of the same boot.
     jumped = replace(NOW, wall=NOW.wall.replace(year=2028), trusted=False)
+    limits = replace(LIMITS, valid_until=datetime.date(2099, 12, 31))
     sessions = past(1, boot_id="today", trusted=False)
-    assert ask(sessions=sessions, now=jumped) == ["too_soon", "enough_today"]
-    assert ask(sessions=past(48, boot_id="today", trusted=False), now=jumped) == []
+    assert ask(sessions=sessions, limits=limits, now=jumped) == ["too_soon", "enough_today"]
+    sessions = past(48, boot_id="today", trusted=False)
+    assert ask(sessions=sessions, limits=limits, now=jumped) == []
 
 
 def test_a_session_in_the_future_means_that_a_clock_is_wrong() -> None:
@@ -196,7 +224,7 @@ def test_a_session_in_the_future_means_that_a_clock_is_wrong() -> None:
 
 
 def test_where_the_plan_sets_no_spacing_the_clock_does_not_matter() -> None:
-    free = replace(LIMITS, between_s=None, a_day=None, a_week=None)
+    free = replace(LIMITS, between_ns=None, a_day=None, a_week=None)
     assert ask(sessions=past(48, trusted=False), limits=free) == []
 
 
