@@ -6,12 +6,24 @@ from fractions import Fraction
 
 from coach.body import Region, regions
 from coach.dose import energy
-from coach.plan.model import About, CoursePhase, Laser, Limits, RegionOrder, target_ns
+from coach.plan.model import (
+    About,
+    CoursePhase,
+    Dog,
+    Laser,
+    Limits,
+    RegionOrder,
+    Rules,
+    spacing_cm,
+    spots_by_tape,
+    target_ns,
+)
 from coach.plan.problems import Path, Report, meant, show
 from coach.units import mw_from_uw, ns_from_s, rounded, uw_from_mw
 
 # Two statements of the same dose that differ by more do not close (house rule).
 CLOSES_WITHIN = Fraction(5, 100)
+TAPED = ("neck_cm", "back_cm", "rib_cm", "loin_cm")
 # The bounds of mean_power_mw, for a mean power that is computed.
 LEAST_MEAN_UW = 1_000
 MOST_MEAN_UW = 30_000_000
@@ -156,6 +168,49 @@ def _check_faces(
         if aspect not in place.aspects:
             allowed = ", ".join(place.aspects) or f"no aspects: {place.term} has none"
             report.add((*here, "aspects", n), show(aspect), allowed, meant(aspect, place.aspects))
+
+
+def check_measures(report: Report, dog: Dog, today: datetime.date) -> None:
+    taken = [name for name in TAPED if getattr(dog, name) is not None]
+    for name in ("neck_cm", "back_cm"):
+        if taken and getattr(dog, name) is None:
+            report.add(("dog", name), "nothing", f"neck_cm and back_cm beside {', '.join(taken)}")
+    if dog.measured_on is not None and dog.measured_on > today:
+        report.add(("dog", "measured_on"), show(dog.measured_on), f"today ({today}) or earlier")
+
+
+def check_spots(
+    report: Report, number: int, order: RegionOrder, dog: Dog, laser: Laser, rules: Rules
+) -> None:
+    """Is it known how many spots a region gets, and does the prescriber's cap hold?"""
+    here: Path = ("regions", number)
+    place = regions()[order.region]
+    if order.spots is not None:
+        if order.most_spots is not None and order.spots > order.most_spots:
+            report.add(
+                (*here, "spots"), f"{order.spots}", f"at most {order.most_spots}, most_spots"
+            )
+        return
+    if place.point:
+        return
+    by_tape = spots_by_tape(order, dog, laser, rules)
+    if by_tape is None:
+        missing = []
+        if dog.tape is None:
+            missing.append("neck_cm and back_cm in [dog]")
+        if spacing_cm(order, laser, rules) is None:
+            missing.append("spacing_cm here or in [session], or head_footprint_cm in [laser]")
+        instead = f"; or, to count by the tape: {'; '.join(missing)}" if missing else ""
+        report.add(
+            (*here, "spots"), "nothing", f"this field must be there, such as spots = 4{instead}"
+        )
+    elif order.most_spots is None:
+        # A slip of the tape must not add dose: only the prescriber says how many at most.
+        report.add(
+            (*here, "most_spots"),
+            f"nothing, and the tape gives {by_tape} spots",
+            "the most spots that the prescriber allows, such as most_spots = 6; or spots",
+        )
 
 
 def _names(known: Mapping[str, Region]) -> dict[str, str]:

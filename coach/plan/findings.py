@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from coach.plan.measured import measure_remarks
 from coach.plan.model import Plan
 from coach.plan.spots import Spot
 from coach.units import NS_PER_S, clock_text, mw_from_uw, rounded
@@ -92,4 +93,5 @@ def findings(plan: Plan, spots: Sequence[Spot]) -> list[Finding]:
         if times > 1:
             where = " ".join(part for part in place if part)
             found.append(Finding(field="regions", text=f"{where} is ordered {times} times"))
+    found += [Finding(field=field, text=text) for field, text in measure_remarks(plan)]
     return found

@@ -13,11 +13,16 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 from pydantic_core import PydanticCustomError
 
-from coach.body.regions import Side
+from coach.body.measures import BOUNDS_MM, Tape, lengths
+from coach.body.regions import Side, region
+from coach.body.spread import spot_count
 from coach.dose import energy
 from coach.units import NS_PER_S, ns_from_s, um2_from_cm2, uw_from_mw
 
 FORMAT = 1
+
+# What it takes until the dog lies another way. House rule: common practice, no source.
+TURN_SECONDS = Decimal(30)
 
 # Invisible characters that may stand in text: joiners and marks of some scripts.
 INVISIBLE_ALLOWED = frozenset("\u200c\u200d\u200e\u200f")
@@ -94,6 +99,28 @@ PeakMw = Annotated[Decimal, _between("1", "200000", "mW", below="this looks like
 Seconds = Annotated[Decimal, _between("1", "1800", "s", below="this looks like minutes")]
 
 
+def _cm(low_mm: int, high_mm: int) -> Any:
+    """Centimetres in whole millimetres, as a tape reads them."""
+    low, high = Decimal(low_mm) / 10, Decimal(high_mm) / 10
+
+    def check(value: Any) -> Decimal:
+        number = _number(value)
+        if low <= number <= high and number * 10 == (number * 10).to_integral_value():
+            return number
+        hint = "this looks like mm" if low <= number / 10 <= high < number else ""
+        raise _refuse(f"{low} to {high} cm, in steps of 0.1", hint)
+
+    return BeforeValidator(check)
+
+
+def _mm(centimetres: Decimal) -> int:
+    return int(centimetres * 10)
+
+
+# The footprint of a head and the way from spot to spot.
+Across = Annotated[Decimal, _cm(2, 300)]
+
+
 class Table(BaseModel):
     """Base of all tables: nothing unknown, nothing converted, nothing changed later.
 
@@ -118,12 +145,32 @@ class About(Table):
 
 
 class Dog(Table):
-    """``[dog]``."""
+    """``[dog]``: the measures are those of :class:`coach.body.measures.Tape`."""
 
     name: Line = Field(examples=["Juniper"])
     weight_kg: Annotated[Decimal, _between("0.5", "120", "kg", above="this looks like grams")] = (
         Field(examples=[Decimal("9.5")])
     )
+    neck_cm: Annotated[Decimal | None, _cm(*BOUNDS_MM["neck"])] = None
+    back_cm: Annotated[Decimal | None, _cm(*BOUNDS_MM["back"])] = None
+    rib_cm: Annotated[Decimal | None, _cm(*BOUNDS_MM["rib"])] = None
+    loin_cm: Annotated[Decimal | None, _cm(*BOUNDS_MM["loin"])] = None
+    measured_on: datetime.date | None = Field(default=None, examples=[datetime.date(2026, 11, 25)])
+    weight_when_measured_kg: Annotated[Decimal | None, _between("0.5", "120", "kg")] = None
+    growing: bool = False
+
+    @property
+    def tape(self) -> Tape | None:
+        """The measures along the back, or None when neck or back was not taken."""
+        if self.neck_cm is None or self.back_cm is None:
+            return None
+        return Tape(
+            neck_mm=_mm(self.neck_cm),
+            back_mm=_mm(self.back_cm),
+            rib_mm=None if self.rib_cm is None else _mm(self.rib_cm),
+            loin_mm=None if self.loin_cm is None else _mm(self.loin_cm),
+            weight_g=int(self.weight_kg * 1000),
+        )
 
 
 class Pulsed(Table):
@@ -162,6 +209,7 @@ class Laser(Table):
     beam_area_cm2: Annotated[
         Decimal | None, _between("0.001", "100", "cm2 at the skin", above="this looks like mm2")
     ] = None
+    head_footprint_cm: Across | None = None
     starts: Literal["stays on", "button at each spot"] = "stays on"
 
     @property
@@ -201,7 +249,11 @@ class Rules(Table):
 
     order: Literal["one side at a time", "across, level by level"] = "one side at a time"
     advance: Literal["auto", "wait"] = "auto"
+    pinned: bool = False
     move_seconds: Annotated[Decimal, _between("3", "120", "s")] = Decimal(8)
+    turn_seconds: Annotated[Decimal, _between("5", "300", "s")] = TURN_SECONDS
+    spacing_cm: Across | None = None
+    may_be_shortened: bool = True
     repeats_allowed: Annotated[int, _count(0, 3)] = 1
 
 
@@ -227,7 +279,10 @@ class RegionOrder(Table):
     aspects: Annotated[list[str], Field(min_length=1, max_length=8)] | None = Field(
         default=None, examples=[["lateral"]]
     )
-    spots: Annotated[int, _count(1, 60)] = Field(examples=[4])
+    spots: Annotated[int | None, _count(1, 60)] = Field(default=None, examples=[4])
+    spacing_cm: Across | None = None
+    most_spots: Annotated[int | None, _count(1, 60)] = Field(default=None, examples=[6])
+    priority: Annotated[int, _count(1, 9)] = 1
     seconds_each_spot: Seconds | None = None
     joules_each_spot: Annotated[Decimal | None, _between("0.01", "300", "J")] = None
     joules_per_cm2_each_spot: Annotated[Decimal | None, _between("0.01", "2000", "J/cm2")] = None
@@ -246,6 +301,20 @@ class Plan(Table):
     limits: Limits = Limits()
     regions: tuple[RegionOrder, ...]
 
+    def spots_each(self, order: RegionOrder) -> int:
+        """Spots on each side and aspect of ``order``: the plan's number, else by the tape.
+
+        A place that is no length has one. ``most_spots`` holds, whatever the tape says.
+        """
+        if order.spots is not None:
+            return order.spots
+        if region(order.region).point:
+            return 1
+        found = spots_by_tape(order, self.dog, self.laser, self.rules)
+        if found is None:
+            raise ValueError(f"{order.region}: neither spots nor what gives them")
+        return found if order.most_spots is None else min(found, order.most_spots)
+
     def hold_ns(self, order: RegionOrder) -> int:
         """Planned time on each spot of ``order``: the seconds, else what the target takes.
 
@@ -254,6 +323,20 @@ class Plan(Table):
         if order.seconds_each_spot is not None:
             return ns_from_s(order.seconds_each_spot)
         return target_ns(order, self.laser)
+
+
+def spacing_cm(order: RegionOrder, laser: Laser, rules: Rules) -> Decimal | None:
+    """From spot to spot: as ordered for the region, else the session, else the head's width."""
+    return order.spacing_cm or rules.spacing_cm or laser.head_footprint_cm
+
+
+def spots_by_tape(order: RegionOrder, dog: Dog, laser: Laser, rules: Rules) -> int | None:
+    """Spots that the length of a region takes, uncapped; None without tape or spacing."""
+    spacing, tape = spacing_cm(order, laser, rules), dog.tape
+    if spacing is None or tape is None or order.region not in lengths(tape):
+        return None
+    length_mm = lengths(tape)[order.region].length_mm
+    return spot_count(length_mm=length_mm, spacing_mm=_mm(spacing))
 
 
 def target_ns(order: RegionOrder, laser: Laser) -> int:

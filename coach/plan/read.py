@@ -8,7 +8,17 @@ from typing import Any, Generic, TypeVar
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails, PydanticUndefined
 
-from coach.plan.checks import check_dates, check_dose, check_laser, check_limits, check_place
+from coach.body import regions
+from coach.plan.checks import (
+    TAPED,
+    check_dates,
+    check_dose,
+    check_laser,
+    check_limits,
+    check_measures,
+    check_place,
+    check_spots,
+)
 from coach.plan.model import (
     FORMAT,
     About,
@@ -40,6 +50,9 @@ _DATES = frozenset({"prescribed_on", "valid_until"})
 _POWER = frozenset({"mean_power_mw", "pulsed"})
 _DOSE = frozenset({"seconds_each_spot", "joules_each_spot", "joules_per_cm2_each_spot"})
 
+_TAPE = frozenset({*TAPED, "measured_on"})
+_SPOTS = frozenset({"region", "spots", "spacing_cm", "most_spots"})
+
 T = TypeVar("T", bound=Table)
 
 
@@ -70,6 +83,8 @@ def read_plan(text: str, *, file: str, today: datetime.date) -> Plan:
     orders = _list(report, raw, "regions", RegionOrder)
     if about is not None and not about.bad & _DATES:
         check_dates(report, about.table, today)
+    if dog is not None and not dog.bad & _TAPE:
+        check_measures(report, dog.table, today)
     if limits is not None and not limits.bad:
         check_limits(report, limits.table, [phase.table for phase in course if phase is not None])
     dose_laser = None
@@ -80,6 +95,15 @@ def read_plan(text: str, *, file: str, today: datetime.date) -> Plan:
             check_place(report, number, order.table, order.bad)
             if not order.bad & _DOSE:
                 check_dose(report, number, order.table, dose_laser)
+            if (
+                dog
+                and laser
+                and rules
+                and order.table.region in regions()
+                and not (order.bad & _SPOTS or dog.bad & _TAPE)
+                and not ("head_footprint_cm" in laser.bad or "spacing_cm" in rules.bad)
+            ):
+                check_spots(report, number, order.table, dog.table, laser.table, rules.table)
     if report or not (about and dog and laser and settle and rules and limits):
         raise PlanProblems(report.problems())
     return Plan(

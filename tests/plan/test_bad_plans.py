@@ -11,12 +11,17 @@ import pytest
 
 from tests.plan.worlds import changed, line_in, problems_of
 
+DOG_FIELDS = (
+    "name, weight_kg, neck_cm, back_cm, rib_cm, loin_cm, measured_on, weight_when_measured_kg, "
+    "growing"
+)
 ALL_REGIONS = (
     "atlas, neck_upper, neck_lower, cervicothoracic, thoracic, thoracolumbar, lumbar, "
     "lumbosacral, sacrum, tail_base, shoulder, elbow, carpus, forepaw, hip, stifle, hock, hindpaw"
 )
 REGION_FIELDS = (
-    "region, sides, aspects, spots, seconds_each_spot, joules_each_spot, "
+    "region, sides, aspects, spots, spacing_cm, most_spots, priority, "
+    "seconds_each_spot, joules_each_spot, "
     "joules_per_cm2_each_spot, note"
 )
 TABLES = "coach_plan, plan, dog, laser, settle, session, limits, course, regions"
@@ -87,7 +92,7 @@ BAD = {
         at="coat",
         field="dog.coat",
         found="an unknown key",
-        allowed="name, weight_kg",
+        allowed=DOG_FIELDS,
     ),
     "unknown key in the table of pulses": Bad(
         old="beam_area_cm2 = 0.5\n",
@@ -131,7 +136,7 @@ BAD = {
         at='"a.',
         field='dog."a.\\x1b"',
         found="an unknown key",
-        allowed="name, weight_kg",
+        allowed=DOG_FIELDS,
     ),
     "missing table": Bad(
         old='[dog]\nname = "Juniper"\nweight_kg = 9.5\n',
@@ -147,7 +152,8 @@ BAD = {
         at="[[regions]]",
         field="regions[1].spots",
         found="nothing",
-        allowed="this field must be there, such as spots = 4",
+        allowed="this field must be there, such as spots = 4; or, to count by the tape: neck_cm "
+        "and back_cm in [dog]; spacing_cm here or in [session], or head_footprint_cm in [laser]",
     ),
     "missing date": Bad(
         old="valid_until = 2026-12-31\n",
