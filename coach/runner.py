@@ -205,9 +205,18 @@ class Runner:
 
 
 def header_of(
-    plan_file: PlanFile, spots: tuple[Spot, ...], options: Options, *, version: str, rehearsal: bool
+    plan_file: PlanFile,
+    spots: tuple[Spot, ...],
+    options: Options,
+    *,
+    version: str,
+    rehearsal: bool,
+    left_for_next: tuple[Spot, ...] = (),
 ) -> dict[str, object]:
-    """What the first line of a journal says, enough to tally it without the plan file."""
+    """What the first line of a journal says, enough to tally it without the plan file.
+
+    ``left_for_next`` are the spots that a short session leaves out from the start.
+    """
     plan = plan_file.plan
     laser = plan.laser
     return {
@@ -239,13 +248,27 @@ def header_of(
                 "move_ns": spot.move_ns,
                 "settle": spot.settle,
                 "note": spot.note,
+                "position": spot.position,
+                "turn_ns": spot.turn_ns,
             }
             for spot in spots
+        ],
+        "left_for_next": [
+            {
+                "region": spot.region,
+                "side": spot.side,
+                "aspect": spot.aspect,
+                "number": spot.number,
+                "of": spot.of,
+                "hold_ns": spot.hold_ns,
+            }
+            for spot in left_for_next
         ],
         "options": {
             "advance": options.advance,
             "laser_button": options.laser_button,
             "repeats_allowed": options.repeats_allowed,
+            "owner_sits": options.owner_sits,
         },
     }
 

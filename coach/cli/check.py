@@ -1,6 +1,7 @@
 """``coach check``: what a plan means, and what a careful colleague would remark."""
 
 import argparse
+import textwrap
 from pathlib import Path
 
 from coach.cli.exits import Exit
@@ -15,6 +16,9 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     )
     command.add_argument("plan", type=Path, nargs="?", help="plan file (default: your dog's plan)")
     command.add_argument("--json", action="store_true", help="machine-readable")
+    command.add_argument(
+        "--order", action="store_true", help="the order of the spots, the turns, and why"
+    )
     command.set_defaults(run=run)
 
 
@@ -22,18 +26,23 @@ def run(args: argparse.Namespace) -> int:
     """Print the plan."""
     from coach.cli.plans import load
     from coach.plan.findings import findings
-    from coach.plan.spots import spots_of
-    from coach.plan.summary import summary_json, summary_lines
+    from coach.plan.order_told import why
+    from coach.plan.spots import session_of
+    from coach.plan.summary import WIDTH, summary_json, summary_lines
 
     plan_file = load(args.plan)
     if plan_file is None:
         return Exit.BAD_INPUT
-    spots = spots_of(plan_file.plan)
+    session = session_of(plan_file.plan)
+    spots = session.spots
     found = findings(plan_file.plan, spots)
     if args.json:
         import json
 
         print(json.dumps(summary_json(plan_file.plan, spots, found), indent=2))
+    elif args.order:
+        for line in why(session.items, session.ordered, free=session.free):
+            print(textwrap.fill(line, WIDTH, subsequent_indent="  "))
     else:
         print("\n".join(summary_lines(plan_file, spots, found)))
     return Exit.DONE

@@ -7,7 +7,7 @@ from typing import Any
 
 from coach.body import region
 from coach.plan.files import PlanFile
-from coach.plan.spots import Spot
+from coach.plan.spots import Spot, spots_in
 from coach.record.chain import Signer, Stamp
 from coach.record.disk import held_by
 from coach.record.journal import Journal, JournalBusy
@@ -41,8 +41,10 @@ def opened(
     before = find_unfinished(folder)
     if before is not None:
         now = stamp()
-        if _wanted(args, plan_file, before, spots, now):
-            return carry_on(before, spots=spots, options=options, stamp=stamp, now_ns=now.mono_ns)
+        # Its own spots: a short session stays as short as it was begun.
+        cut = spots_in(before.header["spots"])
+        if _wanted(args, plan_file, before, cut, now):
+            return carry_on(before, spots=cut, options=options, stamp=stamp, now_ns=now.mono_ns)
         close_cut_off(before, stamp=stamp, signer=signer)
         print(f"The session before was cut off and is closed: {before.path.name}", flush=True)
     journal = Journal.create(folder, header=header, stamp=stamp)

@@ -10,7 +10,8 @@ from coach.cli.exits import Exit
 
 if TYPE_CHECKING:
     from coach.plan.files import PlanFile
-    from coach.plan.spots import Spot
+    from coach.plan.model import Plan
+    from coach.plan.spots import SessionSpots
     from coach.record.chain import Signer
     from coach.runner import Runner
     from coach.session.machine import Options
@@ -18,11 +19,20 @@ if TYPE_CHECKING:
     from coach.voice.speaker import Voice
 
 FASTEST = 1000
+LONGEST_MIN = 240
 
 
 def _speed(text: str) -> int:
     if not text.isdigit() or not 1 <= int(text) <= FASTEST:
         raise argparse.ArgumentTypeError(f"found {text!r}; allowed: a whole number, 1 to {FASTEST}")
+    return int(text)
+
+
+def _minutes(text: str) -> int:
+    if not text.isdigit() or not 1 <= int(text) <= LONGEST_MIN:
+        raise argparse.ArgumentTypeError(
+            f"found {text!r}; allowed: whole minutes, 1 to {LONGEST_MIN}"
+        )
     return int(text)
 
 
@@ -55,6 +65,17 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
         command.add_argument(
             "--look", choices=("dark", "daylight", "console"), default="dark", help="colours"
         )
+        command.add_argument(
+            "--minutes",
+            type=_minutes,
+            metavar="N",
+            help="what fits into N minutes, by the plan's priorities; the rest is left out",
+        )
+        command.add_argument(
+            "--owner-sits",
+            choices=("left", "right"),
+            help="the dog's side where you sit: cues then say which side is nearest you",
+        )
     session.add_argument(
         "--carry-on",
         action=argparse.BooleanOptionalAction,
@@ -71,7 +92,7 @@ def run(args: argparse.Namespace) -> int:
     """Coach one session."""
     from coach.cli.keys import settings
     from coach.cli.plans import load
-    from coach.plan.spots import spots_of
+    from coach.cli.short import chosen
     from coach.record.journal import JournalBusy, JournalError
     from coach.screens.bindable import key_wishes
     from coach.session.machine import Options, Phase
@@ -81,22 +102,25 @@ def run(args: argparse.Namespace) -> int:
     if plan_file is None:
         return Exit.BAD_INPUT
     plan = plan_file.plan
-    spots = spots_of(plan)
     terminal = sys.stdin.isatty() and sys.stdout.isatty()
     plain = args.plain or not terminal
     if plain and not args.plain:
         print("No terminal here: coaching line by line (as with --plain).", flush=True)
+    session = chosen(plan, minutes=args.minutes, asks=terminal and not plain)
+    if session is None:
+        return Exit.BAD_INPUT
     options = Options(
         advance=args.advance or plan.rules.advance,
         laser_button=plan.laser.starts == "button at each spot",
         repeats_allowed=plan.rules.repeats_allowed,
         lead_ns=0 if args.silent else NS_PER_S // 5,
+        owner_sits=args.owner_sits,
     )
     wishes = settings()
     keymap = key_wishes().keymap(wishes.keys)
-    voice = _voice(args, spots, wishes.voice, laser_button=options.laser_button)
+    voice = _voice(args, _texts(plan, session, options), wishes.voice)
     try:
-        runner = _runner(args, plan_file, spots, options, voice)
+        runner = _runner(args, plan_file, session, options, voice)
     except JournalError as error:
         voice.close()
         print(f"coach: the log cannot be opened; nothing started: {error}", file=sys.stderr)
@@ -126,15 +150,23 @@ def run(args: argparse.Namespace) -> int:
     return Exit.DONE if runner.machine.phase is Phase.FINISHED else Exit.ENDED_EARLY
 
 
-def _voice(
-    args: argparse.Namespace,
-    spots: "tuple[Spot, ...]",
-    wishes: "VoiceWishes",
-    *,
-    laser_button: bool,
-) -> "Voice":
-    from coach.cli.voice import spoken_voice
+def _texts(plan: "Plan", session: "SessionSpots", options: "Options") -> list[str]:
+    from coach.plan.spots import spots_of
     from coach.session.cues import every_text
+
+    # The whole plan too: a session that was cut off may have had more spots than today's.
+    texts = [
+        text
+        for spots in (session.spots, spots_of(plan))
+        for text in every_text(
+            spots, laser_button=options.laser_button, owner_sits=options.owner_sits
+        )
+    ]
+    return list(dict.fromkeys(texts))
+
+
+def _voice(args: argparse.Namespace, texts: list[str], wishes: "VoiceWishes") -> "Voice":
+    from coach.cli.voice import spoken_voice
     from coach.voice.recorded import RecordedVoice
     from coach.voice.speaker import SilentVoice
 
@@ -149,7 +181,7 @@ def _voice(
         if sys.stdout.isatty():
             print(f"\rPreparing the voice: {done} of {of}", end="\n" * (done == of), flush=True)
 
-    unspoken = voice.prepare(every_text(spots, laser_button=laser_button), progress)
+    unspoken = voice.prepare(texts, progress)
     if unspoken:
         print(f"{len(unspoken)} cues cannot be spoken and will only be shown.", flush=True)
     return voice
@@ -158,7 +190,7 @@ def _voice(
 def _runner(
     args: argparse.Namespace,
     plan_file: "PlanFile",
-    spots: "tuple[Spot, ...]",
+    session: "SessionSpots",
     options: "Options",
     voice: "Voice",
 ) -> "Runner":
@@ -173,8 +205,15 @@ def _runner(
     journal, machine = opened(
         args,
         plan_file,
-        header=header_of(plan_file, spots, options, version=__version__, rehearsal=args.rehearsal),
-        spots=spots,
+        header=header_of(
+            plan_file,
+            session.spots,
+            options,
+            version=__version__,
+            rehearsal=args.rehearsal,
+            left_for_next=session.left_for_next,
+        ),
+        spots=session.spots,
         options=options,
         stamp=stamper(clock.now_ns),
         signer=signer,

@@ -172,6 +172,7 @@ def within_time(
     budget_ns: int,
     costs: Costs | None = None,
     within: Across = "one side at a time",
+    pinned: bool = False,
 ) -> tuple[tuple[int, ...], Ordered]:
     """What fits into a time: indexes that are left for the next session, and today's order.
 
@@ -185,7 +186,7 @@ def within_time(
 
     def taking(count: int) -> Ordered:
         chosen = sorted(ranked[:count])
-        found = best_order([items[i] for i in chosen], costs=costs, within=within)
+        found = best_order([items[i] for i in chosen], costs=costs, within=within, pinned=pinned)
         return Ordered(
             order=tuple(chosen[i] for i in found.order),
             positions=found.positions,
@@ -193,6 +194,7 @@ def within_time(
             hold_ns=found.hold_ns,
             move_ns=found.move_ns,
             turn_ns=found.turn_ns,
+            pinned=pinned,
         )
 
     # Halving keeps what is promised: ``fits`` spots fit and ``too_many`` do not.

@@ -1,15 +1,20 @@
-"""What one session works through: the spots of a plan, in order."""
+"""What one session works through: the spots of a plan, in the shortest order."""
 
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from coach.body import region
+from coach.body.position import Position, access
 from coach.body.regions import SIDES, Side
 from coach.plan.model import Plan
-from coach.units import ns_from_s
+from coach.plan.order import Costs, Item, Ordered, best_order, within_time
+from coach.units import NS_PER_S, ns_from_s
 
 SETTLE_REGION = "atlas"
 
-_Order = tuple[str, Side, str | None, int]
+# More time to get to a place that is some trouble to reach. Common practice, no source.
+AWKWARD_NS = 5 * NS_PER_S
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,9 +29,11 @@ class Spot:
         number: this spot among those of its region, side and aspect, from 1.
         of: how many of those there are.
         hold_ns: planned time on the spot, > 0.
-        move_ns: time allowed for getting there.
+        move_ns: time allowed for getting there, a turn of the dog included.
         settle: part of the calm opening.
         note: the prescriber's words, or "".
+        position: how the dog lies for it, or None if that is not known.
+        turn_ns: the part of ``move_ns`` in which the dog is turned; 0 when it stays as it lies.
     """
 
     index: int
@@ -39,56 +46,182 @@ class Spot:
     move_ns: int
     settle: bool = False
     note: str = ""
+    position: Position | None = None
+    turn_ns: int = 0
 
     def __post_init__(self) -> None:
-        if self.hold_ns <= 0 or self.move_ns < 0 or not 1 <= self.number <= self.of:
+        if (
+            self.hold_ns <= 0
+            or not 0 <= self.turn_ns <= self.move_ns
+            or not 1 <= self.number <= self.of
+        ):
             raise ValueError(f"not a spot: {self!r}")
 
 
-def spots_of(plan: Plan) -> tuple[Spot, ...]:
-    """The spots of one session of ``plan``: the settle, then the regions in the plan's order."""
-    rules = plan.rules
-    move_ns = ns_from_s(rules.move_seconds)
-    found: list[Spot] = []
+class NotShortened(ValueError):  # noqa: N818  (an answer to the owner, not a failure)
+    """A session that cannot be made as short as was asked. The message says why."""
 
-    def add(order: _Order, hold_ns: int, *, of: int, settle: bool = False, note: str = "") -> None:
-        key, side, aspect, number = order
-        found.append(
-            Spot(
-                index=len(found),
-                region=key,
-                side=side,
-                aspect=aspect,
-                number=number,
-                of=of,
-                hold_ns=hold_ns,
-                move_ns=move_ns,
-                settle=settle,
-                note=note,
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SessionSpots:
+    """The spots of one session and how their order came about.
+
+    Attributes:
+        spots: in the order of the session.
+        left_for_next: what a short session leaves out, in the order of the plan.
+        items, ordered: what :mod:`coach.plan.order_told` explains.
+        free: the best order where the plan pins another, else None.
+    """
+
+    spots: tuple[Spot, ...]
+    left_for_next: tuple[Spot, ...]
+    items: tuple[Item, ...]
+    ordered: Ordered
+    free: Ordered | None = None
+
+
+def spots_of(plan: Plan) -> tuple[Spot, ...]:
+    """The spots of one whole session of ``plan``, in its best or its pinned order."""
+    return session_of(plan).spots
+
+
+def session_of(plan: Plan, *, budget_ns: int | None = None) -> SessionSpots:
+    """One session of ``plan``, or what of it fits into ``budget_ns`` by the plan's priorities.
+
+    No hold is ever shortened, and nothing is ever given twice because it was left out before.
+
+    Raises:
+        NotShortened: the prescriber forbids it, or not even one spot fits.
+    """
+    rules = plan.rules
+    listed = _listed(plan)
+    items = [item for item, _, _ in listed]
+    move_ns, turn_ns = ns_from_s(rules.move_seconds), ns_from_s(rules.turn_seconds)
+    costs = Costs(near_ns=move_ns, far_ns=move_ns, turn_ns=turn_ns, awkward_ns=AWKWARD_NS)
+    ordered = best_order(items, costs=costs, within=rules.order, pinned=rules.pinned)
+    left: tuple[int, ...] = ()
+    if budget_ns is not None and ordered.total_ns > budget_ns:
+        if not rules.may_be_shortened:
+            raise NotShortened("the prescriber does not allow a shorter session")
+        left, ordered = within_time(
+            items, budget_ns=budget_ns, costs=costs, within=rules.order, pinned=rules.pinned
+        )
+        if not ordered.order:
+            raise NotShortened("not even one spot fits, and no hold is ever shortened")
+    spots: list[Spot] = []
+    for index, position in zip(ordered.order, ordered.positions, strict=True):
+        turned_ns = turn_ns if spots and spots[-1].position != position else 0
+        awkward_ns = AWKWARD_NS if position in items[index].awkward else 0
+        spots.append(
+            _spot(
+                listed[index],
+                index=len(spots),
+                move_ns=move_ns + turned_ns + awkward_ns,
+                position=position,
+                turn_ns=turned_ns,
             )
         )
+    return SessionSpots(
+        spots=tuple(spots),
+        left_for_next=tuple(_spot(listed[i], index=i, move_ns=move_ns) for i in left),
+        items=tuple(items),
+        ordered=ordered,
+        free=best_order(items, costs=costs, within=rules.order)
+        if rules.pinned and not left
+        else None,
+    )
 
+
+def spots_in(records: Iterable[Mapping[str, Any]]) -> tuple[Spot, ...]:
+    """The spots that the header of a journal lists. KeyError, ValueError when they are none."""
+    return tuple(
+        Spot(
+            index=record["index"],
+            region=record["region"],
+            side=record["side"],
+            aspect=record["aspect"],
+            number=record["number"],
+            of=record["of"],
+            hold_ns=record["hold_ns"],
+            move_ns=record["move_ns"],
+            settle=record["settle"],
+            note=record["note"],
+            position=record.get("position"),
+            turn_ns=record.get("turn_ns", 0),
+        )
+        for record in records
+    )
+
+
+def turns(spots: Sequence[Spot]) -> int:
+    """How often the dog is turned on the way through ``spots``."""
+    return sum(spot.turn_ns > 0 for spot in spots)
+
+
+_Listed = tuple[Item, int, str]
+
+
+def _spot(
+    listed: _Listed, *, index: int, move_ns: int, position: Position | None = None, turn_ns: int = 0
+) -> Spot:
+    item, of, note = listed
+    return Spot(
+        index=index,
+        region=item.region,
+        side=item.side,
+        aspect=item.aspect,
+        number=item.number,
+        of=of,
+        hold_ns=item.hold_ns,
+        move_ns=move_ns,
+        settle=item.settle,
+        note=note,
+        position=position,
+        turn_ns=turn_ns,
+    )
+
+
+def _listed(plan: Plan) -> list[_Listed]:
+    """Every spot with its ``of`` and note: the settle, then as the plan lists them."""
+
+    def item(
+        key: str, side: Side, aspect: str | None, number: int, hold_ns: int, **more: Any
+    ) -> Item:
+        reached = access(key, side, aspect)
+        return Item(
+            region=key,
+            side=side,
+            aspect=aspect,
+            number=number,
+            hold_ns=hold_ns,
+            positions=reached.positions,
+            awkward=reached.awkward,
+            **more,
+        )
+
+    found: list[_Listed] = []
     if not plan.settle.leave_out:
         hold_ns = ns_from_s(plan.settle.seconds_each_side)
-        for side in region(SETTLE_REGION).sides:
-            add((SETTLE_REGION, side, None, 1), hold_ns, of=1, settle=True)
+        found += [
+            (item(SETTLE_REGION, side, None, 1, hold_ns, settle=True), 1, "")
+            for side in region(SETTLE_REGION).sides
+        ]
     for order in plan.regions:
+        count = plan.spots_each(order)
         hold_ns = plan.hold_ns(order)
         sides = sorted(order.sides, key=SIDES.index)
         aspects: list[str | None] = [*order.aspects] if order.aspects else [None]
-        numbers = range(1, order.spots + 1)
+        places = [
+            (side, aspect, number)
+            for side in sides
+            for aspect in aspects
+            for number in range(1, count + 1)
+        ]
         # A joint is never done across: that would turn the dog at every level.
-        across = rules.order == "across, level by level" and aspects == [None]
-        places: list[_Order] = (
-            [(order.region, side, None, number) for number in numbers for side in sides]
-            if across
-            else [
-                (order.region, side, aspect, number)
-                for side in sides
-                for aspect in aspects
-                for number in numbers
-            ]
-        )
-        for place in places:
-            add(place, hold_ns, of=order.spots, note=order.note)
-    return tuple(found)
+        if plan.rules.order == "across, level by level" and aspects == [None]:
+            places.sort(key=lambda place: (place[2], SIDES.index(place[0])))
+        found += [
+            (item(order.region, *place, hold_ns, priority=order.priority), count, order.note)
+            for place in places
+        ]
+    return found

@@ -9,15 +9,18 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 from coach.body import region
+from coach.body.position import POSITION_WORDS
 from coach.dose import energy
 from coach.dose.totals import sessions_in_course
 from coach.plan.findings import Finding, total_ns
+from coach.plan.measured import length_covered
 from coach.plan.model import Laser, Plan
 from coach.plan.problems import short
-from coach.plan.spots import Spot
+from coach.plan.spots import Spot, turns
 from coach.units import (
     NS_PER_S,
     j_from_fj,
@@ -75,7 +78,7 @@ def summary_lines(
     ]
     if about.note:
         lines += _named("Note", *about.note.splitlines())
-    lines += ["", *_table(plan.laser, _rows(spots))]
+    lines += ["", *_table(plan, _rows(spots))]
     lines += ["", *_named("Session", *_session(plan, spots))]
     lines += _named("Course", *_course(plan))
     lines.append("")
@@ -99,9 +102,11 @@ def summary_json(plan: Plan, spots: Sequence[Spot], findings: Sequence[Finding])
     wavelength_nm, mean_power_mw, pulsed (peak_power_mw, duty_cycle 0-1, pulse_width_us,
     frequency_hz; or null), beam_area_cm2 (or null), starts; ``regions`` a list in order: region,
     term, owner_words, settle, sides, aspects, spots (of all sides and aspects), hold_ns, hold_s,
-    energy_j, fluence_j_cm2 (these four for each spot; the last null without a beam area), note;
-    ``session`` spots, hold_ns, hold_s, energy_j, duration_s (moves included), move_s, order,
-    advance, repeats_allowed; ``course`` phases (name, times_a_week, weeks, sessions), sessions,
+    energy_j, fluence_j_cm2 (these four for each spot; the last null without a beam area), note,
+    positions, length_cm and covered (share under the head, 0-1; both null if not known);
+    ``session`` spots, hold_ns, hold_s, energy_j, duration_s (moves and turns included), move_s,
+    turns, turn_s, positions (one more than turns), pinned, may_be_shortened, order, advance,
+    repeats_allowed; ``course`` phases (name, times_a_week, weeks, sessions), sessions,
     weeks; ``findings`` field, text; ``cautions`` sentences.
 
     ``hold_ns`` is exact; other numbers are rounded to six places.
@@ -152,6 +157,8 @@ def summary_json(plan: Plan, spots: Sequence[Spot], findings: Sequence[Finding])
                 "energy_j": _number(_joules(laser, row.first.hold_ns)),
                 "fluence_j_cm2": _number(_fluence(laser, row.first.hold_ns)),
                 "note": row.first.note,
+                "positions": list(dict.fromkeys(spot.position for spot in row.spots)),
+                **_measured_json(plan, row),
             }
             for row in _rows(spots)
         ],
@@ -162,6 +169,11 @@ def summary_json(plan: Plan, spots: Sequence[Spot], findings: Sequence[Finding])
             "energy_j": _number(_joules(laser, held_ns)),
             "duration_s": _number(s_from_ns(total_ns(spots))),
             "move_s": _number(rules.move_seconds),
+            "turns": turns(spots),
+            "turn_s": _number(rules.turn_seconds),
+            "positions": [position for position, _ in groupby(spot.position for spot in spots)],
+            "pinned": rules.pinned,
+            "may_be_shortened": rules.may_be_shortened,
             "order": rules.order,
             "advance": rules.advance,
             "repeats_allowed": rules.repeats_allowed,
@@ -181,6 +193,15 @@ def summary_json(plan: Plan, spots: Sequence[Spot], findings: Sequence[Finding])
         },
         "findings": [{"field": finding.field, "text": finding.text} for finding in findings],
         "cautions": list(CAUTIONS),
+    }
+
+
+def _measured_json(plan: Plan, row: _Row) -> dict[str, Any]:
+    covers = length_covered(plan, row.first.region, row.first.of)
+    length, covered = covers or (None, None)
+    return {
+        "length_cm": None if length is None else _number(Fraction(length.length_mm, 10)),
+        "covered": None if covered is None else _number(covered.covered),
     }
 
 
@@ -216,7 +237,8 @@ def _laser(laser: Laser) -> Iterator[str]:
     }[laser.starts]
 
 
-def _table(laser: Laser, rows: Sequence[_Row]) -> Iterator[str]:
+def _table(plan: Plan, rows: Sequence[_Row]) -> Iterator[str]:
+    laser = plan.laser
     yield _columns("Regions, in this order", "spots", "s", "J", "J/cm2")
     yield _columns("", "in all", "a spot", "a spot", "a spot")
     yield "-" * WIDTH
@@ -238,8 +260,27 @@ def _table(laser: Laser, rows: Sequence[_Row]) -> Iterator[str]:
         yield from (f"   {line}" for line in more)
         yield from _wrapped(place.term, first="   ", rest="   ")
         yield from _wrapped(_where(row), first="   ", rest="   ")
+        yield from _wrapped(_length(plan, row), first="   ", rest="   ")
         if first.note:
             yield from _wrapped(f"Note: {first.note}", first="   ", rest="   ")
+
+
+def _length(plan: Plan, row: _Row) -> str:
+    """What the tape says of a region, and how much of it the head covers on each side."""
+    covers = length_covered(plan, row.first.region, row.first.of)
+    if covers is None or row.first.settle:
+        return ""
+    length, covered = covers
+    text = f"by the tape {_cm(length.length_mm)} cm"
+    if not length.taped:
+        text += f" ({_cm(length.low_mm)} to {_cm(length.high_mm)})"
+    if covered is not None:
+        text += f", {round(covered.covered * 100)} % of it under the head"
+    return text
+
+
+def _cm(length_mm: int) -> str:
+    return _plain(Decimal(length_mm) / 10)
 
 
 def _columns(label: str, *figures: str, mark: str = "") -> str:
@@ -267,15 +308,33 @@ def _session(plan: Plan, spots: Sequence[Spot]) -> Iterator[str]:
         f"takes about {_time(total_ns(spots))}, with {_plain(plan.rules.move_seconds)} s "
         "for each move"
     )
+    yield _turns(plan, spots)
     yield (
         "moves on by itself"
         if plan.rules.advance == "auto"
         else "waits for your key at each spot, so it may take longer"
     )
-    yield plan.rules.order
+    yield plan.rules.order + (", in the order of the plan" if plan.rules.pinned else "")
+    if not plan.rules.may_be_shortened:
+        yield "may not be shortened"
     again = plan.rules.repeats_allowed
     often = "once" if again == 1 else f"{again} times"
     yield f"a spot may be given again {often}" if again else "no spot may be given again"
+
+
+def _turns(plan: Plan, spots: Sequence[Spot]) -> str:
+    number, lies = turns(spots), "; ".join(_lies(spots))
+    if not number:
+        return f"no turn of the dog: {lies}"
+    each = " each" if number > 1 else ""
+    seconds = _plain(plan.rules.turn_seconds)
+    return f"{_counted(number, 'turn')} of the dog, {seconds} s{each}: {lies}"
+
+
+def _lies(spots: Sequence[Spot]) -> Iterator[str]:
+    for position, _ in groupby(spot.position for spot in spots):
+        if position is not None:
+            yield POSITION_WORDS[position]
 
 
 def _course(plan: Plan) -> Iterator[str]:

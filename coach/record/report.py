@@ -6,15 +6,17 @@ Numbers are exact: ``_ns`` nanoseconds, ``_fj`` femtojoules as integers; ``_s``,
 
     plan {id, revision, digest, prescriber}, dog {name, weight_kg}, program, laser, rehearsal,
     opened_wall, ended_wall, trust, state, reason, cuts, closed, repaired, notices, problems,
-    total, sides, spots
+    total, sides, spots, left_for_next
 
 where ``total`` has spots, given, planned_ns/_s/_fj/_j and given_ns/_s/_fj/_j; ``sides`` are
 totals of each region and side; ``spots`` have index, region, side, aspect, number, of, settle,
 note, outcome, reason, repeats, pauses, started_wall, ended_wall, planned_ and given_ values and
-fluence. ``course`` sums the sessions that count, for each dog, place by place.
+fluence; ``left_for_next`` what a short session left out from the start. ``course`` sums the
+sessions that count, for each dog, place by place.
 """
 
 import textwrap
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from typing import Any
@@ -81,6 +83,7 @@ def report_lines(tally: SessionTally) -> list[str]:
         lines += _row(side, tally.total(spots), _fluences(tally, spots))
     lines += _row("all", tally.total(), "")
     lines += _missed(tally)
+    lines += _left(tally)
     for spot in tally.spots:
         if spot.repeats:
             lines += _item(f"{_place(spot)}: given again ({spot.repeats} x)")
@@ -236,12 +239,26 @@ def _missed(tally: SessionTally) -> list[str]:
     return lines
 
 
-def _place(spot: SpotTally) -> str:
+def _left(tally: SessionTally) -> list[str]:
+    if not tally.left_for_next:
+        return []
+    places = Counter((spot.region, spot.side, spot.aspect) for spot in tally.left_for_next)
+    lines = ["Left for next time from the start, not missed:"]
+    for (key, side, aspect), count in places.items():
+        where = ", ".join(filter(None, (_owner_words(key), side, aspect)))
+        lines += _item(f"{where}: {count} spot{'s' * (count != 1)}")
+    return lines
+
+
+def _owner_words(key: str) -> str:
     try:
-        name = region(spot.region).owner_words
+        return region(key).owner_words
     except KeyError:
-        name = spot.region
-    parts = [name, spot.side, *([spot.aspect] if spot.aspect else [])]
+        return key
+
+
+def _place(spot: SpotTally) -> str:
+    parts = [_owner_words(spot.region), spot.side, *([spot.aspect] if spot.aspect else [])]
     return f"{', '.join(parts)}, spot {spot.number} of {spot.of}"
 
 
@@ -312,6 +329,18 @@ def _session_json(tally: SessionTally) -> dict[str, Any]:
             for (key, side), spots in tally.by_side().items()
         ],
         "spots": [_spot_json(tally, spot) for spot in tally.spots],
+        "left_for_next": [
+            {
+                "region": spot.region,
+                "side": spot.side,
+                "aspect": spot.aspect,
+                "number": spot.number,
+                "of": spot.of,
+                "planned_ns": spot.planned_ns,
+                "planned_s": _decimal(s_from_ns(spot.planned_ns)),
+            }
+            for spot in tally.left_for_next
+        ],
     }
 
 

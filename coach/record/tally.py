@@ -60,6 +60,18 @@ class SpotTally:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LeftSpot:
+    """A spot of the plan that a short session left for the next one before it began."""
+
+    region: str
+    side: str
+    aspect: str | None
+    number: int
+    of: int
+    planned_ns: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Sum:
     """Several spots together. ``given`` counts the spots that had all that was planned."""
 
@@ -92,7 +104,8 @@ class SessionTally:
         repaired: which lines of which damaged journal were left out, or "".
         notices: what went wrong meanwhile (no sound device, ...).
         problems: what does not fit together in the journal.
-        spots: every spot of the plan, in order.
+        spots: every spot of the session, in order.
+        left_for_next: spots of the plan left for the next session from the start: not missed.
     """
 
     program: str
@@ -117,6 +130,7 @@ class SessionTally:
     notices: tuple[str, ...]
     problems: tuple[str, ...]
     spots: tuple[SpotTally, ...]
+    left_for_next: tuple[LeftSpot, ...] = ()
 
     def total(self, spots: Iterable[SpotTally] | None = None) -> Sum:
         """The sum over ``spots`` (all of them by default)."""
@@ -299,6 +313,17 @@ class _Fold:
             notices=tuple(self.notices),
             problems=tuple(self._problems(head["spots"])),
             spots=tuple(self._spot(spot) for spot in head["spots"]),
+            left_for_next=tuple(
+                LeftSpot(
+                    region=spot["region"],
+                    side=spot["side"],
+                    aspect=spot["aspect"],
+                    number=spot["number"],
+                    of=spot["of"],
+                    planned_ns=spot["hold_ns"],
+                )
+                for spot in head.get("left_for_next", ())
+            ),
         )
 
     def _spot(self, spot: Mapping[str, Any]) -> SpotTally:

@@ -10,6 +10,8 @@ from enum import IntEnum
 from typing import Literal
 
 from coach.body import region
+from coach.body.position import Position
+from coach.body.regions import Side
 from coach.plan.spots import Spot
 from coach.units import NS_PER_S, ceil_s
 
@@ -52,6 +54,25 @@ NUMBER_WORDS = (
     "nineteen",
     "twenty",
 )
+
+# Left lateral recumbency is left side DOWN: owners hear which side comes up.
+BEGIN_WORDS: dict[Position, str] = {
+    "sternal": "Begin with the dog on its chest.",
+    "standing": "Begin with the dog standing.",
+    "left lateral": "Begin with the dog's right side up.",
+    "right lateral": "Begin with the dog's left side up.",
+}
+TURN_WORDS: dict[Position, str] = {
+    "sternal": "Turn the dog: onto its chest.",
+    "standing": "Turn the dog: let it stand.",
+    "left lateral": "Turn the dog: right side up.",
+    "right lateral": "Turn the dog: left side up.",
+}
+_UP: dict[Position, Side] = {"left lateral": "right", "right lateral": "left"}
+NEAR = "The side nearest you."
+FAR = "The far side."
+ON_TOP = "The side nearest you, on top."
+UNDERNEATH = "The far side, underneath."
 
 HOLD = "Hold."
 HOLD_BUTTON = "Start the laser. Hold."
@@ -125,6 +146,20 @@ def next_text(before: Spot | None, spot: Spot) -> str:
     return place_text(spot)
 
 
+def near_text(spot: Spot, owner_sits: Side | None) -> str:
+    """Which side that is for the owner; "" for the middle, or when it is not known.
+
+    ``owner_sits`` is the side of the dog where the owner sits while it stands or lies on its
+    chest; it keeps that when the dog is turned and comes back. On its side, whichever way it was
+    turned, the side on top is the nearest to whoever kneels by it.
+    """
+    if owner_sits is None or spot.position is None or spot.side == "middle":
+        return ""
+    if spot.position in _UP:
+        return ON_TOP if spot.side == _UP[spot.position] else UNDERNEATH
+    return NEAR if spot.side == owner_sits else FAR
+
+
 def left_text(left_ns: int) -> str:
     """``Twelve seconds left.``"""
     seconds = ceil_s(left_ns)
@@ -138,7 +173,9 @@ def count_text(seconds: int) -> str:
     return f"{number_word(seconds).capitalize()}."
 
 
-def every_text(spots: Sequence[Spot], *, laser_button: bool) -> list[str]:
+def every_text(
+    spots: Sequence[Spot], *, laser_button: bool, owner_sits: Side | None = None
+) -> list[str]:
     """Every line that a session over ``spots`` can say, each once, for rendering ahead."""
     longest_s = max((ceil_s(spot.hold_ns) for spot in spots), default=0)
 
@@ -147,6 +184,10 @@ def every_text(spots: Sequence[Spot], *, laser_button: bool) -> list[str]:
         for before, spot in zip([None, *spots], spots, strict=False):
             yield next_text(before, spot)
             yield place_text(spot)
+            if spot.position is not None:
+                yield BEGIN_WORDS[spot.position]
+                yield TURN_WORDS[spot.position]
+            yield from filter(None, [near_text(spot, owner_sits)])
         yield from (HOLD_BUTTON if laser_button else HOLD, HALFWAY, FINISHED)
         yield from (count_text(n) for n in COUNTED_S)
         yield from (NOTHING_LEFT, PRESS_WHEN_READY, SKIPPED, ONCE_MORE, GOING_BACK)

@@ -20,6 +20,8 @@ from dataclasses import dataclass, replace
 from enum import Enum
 from typing import Literal, TypeVar
 
+from coach.body.position import Position
+from coach.body.regions import Side
 from coach.plan.spots import Spot
 from coach.session import commands as cmd
 from coach.session import cues as say
@@ -31,6 +33,8 @@ Advance = Literal["auto", "wait"]
 
 STALL_NS = NS_PER_S
 START_WORTH_NS = NS_PER_S
+# How the dog is to lie is told first; the place comes when that has been said.
+TELL_NS = 4 * NS_PER_S
 
 
 class Phase(Enum):
@@ -71,6 +75,7 @@ class Options:
         repeats_allowed: how often a spot may be given again, by the plan.
         heartbeat_ns: how often a hold is written down while it runs.
         lead_ns: a hold started by hand begins this much later, with its tone.
+        owner_sits: side of the dog where the owner sits, or None if that was not said.
     """
 
     advance: Advance = "auto"
@@ -78,11 +83,15 @@ class Options:
     repeats_allowed: int = 1
     heartbeat_ns: int = NS_PER_S
     lead_ns: int = 0
+    owner_sits: Side | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sitting:
-    """All that the machine knows. ``given_ns`` excludes the hold that is running."""
+    """All that the machine knows. ``given_ns`` excludes the hold that is running.
+
+    ``lies`` is how the dog lay for the last hold, None before the first one and after a cut.
+    """
 
     phase: Phase
     index: int
@@ -96,6 +105,7 @@ class Sitting:
     beat_ns: int | None = None
     resume: Phase | None = None
     came_from: int | None = None
+    lies: Position | None = None
 
     @property
     def left_ns(self) -> int:
@@ -140,6 +150,8 @@ class Machine:
             raise ValueError("a session needs at least one spot")
         self.spots = tuple(spots)
         self.options = options
+        # A turn that the order did not foresee (going back over one) takes as long as the others.
+        self.turn_ns = max(spot.turn_ns for spot in self.spots)
         self.sitting = Sitting(
             phase=Phase.READY,
             index=0,
@@ -185,11 +197,24 @@ class Machine:
             total += max(0, (sitting.until_ns or now_ns) - now_ns)
         elif sitting.phase is Phase.READY:
             total += self.spot.move_ns
+        lies = self.spot.position
         for index in range(sitting.index + 1, len(self.spots)):
             left = sitting.granted_ns[index] - sitting.given_ns[index]
             if left > 0 and index not in sitting.skipped:
-                total += left + self.spots[index].move_ns
+                total += left + self.move_ns(index, lies)
+                lies = self.spots[index].position
         return total
+
+    def turns(self, index: int, lies: Position | None) -> bool:
+        """Whether a dog that ``lies`` so (None: nobody knows) must be turned for a spot."""
+        return lies is not None and self.spots[index].position not in (None, lies)
+
+    def move_ns(self, index: int, lies: Position | None) -> int:
+        """Time to get to a spot with the dog as it ``lies``."""
+        spot = self.spots[index]
+        if lies is None:
+            return spot.move_ns
+        return spot.move_ns - spot.turn_ns + self.turn_ns * self.turns(index, lies)
 
     def next_deadline(self, now_ns: int) -> int | None:
         """When :meth:`tick` has something to do, not before ``now_ns``; None if never."""
@@ -264,16 +289,27 @@ class Machine:
         spot = self.spots[to]
         sitting = replace(sitting, index=to, phase=Phase.MOVING, beat_ns=None, since_ns=now_ns)
         waits = self.options.advance == "wait" or sitting.left_ns == 0
-        until_ns = None if waits else now_ns + spot.move_ns
+        move_ns = self.move_ns(to, sitting.lies)
+        until_ns = None if waits else now_ns + move_ns
         sitting = replace(sitting, until_ns=until_ns)
         before = None if sitting.came_from is None else self.spots[sitting.came_from]
         worth_ns = now_ns + 10 * NS_PER_S if until_ns is None else until_ns
-        lines = [said, say.next_text(before, spot) if before != spot else say.place_text(spot)]
+        place = say.next_text(before, spot) if before != spot else say.place_text(spot)
+        turn, tell_ns = "", 0
+        if spot.position is not None and spot.position != sitting.lies:
+            begin = sitting.lies is None
+            turn = (say.BEGIN_WORDS if begin else say.TURN_WORDS)[spot.position]
+            place = say.place_text(spot)
+            # While the dog is being turned nobody remembers a place.
+            tell_ns = min(TELL_NS, move_ns // 2) if begin or waits else self.turn_ns
+        near = say.near_text(spot, self.options.owner_sits) if place == say.place_text(spot) else ""
+        told = [(line, now_ns) for line in (said, turn)]
+        told += [(line, now_ns + tell_ns) for line in (place, near)]
         if sitting.left_ns == 0:
-            lines.append(say.NOTHING_LEFT)
+            told.append((say.NOTHING_LEFT, now_ns + tell_ns))
         elif waits:
-            lines.append(say.PRESS_WHEN_READY)
-        cues = [Cue(text=line, at_ns=now_ns, until_ns=worth_ns) for line in lines if line]
+            told.append((say.PRESS_WHEN_READY, now_ns + tell_ns))
+        cues = [Cue(text=line, at_ns=at_ns, until_ns=worth_ns) for line, at_ns in told if line]
         if until_ns is not None:
             cues.append(self._start_cue(until_ns))
         event = ev.MoveStarted(at_ns=now_ns, spot=to, until_ns=until_ns)
@@ -294,6 +330,7 @@ class Machine:
             until_ns=until_ns,
             beat_ns=begins_ns + self.options.heartbeat_ns,
             resume=None,
+            lies=self.spots[sitting.index].position,
         )
         cues = [] if ahead else [self._start_cue(begins_ns)]
         cues += _hold_cues(begins_ns, until_ns)
@@ -427,7 +464,9 @@ def _say(machine: Machine, sitting: Sitting, _: cmd.Say) -> Result:
     """Where we are and how long is left; the lined-up count and tones stay as they are."""
     now_ns = sitting.now_ns
     left_ns = sitting.left_ns - sitting.held_ns(now_ns)
-    lines = [say.place_text(machine.spots[sitting.index]), say.left_text(left_ns)]
+    spot = machine.spots[sitting.index]
+    near = say.near_text(spot, machine.options.owner_sits)
+    lines = [line for line in (say.place_text(spot), near, say.left_text(left_ns)) if line]
     worth_ns = now_ns + 3 * NS_PER_S
     return sitting, Step((), tuple(Cue(text=t, at_ns=now_ns, until_ns=worth_ns) for t in lines))
 

@@ -6,6 +6,7 @@ from coach.body.regions import Region, region
 from coach.dose.energy import energy_fj
 from coach.plan.spots import Spot
 from coach.session import commands as cmd
+from coach.session.cues import TURN_WORDS, near_text
 from coach.session.machine import TABLE, Machine, Phase
 
 
@@ -32,6 +33,10 @@ class View:
         laser_button: the owner starts the laser at each spot.
         pause_reason: why it is paused, or "".
         notices: lines that must stay visible (no sound device, ...).
+        near_side: ``The side nearest you.`` or ``The far side.``, of the current spot; "" when it
+            is not known or the spot is in the middle.
+        turn: what to do with the dog before the current spot, ``Turn the dog: left side up.``;
+            "" when it stays as it lies.
     """
 
     phase: Phase
@@ -52,6 +57,8 @@ class View:
     laser_button: bool
     pause_reason: str
     notices: tuple[str, ...]
+    near_side: str = ""
+    turn: str = ""
 
     def allows(self, command: type[cmd.Command]) -> bool:
         """Whether the table lists ``command`` now."""
@@ -79,6 +86,9 @@ def view(
         index in sitting.skipped or sitting.given_ns[index] >= sitting.granted_ns[index]
         for index in range(len(machine.spots))
     )
+    turn = ""
+    if machine.spot.position is not None and machine.turns(sitting.index, sitting.lies):
+        turn = TURN_WORDS[machine.spot.position]
     return View(
         phase=sitting.phase,
         waits=sitting.phase in (Phase.READY, Phase.PAUSED)
@@ -101,4 +111,6 @@ def view(
         laser_button=machine.options.laser_button,
         pause_reason=pause_reason,
         notices=notices,
+        near_side=near_text(machine.spot, machine.options.owner_sits),
+        turn=turn,
     )

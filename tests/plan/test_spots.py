@@ -69,6 +69,7 @@ def test_a_spot_knows_its_place_its_time_and_the_prescribers_words() -> None:
         hold_ns=40 * 10**9,
         move_ns=8 * 10**9,
         note="Feel for the knob.",
+        position="left lateral",
     )
 
 

@@ -55,6 +55,7 @@ Note        Invented demonstration, not advice. Spine, from
 
 Session     21 spots, 12 min 50 s of hold, 77.00 J
             takes about 15 min 38 s, with 8 s for each move
+            no turn of the dog: on its chest
             moves on by itself
             one side at a time
             a spot may be given again once
@@ -98,7 +99,7 @@ def test_pulses_joints_and_waiting_are_told() -> None:
     assert "mean power 200 mW, worked out (pulsed)" in text
     assert "peak power 400 mW, duty cycle 50 %" in text
     assert "started by its button at each spot" in text
-    assert "left and right: lateral, cranial and caudal" in text
+    assert "right and left: lateral, cranial and caudal" in text
     assert "waits for your key at each spot" in text
     assert "maintenance: once a week for 6 weeks, 6 sessions" in text
 
@@ -139,14 +140,20 @@ def test_a_file_name_cannot_write_on_the_terminal() -> None:
 
 def test_data() -> None:
     data = as_data(PLAN)
-    # 2 x 30 + 8 x 40 + 2 x 40 = 460 s at 100 mW: 46 J; twelve moves of 8 s: 96 s
+    # 2 x 30 + 8 x 40 + 2 x 40 = 460 s at 100 mW: 46 J; twelve moves of 8 s: 96 s; and
+    # from its chest, for the back, onto its left side, for the right hip: one turn of 30 s
     assert data["session"] == {
         "spots": 12,
         "hold_ns": 460_000_000_000,
         "hold_s": 460,
         "energy_j": 46,
-        "duration_s": 556,
+        "duration_s": 586,
         "move_s": 8,
+        "turns": 1,
+        "turn_s": 30,
+        "positions": ["sternal", "left lateral"],
+        "pinned": False,
+        "may_be_shortened": True,
         "order": "one side at a time",
         "advance": "auto",
         "repeats_allowed": 1,
@@ -157,6 +164,8 @@ def test_data() -> None:
         ("hip", 2, False),
     ]
     hip = data["regions"][2]
+    assert hip["positions"] == ["left lateral"]
+    assert (hip["length_cm"], hip["covered"]) == (None, None)
     assert (hip["sides"], hip["aspects"]) == (["right"], ["lateral", "cranial"])
     assert (hip["hold_s"], hip["energy_j"], hip["fluence_j_cm2"]) == (40, 4, 8)
     assert data["plan"]["valid_until"] == "2026-12-31"
@@ -186,10 +195,15 @@ def test_the_keys_of_the_data() -> None:
             "energy_j",
             "hold_ns",
             "hold_s",
+            "may_be_shortened",
             "move_s",
             "order",
+            "pinned",
+            "positions",
             "repeats_allowed",
             "spots",
+            "turn_s",
+            "turns",
         ],
         "course": ["phases", "sessions", "weeks"],
     }
