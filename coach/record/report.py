@@ -230,11 +230,22 @@ def _missed(tally: SessionTally) -> list[str]:
     if not missed:
         return ["Every spot had its seconds."]
     lines = ["Not given as planned:"]
+    # What was never reached is one story, told once; the table above has its places.
+    unreached = [spot for spot in missed if spot.outcome == "not_reached"]
     for spot in missed:
+        if spot.outcome == "not_reached" and len(unreached) > 1:
+            continue
         why = f" ({REASON_WORDS.get(spot.reason, spot.reason)})" if spot.reason else ""
         lines += _item(
             f"{_place(spot)}: {OUTCOME_WORDS[spot.outcome]}{why}, "
             f"{_seconds(spot.given_ns)} of {_seconds(spot.planned_ns)} s"
+        )
+    if len(unreached) > 1:
+        reason = unreached[0].reason
+        why = f" ({REASON_WORDS.get(reason, reason)})" if reason else ""
+        lines += _item(
+            f"{len(unreached)} spots not reached{why}, from {_place(unreached[0])} "
+            f"to {_place(unreached[-1])}"
         )
     return lines
 
