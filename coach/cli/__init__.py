@@ -5,7 +5,7 @@ import sys
 from collections.abc import Sequence
 
 from coach import __version__
-from coach.cli import check, keys, regions, session, tally, verify, voice
+from coach.cli import check, dose, keys, regions, session, tally, verify, voice
 from coach.cli.exits import EXIT_TABLE, Exit
 
 DESCRIPTION = """\
@@ -17,6 +17,7 @@ EPILOG = """\
 examples:
   coach rehearse                     go through the demo plan, laser off
   coach check plans/my-dog.toml      what the plan means: spots, seconds, joules
+  coach dose --mean-power 100mW --time 40s    what that makes in joules
   coach session plans/my-dog.toml    coach, speak and log a session
   coach tally                        what was given against the plan
   coach regions "lower back"         where a place is, how to hold, a picture
@@ -37,14 +38,14 @@ def parser() -> argparse.ArgumentParser:
     )
     whole.add_argument("--version", action="version", version=f"coach {__version__}")
     commands = whole.add_subparsers(dest="command", metavar="COMMAND", required=True)
-    for module in (session, check, regions, voice, keys, tally, verify):
+    for module in (session, check, dose, regions, voice, keys, tally, verify):
         module.add(commands)
     return whole
 
 
 def run(arguments: Sequence[str]) -> int:
     """Run one command and return its exit code."""
-    args = parser().parse_args(arguments)
+    args = parser().parse_args(dose.arranged(arguments))
     try:
         return int(args.run(args))
     except BrokenPipeError:
