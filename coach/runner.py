@@ -232,9 +232,22 @@ def header_of(
         "laser": {
             "label": laser.label,
             "laser_class": laser.laser_class,
-            "wavelength_nm": [str(laser.wavelength_nm)],
+            "wavelength_nm": [str(source.wavelength_nm) for source in laser.sources],
             "mean_power_uw": laser.power_uw,
             "beam_area_um2": laser.beam_area_um2,
+            "emitters": [
+                {
+                    "wavelength_nm": str(source.wavelength_nm),
+                    "stated_power_uw": source.stated_power_uw,
+                }
+                for source in laser.sources
+            ],
+            "output_check": None
+            if laser.head.checked is None
+            else {
+                "measured_power_uw": laser.head.checked.power_uw,
+                "on": laser.head.checked.on.isoformat(),
+            },
         },
         "spots": [
             {

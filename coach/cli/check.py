@@ -15,6 +15,11 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
         description="Read a plan and say what it means for the owner, or everything that is wrong.",
     )
     command.add_argument("plan", type=Path, nargs="?", help="plan file (default: your dog's plan)")
+    command.add_argument(
+        "--safety",
+        action="store_true",
+        help="the laser-safety page of the plan's laser: hazard distance, eyewear, what to cover",
+    )
     command.add_argument("--json", action="store_true", help="machine-readable")
     command.add_argument(
         "--order", action="store_true", help="the order of the spots, the turns, and why"
@@ -25,17 +30,25 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 def run(args: argparse.Namespace) -> int:
     """Print the plan."""
     from coach.cli.plans import load
+    from coach.plan.dose_findings import dose_findings
     from coach.plan.findings import findings
     from coach.plan.order_told import why
     from coach.plan.spots import session_of
     from coach.plan.summary import WIDTH, summary_json, summary_lines
+    from coach.runner import today
 
     plan_file = load(args.plan)
     if plan_file is None:
         return Exit.BAD_INPUT
+    if args.safety:
+        from coach.cli.safety import print_safety
+
+        print_safety(plan_file.plan.laser, as_json=args.json)
+        return Exit.DONE
     session = session_of(plan_file.plan)
     spots = session.spots
     found = findings(plan_file.plan, spots)
+    found += dose_findings(plan_file.plan, spots, today=today())
     if args.json:
         import json
 

@@ -33,6 +33,9 @@ LONG_LOOK_S = 10.0
 LONG_LOOK_BLUE_S = 100.0
 
 NO_DIVERGENCE = "no divergence stated: take the whole room as within the hazard distance"
+NO_DIAMETER = (
+    "no beam diameter at the opening stated: taken as a point, which gives the farther distance"
+)
 
 NohdForm = Literal["linear", "quadrature"]
 
@@ -188,6 +191,8 @@ def _emitter_hazard(
     if geometry[0] is None:
         notes.append(NO_DIVERGENCE)
     else:
+        if emitter.aperture_diameter_um is None:
+            notes.append(NO_DIAMETER)
         forms: tuple[NohdForm, ...] = ("linear", "quadrature")
         for form in forms:
             nohd[form] = nohd_m(

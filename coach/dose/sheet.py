@@ -95,9 +95,11 @@ def sheet(hazard: HeadHazard, *, label: str, laser_class: str = "") -> list[str]
         f"Hazard distance for eyes: {_distance(hazard)}",
         f"Eyewear: {_eyewear(hazard)}",
     ]
-    if hazard.skin_ratio is not None:
-        lines.append(f"Skin under a head that stays still: {_skin(hazard.skin_ratio)}")
-    lines.append(f"Computed for {hazard.emitters[0].exposure_s:g} s of looking into the beam.")
+    lines.append(f"Skin under a head that stays still: {_skin(hazard.skin_ratio)}")
+    lines.append(
+        f"Computed for {hazard.emitters[0].exposure_s:g} s of looking into the beam, all of it "
+        "through a pupil of 7 mm: the worst case."
+    )
     if any(wave >= 700 for wave in _wavelengths(hazard)):
         lines.append("This light cannot be seen, or only a part of it: dark is not off.")
     lines += ["", *PRECAUTIONS, "", "How it was computed"]
@@ -144,7 +146,9 @@ def _eyewear(hazard: HeadHazard) -> str:
     return f"optical density {math.ceil(hazard.required_od)} or more at {_waves(hazard)}"
 
 
-def _skin(ratio: float) -> str:
+def _skin(ratio: float | None) -> str:
+    if ratio is None:
+        return "not known, because no beam area is stated; keep fingers out of the beam"
     if ratio <= 1:
         return "below the limit for the hand that holds the head"
     return (

@@ -12,13 +12,12 @@ from coach.body import regions
 from coach.plan.checks import (
     TAPED,
     check_dates,
-    check_dose,
-    check_laser,
     check_limits,
     check_measures,
     check_place,
     check_spots,
 )
+from coach.plan.laser_checks import BEAM, check_beam, check_dose, check_laser
 from coach.plan.model import (
     FORMAT,
     About,
@@ -47,7 +46,7 @@ LISTS: Mapping[str, type[Table]] = {"course": CoursePhase, "regions": RegionOrde
 OPTIONAL = frozenset({"settle", "session", "limits", "course"})
 
 _DATES = frozenset({"prescribed_on", "valid_until"})
-_POWER = frozenset({"mean_power_mw", "pulsed"})
+_POWER = frozenset({"mean_power_mw", "pulsed", "emitter", "output_check"})
 _DOSE = frozenset({"seconds_each_spot", "joules_each_spot", "joules_per_cm2_each_spot"})
 
 _TAPE = frozenset({*TAPED, "measured_on"})
@@ -88,8 +87,10 @@ def read_plan(text: str, *, file: str, today: datetime.date) -> Plan:
     if limits is not None and not limits.bad:
         check_limits(report, limits.table, [phase.table for phase in course if phase is not None])
     dose_laser = None
-    if laser is not None and not laser.bad & _POWER and check_laser(report, laser.table):
-        dose_laser = None if "beam_area_cm2" in laser.bad else laser.table
+    if laser is not None:
+        beam_known = not laser.bad & frozenset(BEAM) and check_beam(report, laser.table)
+        if not laser.bad & _POWER and check_laser(report, laser.table, laser.bad):
+            dose_laser = laser.table if beam_known else None
     for number, order in enumerate(orders):
         if order is not None:
             check_place(report, number, order.table, order.bad)
@@ -180,7 +181,10 @@ def _translate(report: Report, path: Path, detail: ErrorDetails, model: type[Tab
     where = (*path, *loc)
     context = detail.get("ctx", {})
     kind = detail["type"]
-    table = model if len(loc) == 1 else _inner(model, str(loc[0]))
+    table = model
+    for part in loc[:-1]:
+        # A number is a place in a list; its tables are those of the field.
+        table = _inner(table, part) if isinstance(part, str) else table
     if kind == "extra_forbidden":
         fields = list(table.model_fields)
         name = str(loc[-1])
@@ -198,9 +202,14 @@ def _translate(report: Report, path: Path, detail: ErrorDetails, model: type[Tab
 
 
 def _inner(model: type[Table], field: str) -> type[Table]:
-    for argument in getattr(model.model_fields[field].annotation, "__args__", ()):
-        if isinstance(argument, type) and issubclass(argument, Table):
-            return argument
+    """The table that ``field`` of ``model`` holds, by itself or in a list; else ``model``."""
+    info = model.model_fields.get(field)
+    waiting = [] if info is None else [info.annotation]
+    while waiting:
+        part: Any = waiting.pop()
+        if isinstance(part, type) and issubclass(part, Table):
+            return part
+        waiting += getattr(part, "__args__", ())
     return model
 
 

@@ -17,14 +17,18 @@ from coach.body.position import POSITION_WORDS
 from coach.dose import energy
 from coach.dose.totals import sessions_in_course
 from coach.plan.findings import Finding, total_ns
+from coach.plan.laser_told import laser_json, laser_lines
 from coach.plan.measured import length_covered
 from coach.plan.model import Laser, Plan
 from coach.plan.problems import short
 from coach.plan.spots import Spot, turns
+from coach.plan.wording import counted as _counted
+from coach.plan.wording import listed as _listed
+from coach.plan.wording import number as _number
+from coach.plan.wording import plain as _plain
 from coach.units import (
     NS_PER_S,
     j_from_fj,
-    mw_from_uw,
     rounded,
     s_from_ns,
 )
@@ -74,7 +78,7 @@ def summary_lines(
         *_named("Plan", f"{about.id}, revision {about.revision}"),
         *_named("", f"file {short(plan_file.path.name)}"),
         *_named("Valid", f"{about.prescribed_on} to {about.valid_until}"),
-        *_named("Laser", *_laser(plan.laser)),
+        *_named("Laser", *laser_lines(plan.laser)),
     ]
     if about.note:
         lines += _named("Note", *about.note.splitlines())
@@ -95,12 +99,13 @@ def summary_lines(
 
 
 def summary_json(plan: Plan, spots: Sequence[Spot], findings: Sequence[Finding]) -> dict[str, Any]:
-    """The same as data for ``json.dumps``. Keys, with the unit at the end of the name:
+    """The same as data for ``json.dumps``; ``check.schema.json`` is its schema.
+
+    Keys, with the unit at the end of the name:
 
     ``summary`` version of these keys; ``plan`` id, revision, prescriber, clinic, prescribed_on,
-    valid_until (ISO dates), note; ``dog`` name, weight_kg; ``laser`` label, laser_class,
-    wavelength_nm, mean_power_mw, pulsed (peak_power_mw, duty_cycle 0-1, pulse_width_us,
-    frequency_hz; or null), beam_area_cm2 (or null), starts; ``regions`` a list in order: region,
+    valid_until (ISO dates), note; ``dog`` name, weight_kg; ``laser`` label, laser_class, those of
+    :func:`coach.plan.laser_told.laser_json`, starts; ``regions`` a list in order: region,
     term, owner_words, settle, sides, aspects, spots (of all sides and aspects), hold_ns, hold_s,
     energy_j, fluence_j_cm2 (these four for each spot; the last null without a beam area), note,
     positions, length_cm and covered (share under the head, 0-1; both null if not known);
@@ -112,7 +117,6 @@ def summary_json(plan: Plan, spots: Sequence[Spot], findings: Sequence[Finding])
     ``hold_ns`` is exact; other numbers are rounded to six places.
     """
     about, laser, rules = plan.about, plan.laser, plan.rules
-    pulsed = laser.pulsed
     held_ns = _held_ns(spots)
     phases = [(phase.times_a_week, phase.weeks) for phase in plan.course]
     return {
@@ -130,17 +134,7 @@ def summary_json(plan: Plan, spots: Sequence[Spot], findings: Sequence[Finding])
         "laser": {
             "label": laser.label,
             "laser_class": laser.laser_class,
-            "wavelength_nm": _number(laser.wavelength_nm),
-            "mean_power_mw": _number(mw_from_uw(laser.power_uw)),
-            "pulsed": None
-            if pulsed is None
-            else {
-                "peak_power_mw": _number(pulsed.peak_power_mw),
-                "duty_cycle": _number(pulsed.share),
-                "pulse_width_us": _number(pulsed.pulse_width_us),
-                "frequency_hz": _number(pulsed.frequency_hz),
-            },
-            "beam_area_cm2": _number(laser.beam_area_cm2),
+            **laser_json(laser),
             "starts": laser.starts,
         },
         "regions": [
@@ -211,30 +205,6 @@ def _rows(spots: Sequence[Spot]) -> list[_Row]:
         key = (spot.settle, spot.region, spot.hold_ns, spot.of, spot.note)
         alike.setdefault(key, []).append(spot)
     return [_Row(spots=tuple(group)) for group in alike.values()]
-
-
-def _laser(laser: Laser) -> Iterator[str]:
-    yield f"{laser.label}, class {laser.laser_class}, {_plain(laser.wavelength_nm)} nm"
-    mean = f"mean power {_plain(rounded(mw_from_uw(laser.power_uw), 1))} mW"
-    pulsed = laser.pulsed
-    if pulsed is None or pulsed.share is None:
-        yield f"{mean}, as stated"
-    else:
-        yield f"{mean}, {'worked out' if laser.mean_power_mw is None else 'as stated'} (pulsed)"
-        duty = _plain(rounded(pulsed.share * 100, 4))
-        yield f"peak power {_plain(pulsed.peak_power_mw)} mW, duty cycle {duty} %"
-        if pulsed.pulse_width_us is not None and pulsed.frequency_hz is not None:
-            yield (
-                f"pulses of {_plain(pulsed.pulse_width_us)} us, {_plain(pulsed.frequency_hz)} Hz"
-            )
-    if laser.beam_area_cm2 is None:
-        yield "beam area at the skin not stated"
-    else:
-        yield f"beam area {_plain(laser.beam_area_cm2)} cm2 at the skin"
-    yield {
-        "stays on": "stays on for the whole session",
-        "button at each spot": "started by its button at each spot",
-    }[laser.starts]
 
 
 def _table(plan: Plan, rows: Sequence[_Row]) -> Iterator[str]:
@@ -376,14 +346,6 @@ def _wrapped(text: str, *, first: str = "", rest: str = "") -> list[str]:
     return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=rest)
 
 
-def _listed(words: Sequence[str]) -> str:
-    return " and ".join(filter(None, (", ".join(words[:-1]), words[-1])))
-
-
-def _counted(number: int, thing: str) -> str:
-    return f"{number} {thing}{'s' * (number != 1)}"
-
-
 def _time(duration_ns: int) -> str:
     minutes, seconds = divmod(round(Fraction(duration_ns, NS_PER_S)), 60)
     return " ".join(
@@ -394,16 +356,3 @@ def _time(duration_ns: int) -> str:
 def _figure(value: Fraction) -> str:
     """For a column: two places, more for tiny values, none for huge ones."""
     return str(rounded(value, 0 if value >= 10_000 else 2 if value >= Fraction(1, 10) else 4))
-
-
-def _plain(value: Decimal) -> str:
-    """Without trailing zeros or an exponent."""
-    text = f"{value:f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
-
-
-def _number(value: Decimal | Fraction | None) -> int | float | None:
-    if value is None:
-        return None
-    places = rounded(value, 6)
-    return int(places) if places == places.to_integral_value() else float(places)

@@ -6,7 +6,9 @@ from typing import Any
 
 import tomli_w
 
-from coach.plan.model import FORMAT, Plan, Table
+from coach.plan.fields import Table
+from coach.plan.laser import Laser
+from coach.plan.model import FORMAT, Plan
 
 
 def write_plan(plan: Plan) -> str:
@@ -20,15 +22,27 @@ def write_plan(plan: Plan) -> str:
         tomli_w.dumps({"coach_plan": FORMAT}),
         _table("[plan]", plan.about),
         _table("[dog]", plan.dog),
-        _table("[laser]", plan.laser),
+        *_laser(plan.laser),
     ]
-    if plan.laser.pulsed is not None:
-        parts.append(_table("[laser.pulsed]", plan.laser.pulsed))
     parts += [_table("[[course]]", phase) for phase in plan.course]
     parts += [_table("[settle]", plan.settle), _table("[session]", plan.rules)]
     parts.append(_table("[limits]", plan.limits))
     parts += [_table("[[regions]]", order) for order in plan.regions]
     return "\n".join(parts)
+
+
+def _laser(laser: Laser) -> Iterator[str]:
+    first = {"label": laser.label, "laser_class": laser.laser_class}
+    inner = {"pulsed", "emitter", "output_check"}
+    yield "".join(["[laser]\n", *_pairs(first | laser.model_dump(exclude=inner))])
+    if laser.pulsed is not None:
+        yield _table("[laser.pulsed]", laser.pulsed)
+    for emitter in laser.emitter or ():
+        yield _table("[[laser.emitter]]", emitter)
+        if emitter.pulsed is not None:
+            yield _table("[laser.emitter.pulsed]", emitter.pulsed)
+    if laser.output_check is not None:
+        yield _table("[laser.output_check]", laser.output_check)
 
 
 def _table(heading: str, table: Table) -> str:

@@ -85,7 +85,7 @@ def test_what_is_not_known_is_said() -> None:
     text = page(PULSED, UNSTATED, beam_area_um2=None)
     assert "no divergence is stated; take it as the whole room" in text
     assert "taken as continuous at the peak power" in text
-    assert "Skin under" not in text
+    assert "no beam area is stated; keep fingers out" in text
 
 
 def test_both_pulse_factors_are_told_where_they_differ_by_law() -> None:

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from coach.plan.files import PlanFile, load_plan
 from coach.plan.findings import findings
-from coach.plan.model import Pulsed
+from coach.plan.laser import Pulsed
 from coach.plan.problems import PlanProblems, Problem
 from coach.plan.read import LISTS, TABLES
 from coach.plan.spots import spots_of

@@ -311,7 +311,7 @@ BAD = {
         field="laser.mean_power_mw",
         found="100000",
         allowed="1 to 30000 mW",
-        hint="this looks like uW",
+        hint="this looks like mW written as W, or uW as mW",
     ),
     "minutes for seconds": Bad(
         old="seconds_each_spot = 40",
@@ -338,7 +338,7 @@ BAD = {
         field="laser.wavelength_nm",
         found="0.808",
         allowed="400 to 1400 nm",
-        hint="this looks like um",
+        hint="this looks like um; 0.8 um is 800 nm",
     ),
     "grams": Bad(
         old="weight_kg = 9.5",
@@ -576,6 +576,7 @@ BAD = {
         field="regions[1].seconds_each_spot",
         found="40 s beside 6 J",
         allowed="about 60.0 s at this mean power, within 5 %",
+        hint="energy = mean power × duration = 0.1 W × 40 s = 4 J, -33.3 %",
     ),
     "seconds that are minutes of the target": Bad(
         old="seconds_each_spot = 40",
@@ -584,7 +585,8 @@ BAD = {
         field="regions[1].seconds_each_spot",
         found="1.5 s beside 9 J",
         allowed="about 90.0 s at this mean power, within 5 %",
-        hint="minutes and seconds mixed up?",
+        hint="energy = mean power × duration = 0.1 W × 1.5 s = 0.15 J, -98.3 %; minutes written as "
+        "seconds? 1.5 min",
     ),
     "power a thousand times too small for the target": Bad(
         old="seconds_each_spot = 40",
@@ -593,7 +595,8 @@ BAD = {
         field="regions[1].seconds_each_spot",
         found="1.2 s beside 120 J",
         allowed="about 1200.0 s at this mean power, within 5 %",
-        hint="mW and W mixed up?",
+        hint="energy = mean power × duration = 0.1 W × 1.2 s = 0.12 J, -99.9 %; W written as mW? "
+        "100 W for 100 mW",
     ),
     "J and J/cm2 that disagree": Bad(
         old="joules_each_spot = 4",
@@ -602,6 +605,7 @@ BAD = {
         field="regions[2].joules_per_cm2_each_spot",
         found="4 J/cm2 beside 4 J",
         allowed="J and J/cm2 that agree over the beam area within 5 %",
+        hint="fluence = energy / beam area = 4 J / 0.5 cm2 = 8 J/cm2, +100.0 %",
     ),
     "J/cm2 over no area": Bad(
         old="beam_area_cm2 = 0.5\n",

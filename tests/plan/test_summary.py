@@ -181,10 +181,13 @@ def test_the_keys_of_the_data() -> None:
         "plan": ["clinic", "id", "note", "prescribed_on", "prescriber", "revision", "valid_until"],
         "dog": ["name", "weight_kg"],
         "laser": [
+            "aperture_area_cm2",
             "beam_area_cm2",
+            "emitters",
             "label",
             "laser_class",
             "mean_power_mw",
+            "output_check",
             "pulsed",
             "starts",
             "wavelength_nm",

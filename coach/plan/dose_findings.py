@@ -1,0 +1,83 @@
+"""Findings about the dose: published bands, the output check, areas that look alike.
+
+A band is quoted with its source and how far we have seen it in print, and the prescriber
+decides. Nothing here proposes a dose.
+"""
+
+import datetime
+from collections import Counter
+from collections.abc import Iterator, Sequence
+
+from coach.dose import bands, energy
+from coach.dose.beam import output_remarks
+from coach.plan.findings import Finding
+from coach.plan.laser import Laser
+from coach.plan.model import Plan
+from coach.plan.spots import Spot
+from coach.units import j_from_fj, mw_from_uw, s_from_ns
+
+
+def dose_findings(plan: Plan, spots: Sequence[Spot], *, today: datetime.date) -> list[Finding]:
+    """Everything about laser and dose that is worth a second look.
+
+    ``spots`` are those of one whole session of ``plan``.
+    """
+    return [*_output(plan.laser, today), *_areas(plan.laser), *_published(plan, spots)]
+
+
+def _output(laser: Laser, today: datetime.date) -> Iterator[Finding]:
+    valid_days = None if laser.output_check is None else laser.output_check.valid_days
+    for text in output_remarks(laser.head, today=today, valid_days=valid_days):
+        yield Finding(field="laser.output_check", text=text)
+
+
+def _areas(laser: Laser) -> Iterator[Finding]:
+    head = laser.head
+    if head.beam_area_um2 is not None and head.beam_area_um2 == head.aperture_area_um2:
+        yield Finding(
+            field="laser.aperture_area_cm2",
+            text="the opening of the head is as large as the beam area at the skin: is that the "
+            "beam where it meets the skin, or the opening stated twice?",
+        )
+
+
+def _published(plan: Plan, spots: Sequence[Spot]) -> Iterator[Finding]:
+    """Where a site lies outside a published row. Sites that lie outside alike share a finding."""
+    where: dict[str, dict[str, None]] = {}
+    waves = sorted({emitter.wavelength_nm for emitter in plan.laser.head.emitters})
+    for region, planned in _sites(plan.laser, spots):
+        number = 1 + next(n for n, order in enumerate(plan.regions) if order.region == region)
+        # A row without a wavelength is found for each of them, and told once.
+        rows = {
+            band: None for wave in waves for band in bands.bands_for(region, wavelength_nm=wave)
+        }
+        for band in rows:
+            for text in bands.remarks(band, planned):
+                where.setdefault(text, {})[f"regions[{number}]"] = None
+    for text, fields in where.items():
+        yield Finding(field=", ".join(fields), text=text)
+
+
+def _sites(laser: Laser, spots: Sequence[Spot]) -> Iterator[tuple[str, bands.Planned]]:
+    """Each part of the spine with all its sides, and each joint of each side, by hold."""
+    # The sides of a joint are two joints; the sides of the spine are one site.
+    sites = Counter(
+        (spot.region, spot.side if spot.aspect else None, spot.hold_ns)
+        for spot in spots
+        if not spot.settle
+    )
+    for (region, _, hold_ns), count in sites.items():
+        energy_fj = energy.energy_fj(power_uw=laser.power_uw, duration_ns=hold_ns)
+        area_um2 = laser.beam_area_um2
+        yield (
+            region,
+            bands.Planned(
+                spots=count,
+                energy_j=j_from_fj(energy_fj),
+                duration_s=s_from_ns(hold_ns),
+                mean_power_mw=mw_from_uw(laser.power_uw),
+                fluence_j_cm2=None
+                if area_um2 is None
+                else energy.fluence_j_cm2(energy_fj=energy_fj, beam_area_um2=area_um2),
+            ),
+        )

@@ -1,0 +1,178 @@
+"""The laser as the prescriber states it: its sources, its beam, its last output check. Pure.
+
+Peak or mean power is said, never guessed. What the stated numbers mean together is for
+:mod:`coach.dose.beam`; :attr:`Laser.head` hands them over.
+"""
+
+import datetime
+from decimal import Decimal
+from fractions import Fraction
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field
+
+from coach.dose import beam, energy
+from coach.plan.fields import Across, Line, PowerMw, Table, between, ordinary, refuse, usual, whole
+from coach.units import um2_from_cm2, uw_from_mw
+
+UM_PER_CM = 10_000
+_DIAMETER_CM = between("0.01", "15", "cm", above="this looks like mm")
+_DIVERGENCE = usual("divergence_mrad")
+
+
+def _sides_cm(value: Any) -> list[Decimal]:
+    if not isinstance(value, list) or len(value) != 2:
+        raise refuse("two sides in cm, such as [1.0, 0.5]")
+    sides = [ordinary(side) for side in value]
+    if not all(Decimal("0.01") <= side <= 15 for side in sides):
+        hint = "this looks like mm" if all(side > 0 for side in sides) else ""
+        raise refuse("two sides of 0.01 to 15 cm", hint if max(sides) > 15 else "")
+    return sides
+
+
+class Pulsed(Table):
+    """``[laser.pulsed]``: peak power with the duty cycle, or with pulse width and frequency."""
+
+    peak_power_mw: Annotated[Decimal, usual("peak_power_mw")] = Field(examples=[400])
+    duty_cycle: Annotated[
+        Decimal | None, between("0.000001", "1", "(0.5 means 50 %)", above="this looks like %")
+    ] = None
+    pulse_width_us: Annotated[Decimal | None, usual("pulse_width_us")] = None
+    frequency_hz: Annotated[Decimal | None, usual("frequency_hz")] = None
+
+    @property
+    def share(self) -> Fraction | None:
+        """The duty cycle, stated or computed; None when neither is possible."""
+        if self.duty_cycle is not None:
+            return Fraction(self.duty_cycle)
+        if self.pulse_width_us is None or self.frequency_hz is None:
+            return None
+        return energy.duty_cycle(
+            frequency_hz=Fraction(self.frequency_hz),
+            pulse_width_ns=Fraction(self.pulse_width_us) * 1000,
+        )
+
+
+class Source(Table):
+    """What one source of light has: in ``[laser]`` itself, or in each ``[[laser.emitter]]``.
+
+    Attributes:
+        divergence_mrad: full angle, for the hazard distance.
+        aperture_diameter_cm: of the beam where it leaves the head, for the hazard distance.
+    """
+
+    wavelength_nm: Annotated[Decimal | None, usual("wavelength_nm")] = Field(
+        default=None, examples=[808]
+    )
+    mean_power_mw: PowerMw | None = None
+    pulsed: Pulsed | None = None
+    divergence_mrad: Annotated[Decimal | None, _DIVERGENCE] = None
+    aperture_diameter_cm: Annotated[Decimal | None, _DIAMETER_CM] = None
+
+    @property
+    def stated_power_uw(self) -> int:
+        """Mean power as stated or worked out, microwatts. ValueError when it is neither."""
+        if self.mean_power_mw is not None:
+            return uw_from_mw(self.mean_power_mw)
+        if self.pulsed is None or self.pulsed.share is None:
+            raise ValueError("the laser has neither a mean power nor what gives one")
+        return energy.mean_power_uw(
+            peak_power_uw=uw_from_mw(self.pulsed.peak_power_mw), duty_cycle=self.pulsed.share
+        )
+
+    def emitter_of(self, laser: "Laser") -> beam.Emitter:
+        """For the arithmetic. What is not stated here is taken from ``laser``."""
+        if self.wavelength_nm is None:
+            raise ValueError("the source has no wavelength")
+        divergence = self.divergence_mrad or laser.divergence_mrad
+        diameter = self.aperture_diameter_cm or laser.aperture_diameter_cm
+        return beam.Emitter(
+            wavelength_nm=Fraction(self.wavelength_nm),
+            mean_power_uw=self.stated_power_uw,
+            pulse=self._pulse(),
+            aperture_diameter_um=None if diameter is None else round(diameter * UM_PER_CM),
+            divergence_mrad=None if divergence is None else Fraction(divergence),
+        )
+
+    def _pulse(self) -> beam.Pulse | None:
+        pulsed = self.pulsed
+        if pulsed is None or pulsed.share is None:
+            return None
+        frequency, width = pulsed.frequency_hz, pulsed.pulse_width_us
+        timed = frequency is not None and width is not None
+        return beam.Pulse(
+            peak_power_uw=uw_from_mw(pulsed.peak_power_mw),
+            duty_cycle=pulsed.share,
+            width_ns=Fraction(width) * 1000 if timed and width is not None else None,
+            frequency_hz=Fraction(frequency) if timed and frequency is not None else None,
+        )
+
+
+class Emitter(Source):
+    """``[[laser.emitter]]``: one of several sources in a head."""
+
+
+class OutputCheck(Table):
+    """``[laser.output_check]``: the mean power that a meter showed, and how long that holds."""
+
+    measured_mw: PowerMw | None = None
+    on: datetime.date | None = Field(default=None, examples=[datetime.date(2026, 11, 25)])
+    valid_days: Annotated[int | None, whole(1, 3650, "days")] = None
+
+
+class Laser(Source):
+    """``[laser]``: one source stated here, or several under ``[[laser.emitter]]``.
+
+    The beam area at the skin is stated as an area, a diameter or the sides of a rectangle.
+    ``aperture_area_cm2``, the opening of the head, is for the record and never gives a dose.
+    """
+
+    label: Line = Field(examples=["contact laser"])
+    laser_class: Literal["1", "1C", "1M", "2", "2M", "3R", "3B", "4"] = Field(examples=["3B"])
+    emitter: Annotated[list[Emitter], Field(min_length=1, max_length=200)] | None = None
+    beam_area_cm2: Annotated[Decimal | None, usual("beam_area_cm2", "cm2 at the skin")] = None
+    beam_diameter_cm: Annotated[Decimal | None, _DIAMETER_CM] = None
+    beam_rectangle_cm: Annotated[list[Decimal] | None, BeforeValidator(_sides_cm)] = None
+    aperture_area_cm2: Annotated[Decimal | None, usual("aperture_area_cm2")] = None
+    head_footprint_cm: Across | None = None
+    output_check: OutputCheck | None = None
+    starts: Literal["stays on", "button at each spot"] = "stays on"
+
+    @property
+    def sources(self) -> tuple[Source, ...]:
+        """Every source of the head."""
+        return (self,) if self.emitter is None else tuple(self.emitter)
+
+    @property
+    def power_uw(self) -> int:
+        """Mean power of the head in microwatts: measured if it was, else stated."""
+        check = self.output_check
+        if check is not None and check.measured_mw is not None:
+            return uw_from_mw(check.measured_mw)
+        return sum(source.stated_power_uw for source in self.sources)
+
+    @property
+    def beam_area_um2(self) -> int | None:
+        """Beam area at the skin in square micrometres, or None if it is not stated."""
+        if self.beam_area_cm2 is not None:
+            return um2_from_cm2(self.beam_area_cm2)
+        if self.beam_diameter_cm is not None:
+            return beam.round_area_um2(diameter_um=round(self.beam_diameter_cm * UM_PER_CM))
+        if self.beam_rectangle_cm is not None:
+            width_um, length_um = (round(side * UM_PER_CM) for side in self.beam_rectangle_cm)
+            return beam.rectangle_area_um2(width_um=width_um, length_um=length_um)
+        return None
+
+    @property
+    def head(self) -> beam.Head:
+        """For the arithmetic: every emitter, the areas, the output check."""
+        check, aperture = self.output_check, self.aperture_area_cm2
+        checked = None
+        if check is not None and check.measured_mw is not None and check.on is not None:
+            checked = beam.OutputCheck(power_uw=uw_from_mw(check.measured_mw), on=check.on)
+        return beam.Head(
+            emitters=tuple(source.emitter_of(self) for source in self.sources),
+            beam_area_um2=self.beam_area_um2,
+            aperture_area_um2=None if aperture is None else max(1, um2_from_cm2(aperture)),
+            checked=checked,
+        )
