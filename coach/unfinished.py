@@ -55,6 +55,16 @@ def moment_of(line: Mapping[str, Any]) -> Moment:
     )
 
 
+def moment_at(stamp: Stamp) -> Moment:
+    """The moment of a stamp."""
+    return Moment(
+        wall=datetime.datetime.fromisoformat(stamp.wall),
+        trusted=stamp.trust != "unknown",
+        mono_ns=stamp.mono_ns,
+        boot_id=stamp.boot_id,
+    )
+
+
 def find_unfinished(folder: Path) -> Unfinished | None:
     """The last session of ``folder`` if it was never closed; None for a damaged one.
 

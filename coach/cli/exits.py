@@ -13,6 +13,7 @@ class Exit(IntEnum):
     BUSY = 4
     NOT_WRITTEN = 5
     NOT_WHOLE = 6
+    NOT_ALLOWED = 7
 
 
 MEANING = {
@@ -23,6 +24,7 @@ MEANING = {
     Exit.BUSY: "another session of this dog is running; the message says whose",
     Exit.NOT_WRITTEN: "the journal could not be written; the session was ended",
     Exit.NOT_WHOLE: "verify: a journal is damaged, not closed, or not signed as asked",
+    Exit.NOT_ALLOWED: "no session may start now; the message says why and what to do",
 }
 
 EXIT_TABLE = "exit codes:\n" + "\n".join(f"  {code.value}  {MEANING[code]}" for code in Exit)

@@ -6,14 +6,15 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from coach.body import region
+from coach.cli.allowed import check_space, overruled
 from coach.plan.files import PlanFile
 from coach.plan.spots import Spot, spots_in
 from coach.record.chain import Signer, Stamp
 from coach.record.disk import held_by
-from coach.record.journal import Journal, JournalBusy
+from coach.record.journal import Journal, JournalBusy, JournalError
 from coach.session.guard import may_carry_on
 from coach.session.machine import Machine, Options
-from coach.unfinished import Unfinished, carry_on, close_cut_off, find_unfinished, moment_of
+from coach.unfinished import Unfinished, carry_on, close_cut_off, find_unfinished, moment_at
 from coach.units import clock_text
 
 # Until plans can say it: after half an hour it is another session, not the rest of this one.
@@ -31,7 +32,10 @@ def opened(
     stamp: Callable[[], Stamp],
     signer: Signer | None,
 ) -> tuple[Journal, Machine]:
-    """The journal and the machine to go with it. Raises JournalBusy, JournalError."""
+    """The journal and the machine to go with it.
+
+    Raises JournalBusy, JournalError, and NotAllowed when no session may start now.
+    """
     from coach.places import journal_folder
 
     folder = journal_folder(plan_file.plan.dog.name, rehearsal=args.rehearsal)
@@ -44,10 +48,30 @@ def opened(
         # Its own spots: a short session stays as short as it was begun.
         cut = spots_in(before.header["spots"])
         if _wanted(args, plan_file, before, cut, now):
+            check_space(folder, cut, options)
             return carry_on(before, spots=cut, options=options, stamp=stamp, now_ns=now.mono_ns)
         close_cut_off(before, stamp=stamp, signer=signer)
         print(f"The session before was cut off and is closed: {before.path.name}", flush=True)
+    against = None
+    if args.rehearsal:
+        check_space(folder, spots, options)
+    else:
+        now = stamp()
+        against = overruled(
+            args,
+            plan_file,
+            folder=folder,
+            spots=spots,
+            options=options,
+            now=moment_at(now),
+        )
     journal = Journal.create(folder, header=header, stamp=stamp)
+    if against is not None:
+        try:
+            journal.append("overruled", {"at_ns": now.mono_ns, **against})
+        except JournalError:
+            journal.close()
+            raise
     return journal, Machine(spots, options)
 
 
@@ -64,8 +88,8 @@ def _wanted(
     if before.header["plan"]["digest"] != plan_file.digest:
         print("The plan has changed since the session that was cut off.", flush=True)
         return False
-    line = {"wall": now.wall, "trust": now.trust, "mono_ns": now.mono_ns, "boot": now.boot_id}
-    reason = may_carry_on(ended=before.ended, now=moment_of(line), within_s=CARRY_ON_WITHIN_S)
+    within_s = plan_file.plan.limits.carry_on_minutes * 60
+    reason = may_carry_on(ended=before.ended, now=moment_at(now), within_s=within_s)
     if reason is not None:
         print(f"{reason.text[0].upper()}{reason.text[1:]}: {reason.what_to_do}.", flush=True)
         if not reason.owner_may:

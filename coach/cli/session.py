@@ -36,6 +36,12 @@ def _minutes(text: str) -> int:
     return int(text)
 
 
+def _because(text: str) -> str:
+    from coach.cli.allowed import because
+
+    return because(text)
+
+
 def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
     """Add both commands to the command line."""
     session = commands.add_parser(
@@ -81,6 +87,15 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
         action=argparse.BooleanOptionalAction,
         help="carry on with a session that was cut off, or close it, without being asked",
     )
+    session.add_argument(
+        "--dog", metavar="NAME", help="the dog before you: a plan for another one is refused"
+    )
+    session.add_argument(
+        "--because",
+        type=_because,
+        metavar="REASON",
+        help="start where the plan leaves it to you (too soon, clock not set); it is logged",
+    )
     rehearse.add_argument(
         "--speed", type=_speed, default=1, metavar="N", help="time runs N times as fast"
     )
@@ -90,6 +105,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 
 def run(args: argparse.Namespace) -> int:
     """Coach one session."""
+    from coach.cli.allowed import NotAllowed
     from coach.cli.keys import settings
     from coach.cli.plans import load
     from coach.cli.short import chosen
@@ -125,6 +141,10 @@ def run(args: argparse.Namespace) -> int:
         voice.close()
         print(f"coach: the log cannot be opened; nothing started: {error}", file=sys.stderr)
         return Exit.NOT_WRITTEN
+    except NotAllowed as refusal:
+        voice.close()
+        print(f"coach: {refusal}", file=sys.stderr)
+        return Exit.NOT_ALLOWED
     except JournalBusy as busy:
         voice.close()
         print(f"coach: another session of {plan.dog.name} is running: {busy.who}", file=sys.stderr)

@@ -5,7 +5,8 @@ Numbers are exact: ``_ns`` nanoseconds, ``_fj`` femtojoules as integers; ``_s``,
 ``_j_cm2`` are decimal strings, null where a beam area is unknown or differs. A session has
 
     plan {id, revision, digest, prescriber}, dog {name, weight_kg}, program, laser, rehearsal,
-    opened_wall, ended_wall, trust, state, reason, cuts, closed, repaired, notices, problems,
+    opened_wall, ended_wall, trust, state, reason, cuts, closed, repaired, overruled,
+    notices, problems,
     total, sides, spots, left_for_next
 
 where ``total`` has spots, given, planned_ns/_s/_fj/_j and given_ns/_s/_fj/_j; ``sides`` are
@@ -87,6 +88,9 @@ def report_lines(tally: SessionTally) -> list[str]:
     for spot in tally.spots:
         if spot.repeats:
             lines += _item(f"{_place(spot)}: given again ({spot.repeats} x)")
+    if tally.overruled:
+        *against, because = tally.overruled
+        lines += _wrapped(f"Started by the owner although {'; '.join(against)}: {because}")
     for notice in dict.fromkeys(tally.notices):
         lines += _item(f"meanwhile: {notice.replace('_', ' ')}")
     for problem in tally.problems:
@@ -332,6 +336,7 @@ def _session_json(tally: SessionTally) -> dict[str, Any]:
         "cuts": tally.cuts,
         "closed": tally.closed,
         "repaired": tally.repaired,
+        "overruled": list(tally.overruled),
         "notices": list(tally.notices),
         "problems": list(tally.problems),
         "total": _sum_json(tally.total()),

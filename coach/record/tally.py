@@ -102,6 +102,7 @@ class SessionTally:
         cuts: how often it was carried on after a cut.
         closed: whether the closing record is there.
         repaired: which lines of which damaged journal were left out, or "".
+        overruled: what spoke against the start, as it was told, and the owner's reason, or ().
         notices: what went wrong meanwhile (no sound device, ...).
         problems: what does not fit together in the journal.
         spots: every spot of the session, in order.
@@ -127,6 +128,7 @@ class SessionTally:
     cuts: int
     closed: bool
     repaired: str
+    overruled: tuple[str, ...]
     notices: tuple[str, ...]
     problems: tuple[str, ...]
     spots: tuple[SpotTally, ...]
@@ -200,6 +202,7 @@ class _Fold:
     reason: str = ""
     cuts: int = 0
     closing: Mapping[str, Any] | None = None
+    overruled: tuple[str, ...] = ()
     notices: list[str] = field(default_factory=list)
     given_ns: list[int] = field(init=False)
     repeats: list[int] = field(init=False)
@@ -227,6 +230,7 @@ class _Fold:
             "session_resumed": self._resumed,
             "session_cut_off": self._cut_off,
             "session_closed": self._closed,
+            "overruled": self._overruled,
             "notice": self._notice,
         }
 
@@ -282,6 +286,9 @@ class _Fold:
     def _closed(self, line: Mapping[str, Any], data: Mapping[str, Any]) -> None:
         self.closing = data
 
+    def _overruled(self, line: Mapping[str, Any], data: Mapping[str, Any]) -> None:
+        self.overruled = (*map(str, data["texts"]), str(data["because"]))
+
     def _notice(self, line: Mapping[str, Any], data: Mapping[str, Any]) -> None:
         self.notices.append(data["what"])
 
@@ -310,6 +317,7 @@ class _Fold:
             cuts=self.cuts,
             closed=self.closing is not None,
             repaired=_repaired(head.get("repaired_from")),
+            overruled=self.overruled,
             notices=tuple(self.notices),
             problems=tuple(self._problems(head["spots"])),
             spots=tuple(self._spot(spot) for spot in head["spots"]),

@@ -18,7 +18,8 @@ from coach.dose.totals import sessions_in_course
 from coach.plan.model import Plan
 from coach.units import NS_PER_S, clock_text, ns_from_s
 
-DAY_NS = 24 * 3600 * NS_PER_S
+MINUTE_NS = 60 * NS_PER_S
+DAY_NS = 24 * 60 * MINUTE_NS
 
 Code = Literal[
     "other_dog",
@@ -249,10 +250,11 @@ def _spacing(past: Sequence[Past], limits: Limits, now: Moment) -> Iterable[_Fou
     passed_ns = _passed_ns(past[-1], now) if past else None
     if passed_ns is not None and limits.between_ns is not None:
         left_ns = limits.between_ns - passed_ns
+        whole_ns = passed_ns - passed_ns % MINUTE_NS
         if left_ns > 0:
             yield (
                 "too_soon",
-                f"the last session ended {_ago(passed_ns)} ago; the plan asks for "
+                f"the last session ended {_ago(whole_ns)} ago; the plan asks for "
                 f"{_ago(limits.between_ns)} between sessions",
                 f"wait another {_ago(left_ns)}",
             )
@@ -314,7 +316,7 @@ def _age_days(session: Past, now: Moment) -> int | None:
 
 
 def _ago(duration_ns: int) -> str:
-    minutes = -(-duration_ns // (60 * NS_PER_S))
+    minutes = -(-duration_ns // MINUTE_NS)
     if minutes < 60:
         return f"{minutes} min"
     if minutes < 48 * 60:

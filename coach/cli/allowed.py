@@ -1,0 +1,140 @@
+"""May this session start? Asks the guard, tells the owner, takes the owner's reason."""
+
+import argparse
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from coach.earlier import earlier_sessions
+from coach.places import dog_folder, state_folder
+from coach.plan.files import PlanFile
+from coach.plan.spots import Spot
+from coach.record.disk import free_bytes
+from coach.session.guard import Moment, Reason, Start, limits_of, may_start, no_space
+from coach.session.machine import Options
+from coach.units import NS_PER_S
+
+BECAUSE = (3, 200)
+
+# For each second of hold a heartbeat, for each spot its other lines, and the header; rounded up.
+LINE_BYTES = 512
+LINES_A_SPOT = 20
+HEADER_BYTES = 1 << 16
+
+
+class NotAllowed(Exception):  # noqa: N818  (an answer to the owner, not a failure)
+    """Nothing was started; ``lines`` say why and what to do."""
+
+    def __init__(self, reasons: Sequence[Reason], *, may_overrule: bool) -> None:
+        lines = ["the session may not start now; nothing started:"]
+        lines += [f"  - {reason.text}: {reason.what_to_do}" for reason in reasons]
+        if may_overrule:
+            lines.append('  You may go on all the same, with a reason: --because "..."')
+        super().__init__("\n".join(lines))
+
+
+def because(text: str) -> str:
+    """The owner's reason, as argparse takes it."""
+    words = " ".join(text.split())
+    low, high = BECAUSE
+    if not low <= len(words) <= high or not words.isprintable():
+        raise argparse.ArgumentTypeError(f"found {text!r}; allowed: {low} to {high} characters")
+    return words
+
+
+def needed_bytes(spots: Sequence[Spot], options: Options) -> int:
+    """Room that the log of a session may take, with every spot repeated as often as allowed."""
+    seconds = sum(-(-spot.hold_ns // NS_PER_S) for spot in spots) * (1 + options.repeats_allowed)
+    return HEADER_BYTES + LINE_BYTES * (seconds + LINES_A_SPOT * len(spots))
+
+
+def check_space(folder: Path, spots: Sequence[Spot], options: Options) -> None:
+    """Raises NotAllowed when the log may not fit on the disk."""
+    reason = no_space(_free_bytes(folder), needed_bytes(spots, options))
+    if reason is not None:
+        raise NotAllowed([reason], may_overrule=False)
+
+
+def overruled(
+    args: argparse.Namespace,
+    plan_file: PlanFile,
+    *,
+    folder: Path,
+    spots: Sequence[Spot],
+    options: Options,
+    now: Moment,
+) -> dict[str, Any] | None:
+    """What the owner overrules, for the log; None when nothing speaks against a start.
+
+    Raises NotAllowed.
+    """
+    plan = plan_file.plan
+    earlier = earlier_sessions(folder, plan.dog.name)
+    for remark in earlier.remarks:
+        print(remark, file=sys.stderr)
+    if not now.trusted:
+        print(
+            f"The clock of this computer was not set by network or battery; it says "
+            f"{now.wall:%Y-%m-%d %H:%M}. The plan holds from {plan.about.prescribed_on} to "
+            f"{plan.about.valid_until}.",
+            file=sys.stderr,
+        )
+    start = Start(
+        dog=plan.dog.name,
+        chosen_dog=_chosen_dog(args, plan_file),
+        plan_id=plan.about.id,
+        plan_revision=plan.about.revision,
+        plan_digest=plan_file.digest,
+        free_bytes=_free_bytes(folder),
+        needed_bytes=needed_bytes(spots, options),
+    )
+    reasons = may_start(start, past=earlier.past, limits=limits_of(plan), now=now)
+    if not reasons:
+        return None
+    if not all(reason.owner_may for reason in reasons):
+        raise NotAllowed(reasons, may_overrule=False)
+    why = args.because or _asked(reasons)
+    if not why:
+        raise NotAllowed(reasons, may_overrule=True)
+    return {
+        "reasons": [reason.code for reason in reasons],
+        "texts": [reason.text for reason in reasons],
+        "because": why,
+    }
+
+
+def _asked(reasons: Sequence[Reason]) -> str:
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        return ""
+    for reason in reasons:
+        print(f"{reason.text[0].upper()}{reason.text[1:]}: {reason.what_to_do}.")
+    while True:
+        try:
+            answer = input("To go on all the same, say why; it is logged. Enter: do not start. ")
+        except EOFError:
+            return ""
+        if not answer.strip():
+            return ""
+        try:
+            return because(answer)
+        except argparse.ArgumentTypeError as error:
+            print(error)
+
+
+def _chosen_dog(args: argparse.Namespace, plan_file: PlanFile) -> str | None:
+    """The dog that was named, or in whose folder the plan lies; None when neither says."""
+    if args.dog is not None:
+        return str(args.dog)
+    folder = plan_file.path.absolute().parent
+    plan_dog = plan_file.plan.dog.name
+    lies_with_dogs = folder.parent == (state_folder() / "dogs").absolute()
+    if lies_with_dogs and folder.name != dog_folder(plan_dog).name:
+        return folder.name
+    return None
+
+
+def _free_bytes(folder: Path) -> int:
+    """Of the disk on which ``folder`` is or will be."""
+    there = next(place for place in (folder, *folder.parents) if place.is_dir())
+    return free_bytes(there)
