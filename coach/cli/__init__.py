@@ -5,7 +5,7 @@ import sys
 from collections.abc import Sequence
 
 from coach import __version__
-from coach.cli import check, dose, keys, regions, session, tally, verify, voice
+from coach.cli import check, dose, draft, keys, regions, session, tally, verify, voice
 from coach.cli.exits import EXIT_TABLE, Exit
 
 DESCRIPTION = """\
@@ -21,6 +21,7 @@ examples:
   coach session plans/my-dog.toml    coach, speak and log a session
   coach tally                        what was given against the plan
   coach regions "lower back"         where a place is, how to hold, a picture
+  coach draft                        for the prescriber: write a plan
   coach voice                        hear the voice, set how it speaks and how loud
   coach keys                         what a pedal sends, and what it shall mean
   coach verify                       are the journals as they were written?
@@ -38,7 +39,7 @@ def parser() -> argparse.ArgumentParser:
     )
     whole.add_argument("--version", action="version", version=f"coach {__version__}")
     commands = whole.add_subparsers(dest="command", metavar="COMMAND", required=True)
-    for module in (session, check, dose, regions, voice, keys, tally, verify):
+    for module in (session, check, dose, draft, regions, voice, keys, tally, verify):
         module.add(commands)
     return whole
 

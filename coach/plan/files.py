@@ -3,6 +3,8 @@
 import codecs
 import datetime
 import hashlib
+import os
+import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -58,3 +60,47 @@ def load_plan(path: Path, *, today: datetime.date) -> PlanFile:
         raise refuse(found, "text saved as UTF-8", line=line) from error
     plan = read_plan(text, file=str(path), today=today)
     return PlanFile(path=path, plan=plan, digest=hashlib.sha256(raw).hexdigest())
+
+
+class PlanThere(FileExistsError):  # noqa: N818  (an answer to the prescriber, not a failure)
+    """There is a file of that name already."""
+
+
+def save_plan(path: Path, text: str, *, replace: bool = False) -> None:
+    """Write a plan file whole or not at all.
+
+    Raises PlanThere when there is such a file and ``replace`` is not set, else OSError.
+    """
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
+    part = Path(name)
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8") as stream:
+            stream.write(text)
+            stream.flush()
+            os.fsync(stream.fileno())
+        part.chmod(0o644)
+        if replace:
+            part.replace(path)
+        else:
+            _put_new(part, path)
+    except FileExistsError as error:
+        raise PlanThere(error.errno, error.strerror, str(path)) from error
+    finally:
+        part.unlink(missing_ok=True)
+    folder = os.open(path.parent, os.O_RDONLY)
+    try:
+        os.fsync(folder)
+    finally:
+        os.close(folder)
+
+
+def _put_new(part: Path, path: Path) -> None:
+    """``part`` as ``path``. FileExistsError when that is there; a rename would take its place."""
+    try:
+        path.hardlink_to(part)
+    except FileExistsError:
+        raise
+    except OSError:
+        # A memory stick has no links: take the name first, then fill it.
+        path.open("xb").close()
+        part.replace(path)
