@@ -173,6 +173,33 @@ def count_text(seconds: int) -> str:
     return f"{number_word(seconds).capitalize()}."
 
 
+def hold_cues(begins_ns: int, until_ns: int) -> list[Cue]:
+    """What is said while a spot is held, with the tone that ends it."""
+    left_ns = until_ns - begins_ns
+    cues = []
+    if left_ns > HALFWAY_FROM_NS:
+        half_ns = begins_ns + left_ns // 2
+        cues.append(Cue(text=HALFWAY, at_ns=half_ns, until_ns=half_ns + 2 * NS_PER_S))
+    if left_ns >= COUNT_FROM_NS:
+        for seconds in COUNTED_S:
+            at_ns = until_ns - seconds * NS_PER_S
+            cues.append(
+                Cue(
+                    text=count_text(seconds),
+                    at_ns=at_ns,
+                    until_ns=at_ns + NS_PER_S // 2,
+                    priority=Priority.COUNT,
+                )
+            )
+    cues.append(tone_cue("end", until_ns))
+    return cues
+
+
+def tone_cue(tone: Tone, at_ns: int, text: str = "", priority: Priority = Priority.ROUTINE) -> Cue:
+    """A tone, perhaps with words after it."""
+    return Cue(text=text, at_ns=at_ns, until_ns=at_ns + NS_PER_S, tone=tone, priority=priority)
+
+
 def every_text(
     spots: Sequence[Spot], *, laser_button: bool, owner_sits: Side | None = None
 ) -> list[str]:

@@ -16,20 +16,28 @@ more from where it stands, at most ``repeats_allowed`` times.
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
-from enum import Enum
-from typing import Literal, TypeVar
+from dataclasses import replace
+from typing import TypeVar
 
 from coach.body.position import Position
-from coach.body.regions import Side
 from coach.plan.spots import Spot
 from coach.session import commands as cmd
 from coach.session import cues as say
 from coach.session import events as ev
-from coach.session.cues import Cue, Priority, Tone
+from coach.session.cues import Cue, Priority, hold_cues, tone_cue
+from coach.session.sitting import (
+    NOT_NOW,
+    NOTHING,
+    OVER,
+    NotNow,
+    Options,
+    Phase,
+    Result,
+    Sitting,
+    Step,
+    with_value,
+)
 from coach.units import NS_PER_S
-
-Advance = Literal["auto", "wait"]
 
 STALL_NS = NS_PER_S
 START_WORTH_NS = NS_PER_S
@@ -37,108 +45,19 @@ START_WORTH_NS = NS_PER_S
 TELL_NS = 4 * NS_PER_S
 
 
-class Phase(Enum):
-    """Where the session stands."""
+__all__ = [
+    "OVER",
+    "STALL_NS",
+    "TABLE",
+    "Machine",
+    "NotNow",
+    "Options",
+    "Phase",
+    "Sitting",
+    "Step",
+    "one_key",
+]
 
-    READY = "ready"
-    MOVING = "moving"
-    HOLDING = "holding"
-    PAUSED = "paused"
-    FINISHED = "finished"
-    STOPPED = "stopped"
-
-
-OVER = frozenset({Phase.FINISHED, Phase.STOPPED})
-
-
-NOT_NOW = {
-    Phase.READY: "before the session has begun",
-    Phase.MOVING: "on the way to a spot",
-    Phase.HOLDING: "while a spot is held",
-    Phase.PAUSED: "while the session is paused",
-    Phase.FINISHED: "after the session has finished",
-    Phase.STOPPED: "after the session was stopped",
-}
-
-
-class NotNow(Exception):  # noqa: N818  (it is an answer to the owner, not a failure)
-    """The command means nothing in this phase. Nothing has changed."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Options:
-    """How the session is run.
-
-    Attributes:
-        advance: ``auto`` moves on by itself, ``wait`` waits for the one key at each spot.
-        laser_button: the owner starts the laser at each spot by a button on it.
-        repeats_allowed: how often a spot may be given again, by the plan.
-        heartbeat_ns: how often a hold is written down while it runs.
-        lead_ns: a hold started by hand begins this much later, with its tone.
-        owner_sits: side of the dog where the owner sits, or None if that was not said.
-    """
-
-    advance: Advance = "auto"
-    laser_button: bool = False
-    repeats_allowed: int = 1
-    heartbeat_ns: int = NS_PER_S
-    lead_ns: int = 0
-    owner_sits: Side | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Sitting:
-    """All that the machine knows. ``given_ns`` excludes the hold that is running.
-
-    ``lies`` is how the dog lay for the last hold, None before the first one and after a cut.
-    """
-
-    phase: Phase
-    index: int
-    given_ns: tuple[int, ...]
-    granted_ns: tuple[int, ...]
-    repeats: tuple[int, ...]
-    skipped: frozenset[int]
-    now_ns: int
-    since_ns: int = 0
-    until_ns: int | None = None
-    beat_ns: int | None = None
-    resume: Phase | None = None
-    came_from: int | None = None
-    lies: Position | None = None
-
-    @property
-    def left_ns(self) -> int:
-        """Granted but not yet banked on the current spot."""
-        return self.granted_ns[self.index] - self.given_ns[self.index]
-
-    def held_ns(self, now_ns: int) -> int:
-        """Given in the hold that is running."""
-        if self.phase is not Phase.HOLDING or self.until_ns is None:
-            return 0
-        return max(0, min(now_ns, self.until_ns) - self.since_ns)
-
-
-@dataclass(frozen=True, slots=True)
-class Step:
-    """What came of a command or a tick.
-
-    ``interrupts`` means: whatever is being said or was lined up no longer holds.
-    """
-
-    events: tuple[ev.Event, ...] = ()
-    cues: tuple[Cue, ...] = ()
-    interrupts: bool = False
-
-    def __add__(self, other: "Step") -> "Step":
-        kept = () if other.interrupts else self.cues
-        return Step(
-            self.events + other.events, kept + other.cues, self.interrupts or other.interrupts
-        )
-
-
-NOTHING = Step()
-Result = tuple[Sitting, Step]
 C = TypeVar("C", bound=cmd.Command)
 
 
@@ -175,7 +94,7 @@ class Machine:
     @property
     def next_spot(self) -> Spot | None:
         """The spot after the current one, or None."""
-        following = _following(self.sitting)
+        following = self.sitting.following
         return None if following is None else self.spots[following]
 
     def given_ns(self, index: int, now_ns: int) -> int:
@@ -271,13 +190,15 @@ class Machine:
         if sitting.phase is not Phase.HOLDING:
             return sitting, ()
         held_ns = sitting.held_ns(now_ns)
-        given = _with(sitting.given_ns, sitting.index, sitting.given_ns[sitting.index] + held_ns)
+        given = with_value(
+            sitting.given_ns, sitting.index, sitting.given_ns[sitting.index] + held_ns
+        )
         event = ev.HoldEnded(at_ns=now_ns, spot=sitting.index, given_ns=held_ns, reason=reason)
         return replace(sitting, given_ns=given, until_ns=None, beat_ns=None), (event,)
 
     def _onward(self, sitting: Sitting, now_ns: int, *, said: str = "") -> Result:
         """To the next spot that has something left, or to the end."""
-        following = _following(sitting)
+        following = sitting.following
         if following is None:
             sitting = replace(sitting, phase=Phase.FINISHED, until_ns=None, beat_ns=None)
             done = Cue(text=say.FINISHED, at_ns=now_ns, until_ns=now_ns + 10 * NS_PER_S)
@@ -333,45 +254,9 @@ class Machine:
             lies=self.spots[sitting.index].position,
         )
         cues = [] if ahead else [self._start_cue(begins_ns)]
-        cues += _hold_cues(begins_ns, until_ns)
+        cues += hold_cues(begins_ns, until_ns)
         event = ev.HoldStarted(at_ns=begins_ns, spot=sitting.index, left_ns=left_ns)
         return sitting, Step((event,), tuple(cues))
-
-
-def _with(values: tuple[int, ...], index: int, value: int) -> tuple[int, ...]:
-    return (*values[:index], value, *values[index + 1 :])
-
-
-def _following(sitting: Sitting) -> int | None:
-    for index in range(sitting.index + 1, len(sitting.given_ns)):
-        if sitting.given_ns[index] < sitting.granted_ns[index] and index not in sitting.skipped:
-            return index
-    return None
-
-
-def _hold_cues(begins_ns: int, until_ns: int) -> list[Cue]:
-    left_ns = until_ns - begins_ns
-    cues = []
-    if left_ns > say.HALFWAY_FROM_NS:
-        half_ns = begins_ns + left_ns // 2
-        cues.append(Cue(text=say.HALFWAY, at_ns=half_ns, until_ns=half_ns + 2 * NS_PER_S))
-    if left_ns >= say.COUNT_FROM_NS:
-        for seconds in say.COUNTED_S:
-            at_ns = until_ns - seconds * NS_PER_S
-            cues.append(
-                Cue(
-                    text=say.count_text(seconds),
-                    at_ns=at_ns,
-                    until_ns=at_ns + NS_PER_S // 2,
-                    priority=Priority.COUNT,
-                )
-            )
-    cues.append(_tone("end", until_ns))
-    return cues
-
-
-def _tone(tone: Tone, at_ns: int, text: str = "", priority: Priority = Priority.ROUTINE) -> Cue:
-    return Cue(text=text, at_ns=at_ns, until_ns=at_ns + NS_PER_S, tone=tone, priority=priority)
 
 
 # Commands: each takes the machine, the sitting after what was due, and the command.
@@ -399,7 +284,7 @@ def _pause(machine: Machine, sitting: Sitting, command: cmd.Pause) -> Result:
     sitting, ended = machine._bank(sitting, now_ns, "paused")
     sitting = replace(sitting, phase=Phase.PAUSED, until_ns=None, beat_ns=None, resume=was)
     paused = ev.Paused(at_ns=now_ns, spot=sitting.index, reason=command.reason)
-    cue = _tone("pause", now_ns, say.PAUSED, Priority.URGENT)
+    cue = tone_cue("pause", now_ns, say.PAUSED, Priority.URGENT)
     return sitting, Step((*ended, paused), (cue,), interrupts=True)
 
 
@@ -437,8 +322,8 @@ def _again(machine: Machine, sitting: Sitting, _: cmd.Again) -> Result:
     granted_ns = sitting.given_ns[target] + machine.spots[target].hold_ns
     sitting = replace(
         sitting,
-        granted_ns=_with(sitting.granted_ns, target, granted_ns),
-        repeats=_with(sitting.repeats, target, sitting.repeats[target] + 1),
+        granted_ns=with_value(sitting.granted_ns, target, granted_ns),
+        repeats=with_value(sitting.repeats, target, sitting.repeats[target] + 1),
         skipped=sitting.skipped - {target},
         came_from=None,
         resume=None,
@@ -476,7 +361,7 @@ def _stop(machine: Machine, sitting: Sitting, command: cmd.Stop) -> Result:
     sitting, ended = machine._bank(sitting, now_ns, "stopped")
     sitting = replace(sitting, phase=Phase.STOPPED, until_ns=None, beat_ns=None, resume=None)
     event = ev.SessionStopped(at_ns=now_ns, reason=command.reason)
-    cue = _tone("pause", now_ns, say.STOPPED, Priority.URGENT)
+    cue = tone_cue("pause", now_ns, say.STOPPED, Priority.URGENT)
     return sitting, Step((*ended, event), (cue,), interrupts=True)
 
 
