@@ -99,22 +99,9 @@ def summary_lines(
 
 
 def summary_json(plan: Plan, spots: Sequence[Spot], findings: Sequence[Finding]) -> dict[str, Any]:
-    """The same as data for ``json.dumps``; ``check.schema.json`` is its schema.
+    """The same as data for ``json.dumps``.
 
-    Keys, with the unit at the end of the name:
-
-    ``summary`` version of these keys; ``plan`` id, revision, prescriber, clinic, prescribed_on,
-    valid_until (ISO dates), note; ``dog`` name, weight_kg; ``laser`` label, laser_class, those of
-    :func:`coach.plan.laser_told.laser_json`, starts; ``regions`` a list in order: region,
-    term, owner_words, settle, sides, aspects, spots (of all sides and aspects), hold_ns, hold_s,
-    energy_j, fluence_j_cm2 (these four for each spot; the last null without a beam area), note,
-    positions, length_cm and covered (share under the head, 0-1; both null if not known);
-    ``session`` spots, hold_ns, hold_s, energy_j, duration_s (moves and turns included), move_s,
-    turns, turn_s, positions (one more than turns), pinned, may_be_shortened, order, advance,
-    repeats_allowed; ``course`` phases (name, times_a_week, weeks, sessions), sessions,
-    weeks; ``findings`` field, text; ``cautions`` sentences.
-
-    ``hold_ns`` is exact; other numbers are rounded to six places.
+    :class:`coach.plan.check_json.CheckJson` says what is in it, ``check.schema.json`` too.
     """
     about, laser, rules = plan.about, plan.laser, plan.rules
     held_ns = _held_ns(spots)

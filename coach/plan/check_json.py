@@ -1,0 +1,156 @@
+"""What ``coach check --json`` prints, as types; ``check.schema.json`` is made from them.
+
+The data itself is made by :func:`coach.plan.summary.summary_json`. Later versions may add keys;
+none is taken away or changes its meaning while ``summary`` stays 1.
+"""
+
+# Comes with pydantic, which makes the schema; typing's own would do from Python 3.12 on.
+from typing_extensions import TypedDict
+
+
+class PlanJson(TypedDict):
+    """Who ordered what; dates as ISO 8601."""
+
+    id: str
+    revision: int
+    prescriber: str
+    clinic: str
+    prescribed_on: str
+    valid_until: str
+    note: str
+
+
+class DogJson(TypedDict):
+    """The dog."""
+
+    name: str
+    weight_kg: float
+
+
+class PulsedJson(TypedDict):
+    """How a source pulses; ``duty_cycle`` from 0 to 1."""
+
+    peak_power_mw: float
+    duty_cycle: float
+    pulse_width_us: float | None
+    frequency_hz: float | None
+
+
+class EmitterJson(TypedDict):
+    """One source of the head, as stated."""
+
+    wavelength_nm: float
+    mean_power_mw: float
+    pulsed: PulsedJson | None
+
+
+class OutputCheckJson(TypedDict):
+    """The last output check; null where the plan does not say."""
+
+    stated_mw: float
+    measured_mw: float | None
+    drift_percent: float | None
+    on: str | None
+    valid_days: int | None
+
+
+class LaserJson(TypedDict):
+    """The laser. ``mean_power_mw`` is what doses are computed from: measured if it was.
+
+    ``wavelength_nm`` is null when the plan has several ``[[laser.emitter]]``.
+    """
+
+    label: str
+    laser_class: str
+    wavelength_nm: float | None
+    mean_power_mw: float
+    pulsed: PulsedJson | None
+    emitters: list[EmitterJson]
+    beam_area_cm2: float | None
+    aperture_area_cm2: float | None
+    output_check: OutputCheckJson | None
+    starts: str
+
+
+class RegionJson(TypedDict):
+    """Spots of a region that are given alike.
+
+    ``spots`` counts all sides and aspects; ``hold_*``, ``energy_j`` and ``fluence_j_cm2`` are
+    those of each spot. ``covered`` is the share of the length under the head, 0 to 1.
+    """
+
+    region: str
+    term: str
+    owner_words: str
+    settle: bool
+    sides: list[str]
+    aspects: list[str]
+    spots: int
+    hold_ns: int
+    hold_s: float
+    energy_j: float
+    fluence_j_cm2: float | None
+    note: str
+    positions: list[str]
+    length_cm: float | None
+    covered: float | None
+
+
+class SessionJson(TypedDict):
+    """One whole session; ``duration_s`` with every move and turn."""
+
+    spots: int
+    hold_ns: int
+    hold_s: float
+    energy_j: float
+    duration_s: float
+    move_s: float
+    turns: int
+    turn_s: float
+    positions: list[str]
+    pinned: bool
+    may_be_shortened: bool
+    order: str
+    advance: str
+    repeats_allowed: int
+
+
+class PhaseJson(TypedDict):
+    """A phase of the course."""
+
+    name: str
+    times_a_week: int
+    weeks: int
+    sessions: int
+
+
+class CourseJson(TypedDict):
+    """The course, phase by phase and in all."""
+
+    phases: list[PhaseJson]
+    sessions: int
+    weeks: int
+
+
+class FindingJson(TypedDict):
+    """A remark for the prescriber; ``field`` is the place in the plan (or several, by commas)."""
+
+    field: str
+    text: str
+
+
+class CheckJson(TypedDict):
+    """What ``coach check --json`` prints; ``check.schema.json`` is its schema.
+
+    ``hold_ns`` is exact; other numbers are rounded to six places.
+    """
+
+    summary: int
+    plan: PlanJson
+    dog: DogJson
+    laser: LaserJson
+    regions: list[RegionJson]
+    session: SessionJson
+    course: CourseJson
+    findings: list[FindingJson]
+    cautions: list[str]
