@@ -63,6 +63,9 @@ def _render(engine: Engine, text: str, path: Path) -> None:
     with tempfile.TemporaryDirectory() as folder:
         raw = Path(folder) / "raw.wav"
         engine.save(text, raw)
+        if not raw.exists() or not raw.stat().st_size:
+            # pyttsx3 cancels a line when it believes the one before is not over.
+            engine.save(text, raw)
         spoken = trimmed(read_wave(raw))
     if not spoken:
         raise ValueError("nothing was spoken")
