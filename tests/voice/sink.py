@@ -96,7 +96,9 @@ class SoundServer:
             stderr=subprocess.DEVNULL,
         )
         try:
-            yield Ear(hearing)
+            ear = Ear(hearing)
+            ear.hear(0.3)  # connected, and the sink awake
+            yield ear
         finally:
             hearing.kill()
             hearing.communicate()
