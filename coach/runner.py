@@ -14,7 +14,7 @@ from coach.record.report import report_lines
 from coach.record.tally import TallyError, tally_of
 from coach.screens.port import Ending, Opening
 from coach.session import commands as cmd
-from coach.session.cues import Cue, Priority
+from coach.session.cues import LOG_LOST, Cue, Priority, tone_cue
 from coach.session.machine import OVER, Machine, NotNow, Options, Phase, Step, one_key
 from coach.session.restore import restore
 from coach.session.view import View, view
@@ -169,8 +169,12 @@ class Runner:
         except JournalError as error:
             self.failure = f"{NO_JOURNAL} ({error})"
             self.notices["journal"] = NO_JOURNAL
-            self.voice.silence()
             self._give_up()
+            cue = tone_cue("pause", self.clock.now_ns(), LOG_LOST, Priority.URGENT)
+            self.voice.silence()
+            self._say(cue)
+            if self.heard is not None:
+                self.heard(Step((), (cue,), interrupts=True))
             return False
         return True
 

@@ -84,6 +84,7 @@ SKIPPED = "Skipped."
 ONCE_MORE = "Once more, from the beginning."
 GOING_BACK = "Going back."
 STOPPED = "Stopped. Switch the laser off."
+LOG_LOST = "No log: session over. Switch the laser off."
 FINISHED = "All done. Switch the laser off."
 
 
@@ -207,7 +208,7 @@ def every_text(
     longest_s = max((ceil_s(spot.hold_ns) for spot in spots), default=0)
 
     def lines() -> Iterable[str]:
-        yield from (STOPPED, PAUSED)
+        yield from (STOPPED, PAUSED, LOG_LOST)
         for before, spot in zip([None, *spots], spots, strict=False):
             yield next_text(before, spot)
             yield place_text(spot)

@@ -45,18 +45,7 @@ START_WORTH_NS = NS_PER_S
 TELL_NS = 4 * NS_PER_S
 
 
-__all__ = [
-    "OVER",
-    "STALL_NS",
-    "TABLE",
-    "Machine",
-    "NotNow",
-    "Options",
-    "Phase",
-    "Sitting",
-    "Step",
-    "one_key",
-]
+__all__ = ["OVER", "TABLE", "Machine", "NotNow", "Options", "Phase", "Sitting", "Step", "one_key"]
 
 C = TypeVar("C", bound=cmd.Command)
 
