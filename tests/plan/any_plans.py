@@ -54,16 +54,25 @@ def any_plans(draw: st.DrawFn) -> AnyPlan:
         "prescribed_on = 2026-11-01\nvalid_until = 2027-11-01",
         f"note = {quoted(draw(notes))}",
         f"[dog]\nname = {quoted(draw(lines))}\nweight_kg = {draw(decimals('0.5', '120', 1))}",
-        f'[laser]\nlabel = {quoted(draw(lines))}\nlaser_class = "3B"\nwavelength_nm = 808',
+        f'[laser]\nlabel = {quoted(draw(lines))}\nlaser_class = "3B"',
     ]
     if area_cm2 is not None:
         parts.append(f"beam_area_cm2 = {area_cm2}")
-    if draw(st.booleans()):
-        parts.append(f"mean_power_mw = {power_mw}")
-        mean_mw = Fraction(power_mw)
-    else:
+    light = draw(st.sampled_from(["continuous", "pulsed", "emitters", "measured"]))
+    if light == "emitters":
+        # Half of the power from each.
+        parts.append(f"[[laser.emitter]]\nwavelength_nm = 660\nmean_power_mw = {power_mw / 2}")
+        parts.append("[[laser.emitter]]\nwavelength_nm = 905\n[laser.emitter.pulsed]")
+        parts.append(f"peak_power_mw = {power_mw}\nduty_cycle = 0.5")
+    elif light == "pulsed":
+        parts.append("wavelength_nm = 905")
         parts.append(f"[laser.pulsed]\npeak_power_mw = {power_mw * 2}\nduty_cycle = 0.5")
-        mean_mw = Fraction(power_mw)
+    elif light == "measured":
+        parts.append("wavelength_nm = 808\nmean_power_mw = 300\n[laser.output_check]")
+        parts.append(f"measured_mw = {power_mw}\non = 2026-11-20")
+    else:
+        parts.append(f"wavelength_nm = 808\nmean_power_mw = {power_mw}")
+    mean_mw = Fraction(power_mw)
     for _ in range(draw(st.integers(0, 3))):
         times, weeks = draw(st.integers(1, 14)), draw(st.integers(1, 104))
         parts.append(f'[[course]]\nname = "phase"\ntimes_a_week = {times}\nweeks = {weeks}')
