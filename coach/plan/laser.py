@@ -98,13 +98,17 @@ class Source(Table):
         pulsed = self.pulsed
         if pulsed is None or pulsed.share is None:
             return None
-        frequency, width = pulsed.frequency_hz, pulsed.pulse_width_us
-        timed = frequency is not None and width is not None
+        frequency_hz = None if pulsed.frequency_hz is None else Fraction(pulsed.frequency_hz)
+        width_ns = None if pulsed.pulse_width_us is None else Fraction(pulsed.pulse_width_us) * 1000
+        if frequency_hz is not None and width_ns is None:
+            width_ns = pulsed.share / frequency_hz * 10**9
+        elif width_ns is not None and frequency_hz is None:
+            frequency_hz = pulsed.share / width_ns * 10**9
         return beam.Pulse(
             peak_power_uw=uw_from_mw(pulsed.peak_power_mw),
             duty_cycle=pulsed.share,
-            width_ns=Fraction(width) * 1000 if timed and width is not None else None,
-            frequency_hz=Fraction(frequency) if timed and frequency is not None else None,
+            width_ns=width_ns,
+            frequency_hz=frequency_hz,
         )
 
 

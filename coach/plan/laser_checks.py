@@ -93,7 +93,8 @@ def _check_source(report: Report, here: Path, laser: Source) -> None:
             )
         return
     timed = (pulsed.pulse_width_us, pulsed.frequency_hz)
-    if (timed[0] is None) != (timed[1] is None):
+    # With the duty cycle, a width or a frequency alone gives the other.
+    if pulsed.duty_cycle is None and (timed[0] is None) != (timed[1] is None):
         missing = "pulse_width_us" if timed[0] is None else "frequency_hz"
         report.add(
             (*here, "pulsed", missing),

@@ -54,8 +54,13 @@ def _pulses(pulsed: Pulsed | None) -> Iterator[str]:
         return
     duty = plain(rounded(pulsed.share * 100, 4))
     yield f"peak power {plain(pulsed.peak_power_mw)} mW, duty cycle {duty} %"
-    if pulsed.pulse_width_us is not None and pulsed.frequency_hz is not None:
-        yield f"pulses of {plain(pulsed.pulse_width_us)} us, {plain(pulsed.frequency_hz)} Hz"
+    timing = []
+    if pulsed.pulse_width_us is not None:
+        timing.append(f"pulses of {plain(pulsed.pulse_width_us)} us")
+    if pulsed.frequency_hz is not None:
+        timing.append(f"{plain(pulsed.frequency_hz)} Hz")
+    if timing:
+        yield ", ".join(timing)
 
 
 def _area(laser: Laser) -> str:

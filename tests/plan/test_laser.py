@@ -63,6 +63,27 @@ def test_the_power_of_all_emitters_gives_the_hold() -> None:
 
 
 @pytest.mark.parametrize(
+    ("timing", "width_us", "hz"),
+    [
+        # D03, R: Suarez Redondo & Stephens 2019 p. 110: 100 Hz, 0.3: 3.0 ms; D04: 2 Hz: 150 ms.
+        ("frequency_hz = 100", 3_000, 100),
+        ("frequency_hz = 2", 150_000, 2),
+        ("pulse_width_us = 3000", 3_000, 100),
+        ("pulse_width_us = 3000\nfrequency_hz = 100", 3_000, 100),
+    ],
+)
+def test_a_duty_cycle_and_one_of_width_and_frequency_give_the_other(
+    timing: str, width_us: int, hz: int
+) -> None:
+    pulsed = f"\n[laser.pulsed]\npeak_power_mw = 400\nduty_cycle = 0.3\n{timing}\n"
+    (emitter,) = laser_of(pulsed, power="wavelength_nm = 905\n").head.emitters
+    assert emitter.pulse is not None
+    assert emitter.pulse.width_ns == width_us * 1000
+    assert emitter.pulse.frequency_hz == hz
+    assert emitter.mean_power_uw == 120_000
+
+
+@pytest.mark.parametrize(
     ("area", "cm2"),
     [
         ("beam_area_cm2 = 0.5\n", 0.5),
