@@ -43,8 +43,7 @@ def run(args: argparse.Namespace) -> int:
     if args.safety:
         from coach.cli.safety import print_safety
 
-        print_safety(plan_file.plan.laser, as_json=args.json)
-        return Exit.DONE
+        return print_safety(plan_file.plan.laser, as_json=args.json)
     session = session_of(plan_file.plan)
     spots = session.spots
     found = findings(plan_file.plan, spots)

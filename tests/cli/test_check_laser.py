@@ -332,6 +332,18 @@ def test_the_safety_page_takes_the_measured_power(
     assert found["emitters"][0]["power_mw"] == pytest.approx(700)
 
 
+def test_pulses_for_which_no_limit_is_held_are_refused_in_words(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    # 104 % of the time, within the 5 % by which statements may differ.
+    overlapping = "duty_cycle = 1\npulse_width_us = 104000\nfrequency_hz = 10"
+    laser = f"wavelength_nm = 905\n[laser.pulsed]\npeak_power_mw = 400\n{overlapping}"
+    assert run(["check", "--safety", written(tmp_path, laser=laser)]) == Exit.BAD_INPUT
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert err.startswith("coach check --safety: ")
+
+
 @pytest.mark.parametrize("plan", ["demo-long-back.toml", "demo-big-hips.toml"])
 def test_the_demo_plans_have_a_safety_page(plan: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert EDITION in printed(capsys, "--safety", str(PLANS / plan))
