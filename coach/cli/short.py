@@ -21,8 +21,9 @@ def chosen(plan: Plan, *, minutes: int | None, asks: bool) -> SessionSpots | Non
     if session.left_for_next:
         total = len(session.spots) + len(session.left_for_next)
         print(
-            f"Today {len(session.spots)} of {total} spots, about "
-            f"{clock_text(ceil_s(session.ordered.total_ns))} min. Every hold keeps its seconds.\n"
+            f"Today {len(session.spots)} of {total} spots, "
+            f"{clock_text(ceil_s(session.ordered.total_ns))} of {minutes}:00 minutes. "
+            "Every hold keeps its seconds.\n"
             "Left for next time, never given twice then:"
         )
         for line in left_lines(session.left_for_next):

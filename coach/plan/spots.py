@@ -91,7 +91,7 @@ def session_of(plan: Plan, *, budget_ns: int | None = None) -> SessionSpots:
     No hold is ever shortened, and nothing is ever given twice because it was left out before.
 
     Raises:
-        NotShortened: the prescriber forbids it, or not even one spot fits.
+        NotShortened: the prescriber forbids it, or no spot fits beside the settle.
     """
     rules = plan.rules
     listed = _listed(plan)
@@ -106,8 +106,8 @@ def session_of(plan: Plan, *, budget_ns: int | None = None) -> SessionSpots:
         left, ordered = within_time(
             items, budget_ns=budget_ns, costs=costs, within=rules.order, pinned=rules.pinned
         )
-        if not ordered.order:
-            raise NotShortened("not even one spot fits, and no hold is ever shortened")
+        if all(items[index].settle for index in ordered.order):
+            raise NotShortened("not one ordered spot fits, and no hold is ever shortened")
     spots: list[Spot] = []
     for index, position in zip(ordered.order, ordered.positions, strict=True):
         turned_ns = turn_ns if spots and spots[-1].position != position else 0
