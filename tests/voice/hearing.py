@@ -1,0 +1,85 @@
+"""An ear that is not ours: CMU pocketsphinx with its own model, and only our lines to choose from.
+
+It is a referee in the domain: it knows the lines, not which of them it hears.
+"""
+
+import re
+import wave
+from collections.abc import Iterable
+from difflib import SequenceMatcher
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+from pocketsphinx import Decoder
+
+from coach.session.cues import NUMBER_WORDS
+
+RATE_HZ = 22_050
+HEARS_HZ = 16_000
+# The recogniser cannot do with exact silence: a little noise, and a pause before and after.
+NOISE = 60
+PAUSE = HEARS_HZ // 5
+TENS = ("twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety")
+
+Sound = npt.NDArray[np.float64]
+
+
+def sound(path: Path) -> Sound:
+    """The samples of one of our files."""
+    with wave.open(str(path), "rb") as file:
+        assert (file.getnchannels(), file.getsampwidth(), file.getframerate()) == (1, 2, RATE_HZ)
+        return np.frombuffer(file.readframes(file.getnframes()), dtype="<i2").astype(np.float64)
+
+
+def words_of(text: str) -> list[str]:
+    """The words as they are spoken: small letters, numbers in words."""
+    return re.findall(
+        r"[a-z']+", re.sub(r"\d+", lambda found: _number(int(found[0])), text.lower())
+    )
+
+
+def right_words(said: list[str], heard: list[str]) -> int:
+    """How many words of ``said`` were heard, in their order."""
+    return sum(block.size for block in SequenceMatcher(None, said, heard).get_matching_blocks())
+
+
+class Ear:
+    """Hears one of ``texts`` in a stretch of sound."""
+
+    def __init__(self, texts: Iterable[str]) -> None:
+        lines = sorted({" ".join(words_of(text)) for text in texts})
+        self._decoder = Decoder(lm=None, loglevel="FATAL")
+        unknown = {
+            word
+            for line in lines
+            for word in line.split()
+            if self._decoder.lookup_word(word) is None
+        }
+        assert not unknown, f"words that the dictionary of the recogniser does not have: {unknown}"
+        grammar = f"#JSGF V1.0;\ngrammar lines;\npublic <line> = {' | '.join(lines)};\n"
+        self._decoder.add_jsgf_string("lines", grammar)
+        self._decoder.activate_search("lines")
+        self._noise = np.random.default_rng(1)
+
+    def hears(self, samples: Sound) -> list[str]:
+        """The words of the line that it takes ``samples`` for; none when it is no line."""
+        length = round(len(samples) * HEARS_HZ / RATE_HZ)
+        # In the frequency domain: what lies above half the new rate goes.
+        spectrum = np.fft.rfft(samples)[: length // 2 + 1]
+        slower = np.fft.irfft(spectrum, length) * length / len(samples)
+        padded = np.pad(slower, PAUSE) + self._noise.normal(0, NOISE, length + 2 * PAUSE)
+        self._decoder.start_utt()
+        self._decoder.process_raw(
+            padded.clip(-32_768, 32_767).astype("<i2").tobytes(), full_utt=True
+        )
+        self._decoder.end_utt()
+        best = self._decoder.hyp()
+        return best.hypstr.split() if best is not None else []
+
+
+def _number(number: int) -> str:
+    if number < len(NUMBER_WORDS):
+        return NUMBER_WORDS[number]
+    tens, ones = divmod(number, 10)
+    return f"{TENS[tens - 2]} {NUMBER_WORDS[ones] if ones else ''}"
