@@ -222,7 +222,7 @@ class Journal:
         """Put one line on the disk, then return.
 
         Raises JournalError when it could not be put there whole; from then on every call
-        raises it, until :meth:`resume` worked. ValueError when ``payload`` is no JSON.
+        raises it; :meth:`reopen` may work. ValueError when ``payload`` is no JSON.
         """
         if self._lost is not None:
             raise JournalError(self.path, self._lost)
@@ -233,26 +233,6 @@ class Journal:
         if self._lost is not None:
             raise JournalError(self.path, self._lost)
         self._put(chain.CLOSED, totals, b"", signer)
-
-    def resume(self) -> None:
-        """After a failed line: try to set its remains aside and to write again.
-
-        Writes ``session_resumed``. Raises JournalError if the disk still refuses, and always
-        when it was the disk that could not say whether it kept a line.
-        """
-        if self._lost is None:
-            return
-        if self._lost.errno not in (errno.ENOSPC, errno.EDQUOT):
-            raise JournalError(self.path, self._lost)
-        try:
-            scan = scan_journal(self.path)
-        except JournalUnreadable as error:
-            raise JournalError(self.path, self._lost) from error
-        if scan.damage is not None:
-            raise JournalError(self.path, self._lost)
-        self._seq, self._sum = scan.seq, scan.sum
-        self._go_on(scan, chain.RESUMED, {"why": "the disk was full"})
-        self._lost = None
 
     def close(self) -> None:
         """Close the file and let others open the folder. May be called twice."""
@@ -290,7 +270,7 @@ class Journal:
                     raise OSError(errno.EIO, "nothing was written")
                 left = left[wrote:]
         except OSError as error:
-            # Not tried again here: what went in is set aside when the journal is resumed.
+            # Not tried again here: what went in is set aside when the journal is reopened.
             self._lost = error
             raise JournalError(self.path, error) from error
         try:

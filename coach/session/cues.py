@@ -84,7 +84,7 @@ SKIPPED = "Skipped."
 ONCE_MORE = "Once more, from the beginning."
 GOING_BACK = "Going back."
 STOPPED = "Stopped. Switch the laser off."
-LOG_LOST = "No log: session over. Switch the laser off."
+LOG_LOST = "Log lost. Switch the laser off."
 FINISHED = "All done. Switch the laser off."
 
 

@@ -237,6 +237,12 @@ def test_a_line_that_did_not_fit_is_never_counted_and_nothing_follows_it(
     assert reading.damage is None
 
 
+def again(path: Path, disk: Disk) -> Journal:
+    return Journal.reopen(
+        path, kind="session_resumed", data={"why": "room again"}, stamp=Clock().stamp, disk=disk
+    )
+
+
 @pytest.mark.parametrize("room", [0, 1, 100, -1])
 def test_when_there_is_space_again_the_remains_are_set_aside_and_writing_goes_on(
     folder: Path, room: int
@@ -254,10 +260,11 @@ def test_when_there_is_space_again_the_remains_are_set_aside_and_writing_goes_on
     disk.room = room
     with pytest.raises(JournalError):
         journal.append("notice", {"what": "lost"})
+    journal.close()
     with pytest.raises(JournalError):
-        journal.resume()
+        again(journal.path, disk)
     disk.room = 1 << 20
-    journal.resume()
+    journal = again(journal.path, disk)
     journal.append("notice", {"what": "after"})
     journal.close()
     reading = read_journal(journal.path)
@@ -276,8 +283,6 @@ def test_after_a_failed_sync_nothing_is_written_any_more(folder: Path) -> None:
     assert failed.value.errno == errno.EIO
     disk.sync_fails = False
     size = journal.path.stat().st_size
-    with pytest.raises(JournalError):
-        journal.resume()
     with pytest.raises(JournalError):
         journal.append("notice", {"what": "after"})
     assert journal.path.stat().st_size == size
