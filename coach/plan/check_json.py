@@ -76,7 +76,8 @@ class RegionJson(TypedDict):
     """Spots of a region that are given alike.
 
     ``spots`` counts all sides and aspects; ``hold_*``, ``energy_j`` and ``fluence_j_cm2`` are
-    those of each spot. ``covered`` is the share of the length under the head, 0 to 1.
+    those of each spot, ``all_spots_energy_j`` is the sum. ``covered`` is the share of the length
+    under the head, 0 to 1.
     """
 
     region: str
@@ -89,6 +90,7 @@ class RegionJson(TypedDict):
     hold_ns: int
     hold_s: float
     energy_j: float
+    all_spots_energy_j: float
     fluence_j_cm2: float | None
     note: str
     positions: list[str]
@@ -125,11 +127,12 @@ class PhaseJson(TypedDict):
 
 
 class CourseJson(TypedDict):
-    """The course, phase by phase and in all."""
+    """The course, phase by phase and in all; zeros where the plan does not say how often."""
 
     phases: list[PhaseJson]
     sessions: int
     weeks: int
+    energy_j: float
 
 
 class FindingJson(TypedDict):

@@ -84,7 +84,7 @@ def summary_lines(
         lines += _named("Note", *about.note.splitlines())
     lines += ["", *_table(plan, _rows(spots))]
     lines += ["", *_named("Session", *_session(plan, spots))]
-    lines += _named("Course", *_course(plan))
+    lines += _named("Course", *_course(plan, spots))
     lines.append("")
     if findings:
         lines.append("Worth a second look:")
@@ -136,6 +136,7 @@ def summary_json(plan: Plan, spots: Sequence[Spot], findings: Sequence[Finding])
                 "hold_ns": row.first.hold_ns,
                 "hold_s": _number(s_from_ns(row.first.hold_ns)),
                 "energy_j": _number(_joules(laser, row.first.hold_ns)),
+                "all_spots_energy_j": _number(_joules(laser, _held_ns(row.spots))),
                 "fluence_j_cm2": _number(_fluence(laser, row.first.hold_ns)),
                 "note": row.first.note,
                 "positions": list(dict.fromkeys(spot.position for spot in row.spots)),
@@ -171,6 +172,7 @@ def summary_json(plan: Plan, spots: Sequence[Spot], findings: Sequence[Finding])
             ],
             "sessions": sessions_in_course(phases),
             "weeks": sum(weeks for _, weeks in phases),
+            "energy_j": _number(_course_joules(plan, spots)),
         },
         "findings": [{"field": finding.field, "text": finding.text} for finding in findings],
         "cautions": list(CAUTIONS),
@@ -294,7 +296,7 @@ def _lies(spots: Sequence[Spot]) -> Iterator[str]:
             yield POSITION_WORDS[position]
 
 
-def _course(plan: Plan) -> Iterator[str]:
+def _course(plan: Plan, spots: Sequence[Spot]) -> Iterator[str]:
     if not plan.course:
         yield "how often is not stated: ask the prescriber"
         return
@@ -304,7 +306,16 @@ def _course(plan: Plan) -> Iterator[str]:
         yield f"{phase.name}: {often} a week for {_counted(phase.weeks, 'week')}, {each}"
     sessions = sessions_in_course([(phase.times_a_week, phase.weeks) for phase in plan.course])
     weeks = sum(phase.weeks for phase in plan.course)
-    yield f"in all {_counted(sessions, 'session')} in {_counted(weeks, 'week')}"
+    yield (
+        f"in all {_counted(sessions, 'session')} in {_counted(weeks, 'week')}, "
+        f"{_figure(_course_joules(plan, spots))} J"
+    )
+
+
+def _course_joules(plan: Plan, spots: Sequence[Spot]) -> Fraction:
+    """Energy of every session of the course; 0 where the plan does not say how often."""
+    sessions = sessions_in_course([(phase.times_a_week, phase.weeks) for phase in plan.course])
+    return _joules(plan.laser, _held_ns(spots)) * sessions
 
 
 def _held_ns(spots: Sequence[Spot]) -> int:

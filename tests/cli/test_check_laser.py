@@ -125,6 +125,7 @@ def test_published_doses_through_check(
     (row,) = found["regions"]
     assert (row["spots"], row["hold_s"], row["energy_j"]) == (spots, hold_s, energy_j)
     assert row["fluence_j_cm2"] == fluence_j_cm2
+    assert row["all_spots_energy_j"] == session_j
     assert found["session"]["energy_j"] == session_j
 
 
@@ -147,7 +148,10 @@ def test_sessions_of_published_courses(
         f'[[course]]\nname = "phase"\ntimes_a_week = {times}\nweeks = {weeks}\n'
         for times, weeks in phases
     )
-    assert checked(capsys, written(tmp_path, course=course))["course"]["sessions"] == sessions
+    found = checked(capsys, written(tmp_path, course=course))["course"]
+    assert found["sessions"] == sessions
+    # One spot of 40 s at 100 mW is 4 J.
+    assert found["energy_j"] == 4 * sessions
 
 
 @pytest.mark.parametrize(

@@ -62,7 +62,7 @@ Session     21 spots, 12 min 50 s of hold, 77.00 J
 Course      induction: 3 times a week for 2 weeks, 6
             sessions
             taper: 2 times a week for 2 weeks, 4 sessions
-            in all 10 sessions in 4 weeks
+            in all 10 sessions in 4 weeks, 770.00 J
 
 Findings: none.
 
@@ -130,7 +130,12 @@ def test_a_course_that_is_not_stated_and_no_repeats() -> None:
     )
     assert "how often is not stated: ask the prescriber" in told(text)
     assert "no spot may be given again" in told(text)
-    assert as_data(text)["course"] == {"phases": [], "sessions": 0, "weeks": 0}
+    assert as_data(text)["course"] == {
+        "phases": [],
+        "sessions": 0,
+        "weeks": 0,
+        "energy_j": 0,
+    }
 
 
 def test_a_file_name_cannot_write_on_the_terminal() -> None:
@@ -208,5 +213,5 @@ def test_the_keys_of_the_data() -> None:
             "turn_s",
             "turns",
         ],
-        "course": ["phases", "sessions", "weeks"],
+        "course": ["energy_j", "phases", "sessions", "weeks"],
     }
