@@ -302,3 +302,31 @@ def test_the_json_is_json_and_names_its_units() -> None:
         "given_fj": 5_000_000_000_000_000,
         "given_j": "5.000000",
     }
+
+
+def test_what_was_left_for_next_time_is_told_and_is_not_missed() -> None:
+    header = header_for(spots_for([10]))
+    header["left_for_next"] = [
+        {
+            "region": "lumbar",
+            "side": "right",
+            "aspect": None,
+            "number": number,
+            "of": 2,
+            "hold_ns": 10 * S,
+        }
+        for number in (1, 2)
+    ]
+    tally = tally_of(session([10], header=header).lines)
+    assert [(left.number, left.planned_ns) for left in tally.left_for_next] == [
+        (1, 10 * S),
+        (2, 10 * S),
+    ]
+    assert tally.total().planned_ns == 10 * S
+    text = "\n".join(report_lines(tally))
+    assert "Every spot had its seconds." in text
+    assert "lower back, right: 2 spots" in text
+
+
+def test_a_journal_without_that_key_left_nothing() -> None:
+    assert tally_of(session([10]).lines).left_for_next == ()
