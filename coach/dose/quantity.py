@@ -190,6 +190,7 @@ BOUNDS: Mapping[Quantity, Bounds] = MappingProxyType(
 # Decimal exponents beyond this are no quantity of ours, and a fraction of 10^999999999 would
 # fill the memory.
 _MOST_DIGITS = 40
+_FARTHEST_SLIP = 10**9
 _NUMBER = r"[0-9]+(?:\.[0-9]+)?(?:[eE][+-]?[0-9]{1,4})?"
 _WRITTEN = re.compile(rf"(?P<sign>[+\-]?)\s*(?P<number>{_NUMBER})\s*(?P<unit>\D.*)?")
 _COMMA = re.compile(r"[+\-]?\s*[0-9]*,[0-9]+")
@@ -290,9 +291,11 @@ def _within(quantity: Quantity, value: Fraction, shown: str) -> Fraction:
     if bounds.lowest <= value <= bounds.highest:
         return value
     allowed = f"{plain(bounds.lowest)} to {plain(bounds.highest)} {bounds.unit}"
-    raise WrongUnit(
-        quantity, shown, allowed, bounds.below if value < bounds.lowest else bounds.above
-    )
+    hint = bounds.below if value < bounds.lowest else bounds.above
+    # No unit is wrong by so much: 10^30 J are not meant as mJ.
+    if value * _FARTHEST_SLIP < bounds.lowest or value > bounds.highest * _FARTHEST_SLIP:
+        hint = ""
+    raise WrongUnit(quantity, shown, allowed, hint)
 
 
 def _refuse(quantity: Quantity, shown: str, hint: str = "") -> NoReturn:

@@ -154,6 +154,16 @@ def test_bad_input_is_refused_with_what_was_found_and_what_is_allowed(
     assert "\x1b" not in line
 
 
+def test_what_no_slip_of_units_explains_gets_no_guess(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    (line,) = refused(capsys, ["mean-power=800mW", "energy=1e30J"])
+    assert line.endswith("allowed: 0.000001 to 100000 J")
+    # 200000 J are 200 J written in mJ.
+    (line,) = refused(capsys, ["mean-power=800mW", "energy=200000J"])
+    assert line.endswith("(this looks like mJ written as J)")
+
+
 def test_everything_that_is_wrong_is_told_at_once(capsys: pytest.CaptureFixture[str]) -> None:
     bad = ["--time", "-5s", "mean-power=0mW", "--energy", "1e30J", "area=0,5cm2", "time=90s", "x"]
     lines = refused(capsys, [*bad, "--json"])
