@@ -178,6 +178,7 @@ class Scan:
     def __init__(self, raw_lines: Iterable[bytes]) -> None:
         self._raw = raw_lines
         self.seq = 0
+        self.size = 0
         self.sum = GENESIS
         self.closed = False
         self.closing: tuple[str, bytes] | None = None
@@ -231,6 +232,7 @@ class Scan:
             previous_sum = self.sum
             previous = stated
             self.seq, self.sum = seq, stated.decode()
+            self.size += len(raw)
             if fields["kind"] == CLOSED:
                 self.closed, self.closing = True, (previous_sum, line)
             self.unended = not ended

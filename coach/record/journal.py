@@ -32,6 +32,9 @@ __all__ = [
 
 _NAME = re.compile(r"^(\d{6,})-.*?(?:-repaired-(\d+))?\.jsonl$")
 EMPTY = "an empty file"
+# More than a day of holds at a line a second: what is longer must not fill the memory.
+MOST_BYTES = 32 << 20
+FEW = "a session journal, which never gets that long"
 _PLAN_ID = re.compile(r"^[a-z0-9][a-z0-9-]*$")
 
 
@@ -330,6 +333,8 @@ def scan_journal(path: Path, lines: list[Mapping[str, Any]] | None = None) -> Sc
         scan = Scan(raw_lines(path))
         for fields in scan:
             if lines is not None:
+                if scan.size > MOST_BYTES:
+                    raise JournalUnreadable(path, f"more than {MOST_BYTES >> 20} MiB of lines", FEW)
                 lines.append(fields)
     except NotAJournal as error:
         raise JournalUnreadable(path, error.found, error.allowed, error.line) from error
