@@ -15,7 +15,7 @@ from coach.voice.children import start_child
 Progress = Callable[[int, int], None]
 
 # Part of the key: raise it when the sound that is made of the same words changes.
-PROCESSING = 2
+PROCESSING = 3
 
 DIED = "the speech engine died"
 # A cue takes some hundredths of a second, starting up a second or two on a slow board.

@@ -4,23 +4,27 @@ One JSON object a line on stdin, ``{"text": ..., "path": ...}``; one on stdout f
 ``{"path": ..., "problem": null or text}``; the first line out is ``{"engine": version or null,
 "problem": null or text}``.
 
-A process of its own because pyttsx3 prints on stdout, can play by shell command, and libespeak-ng
-exits the whole process when it misses its data; and because libespeak-ng is under the GPL.
-Strictly one save, one run, one wait, from one thread: everything else loses files.
+A process of its own because libespeak-ng can take the whole process with it, and is under the GPL.
+
+Of pyttsx3 only its binding to espeak-ng is used, in the mode where speaking ends before the call
+does. Its own loop speaks in another thread and now and then cancels a line when it believes the
+one before is not over: one cue in a thousand came out empty, waiting or not.
 """
 
 import ctypes
 import json
-import logging
 import os
 import sys
-import tempfile
+from array import array
 from pathlib import Path
 from typing import Any
 
-from coach.voice.waves import faded, leveled, read_wave, softened, trimmed, write_wave
+from coach.voice.waves import RATE_HZ, faded, leveled, softened, trimmed, write_wave
 
-WORD_GAP = 7  # espeakWORDGAP in speak_lib.h, in units of 10 ms
+# From espeak-ng's speak_lib.h.
+WORD_GAP = 7
+CHARS_UTF8 = 1
+INITIALIZE_DONT_EXIT = 0x8000
 
 
 def _find_engine() -> None:
@@ -36,37 +40,40 @@ def _find_engine() -> None:
 
 
 class Engine:
-    """espeak-ng behind pyttsx3, set up once."""
+    """espeak-ng, set up once. Raises ImportError, OSError, RuntimeError or ValueError."""
 
     def __init__(self, settings: dict[str, Any]) -> None:
         _find_engine()
-        import pyttsx3
-        from pyttsx3.drivers import _espeak
+        from pyttsx3.drivers import _espeak as espeak
 
-        self._espeak = _espeak
-        self._engine = pyttsx3.init("espeak")
-        self._engine.setProperty("voice", settings["voice"])
-        self._engine.setProperty("rate", settings["rate_wpm"])
-        self._engine.setProperty("pitch", settings["pitch"])
-        _espeak.SetParameter(WORD_GAP, settings["word_gap"], 0)
-        self.version: str = _espeak.Info(None).decode()
+        rate_hz = espeak.Initialize(espeak.AUDIO_OUTPUT_SYNCHRONOUS, 0, None, INITIALIZE_DONT_EXIT)
+        if rate_hz != RATE_HZ:
+            raise RuntimeError(f"espeak-ng speaks at {rate_hz} Hz instead of {RATE_HZ}")
+        if espeak.SetVoiceByName(settings["voice"].encode()) != espeak.EE_OK:
+            raise ValueError(f"espeak-ng has no voice {settings['voice']}")
+        espeak.SetParameter(espeak.RATE, settings["rate_wpm"], 0)
+        espeak.SetParameter(espeak.PITCH, settings["pitch"], 0)
+        espeak.SetParameter(WORD_GAP, settings["word_gap"], 0)
+        espeak.SetSynthCallback(self._take)
+        self._espeak = espeak
+        self._taken = array("h")
+        self.version: str = espeak.Info(None).decode()
 
-    def save(self, text: str, path: Path) -> None:
-        """Speak ``text`` into ``path``."""
-        self._engine.save_to_file(text, str(path))
-        self._engine.runAndWait()
-        # runAndWait comes back while the file is still being written, or not even begun.
-        self._espeak.Synchronize()
+    def _take(self, samples: Any, count: int, _events: Any) -> int:
+        if count > 0:
+            self._taken.frombytes(ctypes.string_at(samples, 2 * count))
+        return 0
+
+    def speak(self, text: str) -> "array[int]":
+        """The sound of ``text``, as the engine makes it."""
+        self._taken = array("h")
+        if self._espeak.Synth(text, flags=CHARS_UTF8) != self._espeak.EE_OK:
+            raise RuntimeError("espeak-ng refuses the text")
+        return self._taken
 
 
 def _render(engine: Engine, text: str, path: Path) -> None:
-    with tempfile.TemporaryDirectory() as folder:
-        raw = Path(folder) / "raw.wav"
-        engine.save(text, raw)
-        if not raw.exists() or not raw.stat().st_size:
-            # pyttsx3 cancels a line when it believes the one before is not over.
-            engine.save(text, raw)
-        spoken = trimmed(read_wave(raw))
+    spoken = trimmed(engine.speak(text))
     if not spoken:
         raise ValueError("nothing was spoken")
     write_wave(path, faded(leveled(softened(spoken))))
@@ -74,10 +81,9 @@ def _render(engine: Engine, text: str, path: Path) -> None:
 
 def main() -> None:
     """Render until stdin ends."""
-    # pyttsx3 prints on stdout: keep the real one for ourselves.
+    # Whatever a library prints on stdout: keep the real one for ourselves.
     answers = os.fdopen(os.dup(1), "w", encoding="utf-8")
     os.dup2(2, 1)
-    logging.disable(logging.CRITICAL)
     settings = json.loads(sys.argv[1])
     try:
         engine = Engine(settings)
