@@ -28,7 +28,7 @@ from coach.voice.waves import read_wave, scaled
 
 RETRY_NS = 2 * NS_PER_S
 NO_OUTPUT_PAUSE_S = 0.05
-LAST_WORDS_NS = 4 * NS_PER_S
+LAST_WORDS_NS = 6 * NS_PER_S
 
 
 class Player:

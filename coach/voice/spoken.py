@@ -12,7 +12,7 @@ from coach.voice.render import BackgroundRenderer, Cache
 from coach.voice.speaker import VoiceReport
 
 RESTARTS = 3
-QUIT_AFTER_S = 6
+QUIT_AFTER_S = 8
 
 NOTICES: dict[str, str | None] = {
     "no_sound_device": "NO SOUND DEVICE: watch the screen",

@@ -23,7 +23,7 @@ PLANS = sorted((Path(__file__).parents[2] / "plans").glob("demo-*.toml"))
 
 # A line that nothing follows on a schedule still has to be over before the player gives up on
 # last words, or before the owner asks again. Common practice, no source.
-AT_MOST_NS = 4 * NS_PER_S
+AT_MOST_NS = 5 * NS_PER_S
 # -40 dB of full scale: far above the noise of a 16-bit file, far below any speech.
 SILENCE = 330
 
