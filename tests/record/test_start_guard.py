@@ -4,10 +4,13 @@ How often and how far apart is the prescriber's to say; the numbers here are inv
 """
 
 import datetime
+import os
+import pty
 import re
 import subprocess
 import sys
 import time
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -166,6 +169,36 @@ def test_where_the_plan_leaves_it_to_the_owner_the_reason_is_logged(
     assert lines.index(line) == 1
     assert tally_of(lines).overruled[-1] == "the vet said so on the phone"
     assert "although the last session ended" in " ".join(done.stdout.split())
+
+
+def test_at_a_terminal_the_owner_is_asked_why(folder: Path, tmp_path: Path) -> None:
+    plan = plan_with(tmp_path, "least_hours_between = 20\nowner_may_overrule = true")
+    held(folder, plan, hours_ago=2)
+    ours, theirs = pty.openpty()
+    child = subprocess.Popen(
+        [sys.executable, "-m", "coach", "session", str(plan), *PLAIN],
+        stdin=theirs,
+        stdout=theirs,
+        stderr=theirs,
+        cwd=ROOT,
+    )
+    os.close(theirs)
+    shown = b""
+    answers = [(b"do not start. ", b"x\n"), (b"3 to 200", b"the vet said so\n")]
+    answers += [(b"Press Enter to start", b"stop\n")]
+    with child:
+        for question, answer in answers:
+            while question not in shown:
+                shown += os.read(ours, 4096)
+            os.write(ours, answer)
+        with suppress(OSError):
+            while os.read(ours, 4096):
+                pass
+        assert child.wait() == Exit.ENDED_EARLY
+    os.close(ours)
+    assert b"The last session ended 2:" in shown
+    lines = read_journal(journal_files(folder)[-1]).lines
+    assert lines[1]["data"]["because"] == "the vet said so"
 
 
 @pytest.mark.parametrize("reason", ["", "x", "x" * 201, "bell \x07 rings"])
