@@ -119,6 +119,13 @@ ACTIONS: tuple[Action, ...] = (
         command=cmd.Say,
     ),
     Action(
+        id="picture",
+        keys=("p",),
+        shown="P",
+        label="picture",
+        help="the dog with its spots, or large letters, where there is no room for both",
+    ),
+    Action(
         id="look",
         keys=("l",),
         shown="L",

@@ -194,7 +194,12 @@ class CoachApp(App[Phase], inherit_bindings=False):
         elif id == "quit":
             refusal = self._quit()
         else:
-            {"look": self._look, "help": self._help, "close": self._close}[id]()
+            {
+                "look": self._look,
+                "picture": self._picture,
+                "help": self._help,
+                "close": self._close,
+            }[id]()
         self._refusal = words.refusal_text(refusal) if refusal else ""
         self._refused_ns = self._mono_ns()
         self.beat()
@@ -248,6 +253,11 @@ class CoachApp(App[Phase], inherit_bindings=False):
 
     def _look(self) -> None:
         self.theme = LOOKS[(LOOKS.index(self.theme) + 1) % len(LOOKS)]
+
+    def _picture(self) -> None:
+        self.action_leave()
+        if isinstance(self._base, SessionScreen):
+            self._base.toggle_picture()
 
     def _help(self) -> None:
         if isinstance(self.screen, HelpScreen):

@@ -21,6 +21,8 @@ STYLES = {
     "number": "bold reverse $countdown",
     "label": "$ink",
 }
+# The console's own signs are thin: there the block is reversed, and the number left as it is.
+CONSOLE_STYLES = STYLES | {"current": "reverse $countdown", "number": "bold $countdown"}
 
 
 def look_of(theme: str) -> Look:
@@ -37,6 +39,7 @@ class Dog(Widget, inherit_bindings=False):
     def __init__(self, *, asks: str) -> None:
         super().__init__(id="dog")
         self.asks = asks
+        self.display = False
 
     def show(self, drawing: Drawing | None) -> None:
         """Show ``drawing``."""
@@ -52,8 +55,9 @@ class Dog(Widget, inherit_bindings=False):
         """Its rows."""
         if self.drawing is None:
             return Content("")
+        styles = CONSOLE_STYLES if look_of(self.app.theme) == "console" else STYLES
         return Content("\n").join(
-            Content.assemble(*((run.text, STYLES.get(run.role, "")) for run in row))
+            Content.assemble(*((run.text, styles.get(run.role, "")) for run in row))
             for row in self.drawing.rows
         )
 

@@ -9,7 +9,16 @@ from fractions import Fraction
 from coach.screens import actions, block, words
 from coach.screens.block import LETTER_ROWS, Rows
 from coach.screens.port import Opening
-from coach.screens.rows import ROOMY_ROWS, gap_columns, rows_for, side_columns
+from coach.screens.rows import (
+    ROOMY_ROWS,
+    STACKED_GAP,
+    Columns,
+    columns_for,
+    gap_columns,
+    rows_for,
+    side_columns,
+    stacked_rows,
+)
 from coach.screens.taps import Placed, Tap, fitting, flow, rows_of
 from coach.session.machine import Phase
 from coach.session.view import View
@@ -59,6 +68,7 @@ class Drawing:
 
     bar: Rows
     message: Rows
+    headline: Rows
     region: Rows
     place: Rows
     guidance: Rows
@@ -71,6 +81,20 @@ class Drawing:
     keys_tall: bool
     key_rows: int
     air: int
+    columns: Columns
+
+    @property
+    def picture(self) -> tuple[int, int] | None:
+        """Columns and rows for the dog, beside everything from the region to the panel."""
+        if not self.columns.picture:
+            return None
+        texts = (self.region, self.place, self.guidance, self.panel)
+        return self.columns.picture, sum(len(rows) for rows in texts) + self.air
+
+    @property
+    def panel(self) -> Rows:
+        """Rows of side and countdown together."""
+        return (*self.side, *self.main) if self.columns.stacked else self.main
 
 
 def wrapped(lines: Sequence[str], *, width: int) -> Rows:
@@ -104,9 +128,14 @@ def taps_of(view: View) -> tuple[Tap, ...]:
     )
 
 
-def draw(moment: Moment, *, width: int, height: int) -> Drawing:
-    """The session screen at ``width`` x ``height`` cells."""
+def draw(moment: Moment, *, width: int, height: int, picture: bool = False) -> Drawing:
+    """The session screen at ``width`` x ``height`` cells.
+
+    ``picture``: rather the dog than large letters, where there is no room for both.
+    """
     view = moment.view
+    columns = columns_for(width, height, wanted=picture)
+    column = columns.text
     tall = height >= ROOMY_ROWS
     # As if every key were offered, so that the screen does not jump from phase to phase.
     every = [
@@ -115,37 +144,43 @@ def draw(moment: Moment, *, width: int, height: int) -> Drawing:
         if action.phases & actions.RUNNING
     ]
     told = wrapped(moment.told, width=width)
-    sentences = [wrapped([line], width=width) for line in words.guidance(view)]
-    rows = rows_for(
-        height,
-        message=len(told),
-        place=len(wrapped([words.place_text(view)], width=width)),
-        keys=rows_of(flow(every, width=width, tall=tall)),
-        guidance=[len(sentence) for sentence in sentences],
-    )
-    tall = rows.key_rows > 1
+    key_rows = rows_of(flow(every, width=width, tall=tall))
+    sentences = [wrapped([line], width=column) for line in words.guidance(view)]
     longest = clock_text(max(ceil_s(view.hold_ns), ceil_s(view.spot_left_ns)))
-    side_wide = side_columns(view.spot.side, longest=longest, width=width, height=rows.panel)
-    main_wide = width - (side_wide + gap_columns(width) if side_wide else 0)
-    main, drawn_large = _main(view, longest, width=main_wide, height=rows.panel)
+    if columns.stacked:
+        rows = stacked_rows(height, message=len(told), keys=key_rows)
+        side = _stacked_side(view, width=column)
+        main_wide, main_high = column, rows.panel - len(side)
+    else:
+        rows = rows_for(
+            height,
+            message=len(told),
+            place=len(wrapped([words.place_text(view)], width=column)),
+            keys=key_rows,
+            guidance=[len(sentence) for sentence in sentences],
+        )
+        gap = gap_columns(column)
+        side_wide = side_columns(view.spot.side, longest=longest, width=column, height=rows.panel)
+        side = tuple(row + " " * gap for row in _side(view, width=side_wide, height=rows.panel))
+        main_wide, main_high = column - (side_wide + gap if side_wide else 0), rows.panel
+    tall = rows.key_rows > 1
+    main, drawn_large = _main(view, longest, width=main_wide, height=main_high)
     bar = words.bar_text(
         view,
         width=width,
-        side=side_wide == 0,
+        side=not side,
         clock=not drawn_large,
         speed=moment.opening.speed,
     )
     return Drawing(
         bar=_one(bar, rows.bar, width),
         message=told[: rows.message] if told else ("",) * rows.message,
-        region=_region(view, width=width, height=rows.region),
-        place=_place(view, width=width, height=rows.place),
+        headline=_place(view, width=width, height=rows.place) if columns.stacked else (),
+        region=_region(view, width=column, height=rows.region),
+        place=() if columns.stacked else _place(view, width=column, height=rows.place),
         guidance=tuple(row for sentence in sentences for row in sentence)[: rows.guidance],
         main=main,
-        side=tuple(
-            row + " " * gap_columns(width)
-            for row in _side(view, width=side_wide, height=rows.panel)
-        ),
+        side=side,
         next_up=_one(words.next_text(view), rows.next_up, width),
         progress=_one(
             words.progress_text(view, ends=moment.ends, width=width), rows.progress, width
@@ -157,6 +192,7 @@ def draw(moment: Moment, *, width: int, height: int) -> Drawing:
         keys_tall=tall,
         key_rows=rows.keys,
         air=rows.air,
+        columns=columns,
     )
 
 
@@ -192,6 +228,14 @@ def _side(view: View, *, width: int, height: int) -> Rows:
     above = ("the dog's".center(width),) if room > 1 else ()
     below = (words.of_text(view.spot).center(width),) if room > 0 else ()
     return block.centred((*above, *drawn, *below), width=width, height=height)
+
+
+def _stacked_side(view: View, *, width: int) -> Rows:
+    """The dog's side in block letters above the countdown, and a blank row between."""
+    drawn = block.letters(view.spot.side, width=width, height=LETTER_ROWS)
+    if drawn is None:
+        drawn = (view.spot.side.upper(),)
+    return (*block.centred(drawn, width=width, height=LETTER_ROWS), *("",) * STACKED_GAP)
 
 
 def _main(view: View, longest: str, *, width: int, height: int) -> tuple[Rows, bool]:

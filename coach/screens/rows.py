@@ -14,6 +14,16 @@ TAP_ROWS = 3
 ROOMY_ROWS = 30
 SIDE_SHARE = 0.45
 
+# Beside the letters, the dog needs so many columns, and the letters as many as on a small screen.
+BESIDE_TEXT = 60
+BESIDE_SHARE = 0.56
+BESIDE_PICTURE = 36
+# Instead of the letters: the smallest screen for it, and what side and countdown need there.
+STACKED_CELLS = (60, 20)
+STACKED_TEXT = 28
+STACKED_SHARE = 0.4
+STACKED_GAP = 1
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rows:
@@ -111,6 +121,64 @@ def rows_for(height: int, *, message: int, place: int, keys: int, guidance: Sequ
         keys=shown_keys,
         key_rows=key_rows,
         air=left,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Columns:
+    """How the middle of the screen is shared out.
+
+    Attributes:
+        text: columns of region, side and countdown.
+        picture: columns of the dog, 0 for none.
+        stacked: side above countdown and no large region, to make room for the dog.
+    """
+
+    text: int
+    picture: int = 0
+    stacked: bool = False
+
+
+def columns_for(width: int, height: int, *, wanted: bool) -> Columns:
+    """Letters and picture where both fit; below that, one of them: the picture if ``wanted``."""
+    text = max(BESIDE_TEXT, round(width * BESIDE_SHARE))
+    picture = width - text - gap_columns(width)
+    if height >= STACKED_CELLS[1] and picture >= BESIDE_PICTURE:
+        return Columns(text=text, picture=picture)
+    if wanted and width >= STACKED_CELLS[0] and height >= STACKED_CELLS[1]:
+        text = max(STACKED_TEXT, round(width * STACKED_SHARE))
+        return Columns(text=text, picture=width - text - gap_columns(width), stacked=True)
+    return Columns(text=width)
+
+
+def stacked_rows(height: int, *, message: int, keys: int) -> Rows:
+    """Share out ``height`` rows where the side stands above the countdown, beside the dog.
+
+    The arguments are those of :func:`rows_for`; ``height`` is at least that of ``STACKED_CELLS``.
+    """
+    bar, place, progress = 1, 1, 1
+    told, shown_keys = min(message, 2), min(keys, 2)
+    left = height - bar - place - progress - told - shown_keys
+    least = LETTER_ROWS + STACKED_GAP + -(-height // 3)
+    next_up = 1 if left > least else 0
+    dose = 1 if left - next_up > least else 0
+    if told == 0 and left - next_up - dose > least:
+        # An empty row for what may have to be told, so that nothing jumps when it is.
+        told = 1
+    spare = left - next_up - dose - (told if message == 0 else 0)
+    return Rows(
+        bar=bar,
+        message=told,
+        region=0,
+        place=place,
+        guidance=0,
+        panel=spare,
+        next_up=next_up,
+        progress=progress,
+        dose=dose,
+        keys=shown_keys,
+        key_rows=1,
+        air=0,
     )
 
 

@@ -1,6 +1,7 @@
 """What a screen or a line of text shows at one moment. Read-only; nothing here decides."""
 
 from dataclasses import dataclass
+from typing import Literal
 
 from coach.body.regions import Region, region
 from coach.dose.energy import energy_fj
@@ -8,6 +9,8 @@ from coach.plan.spots import Spot
 from coach.session import commands as cmd
 from coach.session.cues import TURN_WORDS, near_text
 from coach.session.machine import TABLE, Machine, Phase
+
+SpotState = Literal["done", "left out", "current", "coming"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,6 +40,7 @@ class View:
             is not known or the spot is in the middle.
         turn: what to do with the dog before the current spot, ``Turn the dog: left side up.``;
             "" when it stays as it lies.
+        states: every spot of the session with how it stands, for the picture of the dog.
     """
 
     phase: Phase
@@ -59,6 +63,7 @@ class View:
     notices: tuple[str, ...]
     near_side: str = ""
     turn: str = ""
+    states: tuple[tuple[Spot, SpotState], ...] = ()
 
     def allows(self, command: type[cmd.Command]) -> bool:
         """Whether the table lists ``command`` now."""
@@ -86,6 +91,7 @@ def view(
         index in sitting.skipped or sitting.given_ns[index] >= sitting.granted_ns[index]
         for index in range(len(machine.spots))
     )
+    states = tuple((spot, _state(machine, spot.index)) for spot in machine.spots)
     turn = ""
     if machine.spot.position is not None and machine.turns(sitting.index, sitting.lies):
         turn = TURN_WORDS[machine.spot.position]
@@ -113,4 +119,14 @@ def view(
         notices=notices,
         near_side=near_text(machine.spot, machine.options.owner_sits),
         turn=turn,
+        states=states,
     )
+
+
+def _state(machine: Machine, index: int) -> SpotState:
+    sitting = machine.sitting
+    if index == sitting.index:
+        return "current"
+    if index in sitting.skipped:
+        return "left out"
+    return "done" if sitting.given_ns[index] >= sitting.granted_ns[index] else "coming"

@@ -114,7 +114,7 @@ def test_side_state_and_seconds_are_there_at_any_size(
     drawing = draw(moment, width=width, height=height)
     assert height_of(drawing) == height
     side_wide = len(drawing.side[0]) if drawing.side else 0
-    assert {len(row) for row in drawing.main} == {width - side_wide}
+    assert {len(row) for row in drawing.main} == {drawing.columns.text - side_wide}
     for part in (drawing.bar, drawing.message, drawing.place, drawing.progress, drawing.dose):
         assert all(len(row) <= width for row in part)
 

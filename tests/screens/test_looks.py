@@ -83,16 +83,20 @@ async def test_what_must_be_read_from_afar_has_seven_to_one(
         await bring_to(pilot, session, phase)
         app.screen.query_one("#panel").remove_class("-flash")
         await settled(pilot)
-        for name in ("main", "side", "region", "bar", "place"):
-            drawn = [segment for segment in segments(app, name) if segment.text.strip()]
-            assert drawn
-            for segment in drawn:
-                assert contrast(*colours(segment)) >= 7, (name, segment)
-        # Everything else is text to be read from near: 4.5 at least, 7 is better.
-        for strip in app.screen._compositor.render_strips(app.size):
-            for segment in strip:
-                if segment.text.strip():
-                    assert contrast(*colours(segment)) >= 4.5, segment
+        # With the dog, then with large letters in its place.
+        for names in (("headline", "dog"), ("region", "place")):
+            for name in ("main", "side", "bar", *names):
+                drawn = [segment for segment in segments(app, name) if segment.text.strip()]
+                assert drawn
+                for segment in drawn:
+                    assert contrast(*colours(segment)) >= 7, (name, segment)
+            # Everything else is text to be read from near: 4.5 at least, 7 is better.
+            for strip in app.screen._compositor.render_strips(app.size):
+                for segment in strip:
+                    if segment.text.strip():
+                        assert contrast(*colours(segment)) >= 4.5, segment
+            await pilot.press("p")
+            await settled(pilot)
 
 
 @pytest.mark.parametrize("look", LOOKS)
