@@ -76,6 +76,8 @@ def bar_text(view: View, *, width: int, side: bool, clock: bool, speed: int = 1)
     wishes = wishes if view.rehearsal else []
     if running:
         wishes.append(f"spot {view.spot.index + 1} of {view.spots}")
+        if view.near_side:
+            wishes.append(view.near_side.rstrip(".").upper())
     wishes.append(view.dog)
     for wish in wishes:
         if len(text) + 2 + len(wish) <= width:
@@ -162,8 +164,10 @@ def captions(view: View) -> tuple[str, ...]:
         return ("SPACE: next spot", "this one has had its seconds")
     then = f"then laser on, hold {left}" if view.laser_button else f"then hold {left}"
     if view.waits:
-        return ("SPACE when the head is on it", then)
-    return (f"{seconds_text(view.left_ns)} to get there", then)
+        when_there = "SPACE when the head is on it"
+        return (view.turn, when_there, then) if view.turn else (when_there, then)
+    to_get_there = f"{seconds_text(view.left_ns)} to get there"
+    return (view.turn, to_get_there, then) if view.turn else (to_get_there, then)
 
 
 def seconds_text(duration_ns: int) -> str:

@@ -1,5 +1,6 @@
 """The picture of the dog in the session: where it is shown, what it tells, when it is drawn."""
 
+import dataclasses
 import math
 from pathlib import Path
 
@@ -218,3 +219,17 @@ async def test_a_tap_on_the_dog_is_the_one_key() -> None:
         await pilot.click(Dog, offset=(5, 5))
         await settled(pilot)
         assert session.view().phase is Phase.PAUSED
+
+
+@pytest.mark.parametrize("size", [(60, 20), (80, 24), (120, 40), (240, 70)])
+@pytest.mark.parametrize("waits", [False, True])
+def test_a_turn_of_the_dog_and_its_near_side_are_told(size: tuple[int, int], waits: bool) -> None:
+    moment = in_phase(Phase.MOVING, thin_session())
+    view = dataclasses.replace(
+        moment.view, turn="Turn the dog: left side up.", near_side="The far side.", waits=waits
+    )
+    drawing = draw(
+        dataclasses.replace(moment, view=view), width=size[0], height=size[1], picture=True
+    )
+    assert any("Turn the dog: left side up." in row for row in drawing.main)
+    assert "THE FAR SIDE" in drawing.bar[0]
