@@ -117,12 +117,13 @@ class Machine:
         """Whether a dog that ``lies`` so (None: nobody knows) must be turned for a spot."""
         return lies is not None and self.spots[index].position not in (None, lies)
 
-    def move_ns(self, index: int, lies: Position | None) -> int:
-        """Time to get to a spot with the dog as it ``lies``."""
+    def move_ns(self, index: int, lies: Position | None, *, turning: bool = False) -> int:
+        """Time to get to a spot with the dog as it ``lies``, or half turned."""
         spot = self.spots[index]
         if lies is None:
             return spot.move_ns
-        return spot.move_ns - spot.turn_ns + self.turn_ns * self.turns(index, lies)
+        turns = self.turns(index, lies) or (turning and spot.position is not None)
+        return spot.move_ns - spot.turn_ns + self.turn_ns * turns
 
     def next_deadline(self, now_ns: int) -> int | None:
         """When :meth:`tick` has something to do, not before ``now_ns``; None if never."""
@@ -199,14 +200,15 @@ class Machine:
         spot = self.spots[to]
         sitting = replace(sitting, index=to, phase=Phase.MOVING, beat_ns=None, since_ns=now_ns)
         waits = self.options.advance == "wait" or sitting.left_ns == 0
-        move_ns = self.move_ns(to, sitting.lies)
+        move_ns = self.move_ns(to, sitting.lies, turning=sitting.turning)
         until_ns = None if waits else now_ns + move_ns
         sitting = replace(sitting, until_ns=until_ns)
         before = None if sitting.came_from is None else self.spots[sitting.came_from]
         worth_ns = now_ns + 10 * NS_PER_S if until_ns is None else until_ns
         place = say.next_text(before, spot) if before != spot else say.place_text(spot)
         turn, tell_ns = "", 0
-        if spot.position is not None and spot.position != sitting.lies:
+        if spot.position is not None and (spot.position != sitting.lies or sitting.turning):
+            sitting = replace(sitting, turning=True)
             begin = sitting.lies is None
             turn = (say.BEGIN_WORDS if begin else say.TURN_WORDS)[spot.position]
             place = say.place_text(spot)
@@ -241,6 +243,7 @@ class Machine:
             beat_ns=begins_ns + self.options.heartbeat_ns,
             resume=None,
             lies=self.spots[sitting.index].position,
+            turning=False,
         )
         cues = [] if ahead else [self._start_cue(begins_ns)]
         cues += hold_cues(begins_ns, until_ns)

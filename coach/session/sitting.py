@@ -67,6 +67,8 @@ class Sitting:
     """All that the machine knows. ``given_ns`` excludes the hold that is running.
 
     ``lies`` is how the dog lay for the last hold, None before the first one and after a cut.
+    ``turning`` means that a turn has been asked for and no hold has followed yet, so that
+    nobody knows how far it came.
     """
 
     phase: Phase
@@ -82,6 +84,7 @@ class Sitting:
     resume: Phase | None = None
     came_from: int | None = None
     lies: Position | None = None
+    turning: bool = False
 
     @property
     def left_ns(self) -> int:

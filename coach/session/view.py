@@ -93,7 +93,9 @@ def view(
     )
     states = tuple((spot, _state(machine, spot.index)) for spot in machine.spots)
     turn = ""
-    if machine.spot.position is not None and machine.turns(sitting.index, sitting.lies):
+    if machine.spot.position is not None and (
+        machine.turns(sitting.index, sitting.lies) or (sitting.turning and sitting.lies is not None)
+    ):
         turn = TURN_WORDS[machine.spot.position]
     return View(
         phase=sitting.phase,

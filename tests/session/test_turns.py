@@ -8,7 +8,7 @@ import contextlib
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from coach.body.position import Position
@@ -186,6 +186,7 @@ STORY = st.lists(
 
 
 @settings(deadline=None)
+@example([cmd.Go(), cmd.Skip("sore"), cmd.Again(), cmd.Go()], "wait", None)
 @given(STORY, st.sampled_from(["auto", "wait"]), st.sampled_from([None, "left", "right"]))
 def test_no_hold_begins_on_a_dog_that_was_not_turned(
     story: list[cmd.Command | None], advance: str, owner_sits: Side | None
