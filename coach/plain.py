@@ -64,6 +64,7 @@ class PlainCoach:
     _cues: list[tuple[int, int, Cue]] = field(default_factory=list)
     _order: Iterator[int] = field(default_factory=count)
     _began_ns: int | None = None
+    _noticed: set[str] = field(default_factory=set)
 
     def run(self) -> None:
         """Until the session is over or a signal closes it."""
@@ -79,13 +80,22 @@ class PlainCoach:
             typed = self.words.wait(self._wait_s())
             for line in typed.lines:
                 self._typed(line)
+            self._tell_notices()
             nobody = nobody or typed.ended
             if typed.closed or (nobody and not self.runner.rehearsal):
                 # With nobody left who could stop it, no laser is coached.
                 self.runner.do(cmd.Stop("closed"))
             self.runner.tick()
+            self._tell_notices()
             self._say_due()
         self._say_due(everything=True)
+
+    def _tell_notices(self) -> None:
+        """Each notice once, when it comes; a screen would keep it in sight."""
+        for text in self.runner.notices.values():
+            if text not in self._noticed:
+                self._line(text)
+        self._noticed = set(self.runner.notices.values())
 
     def _typed(self, line: str) -> None:
         words = " ".join(line.lower().split())

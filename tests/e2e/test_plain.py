@@ -4,12 +4,16 @@ To write the expected texts anew: COACH_EXPECTED=write .ci/test tests/e2e/test_p
 every line of the difference.
 """
 
+import io
 import os
 from pathlib import Path
 
 import pytest
 
-from tests.e2e.virtual import coach_plainly
+from coach.plain import PlainCoach
+from coach.session.machine import Phase
+from coach.voice.speaker import SilentVoice, VoiceReport
+from tests.e2e.virtual import FakeTime, Script, coach_plainly, runner_for
 
 ROOT = Path(__file__).parents[2]
 EXPECTED = Path(__file__).parent / "expected"
@@ -50,3 +54,27 @@ def test_a_whole_session_reads_as_expected(name: str, tmp_path: Path) -> None:
         file.parent.mkdir(exist_ok=True)
         file.write_text(text, encoding="utf-8")
     assert text == file.read_text(encoding="utf-8")
+
+
+class LosingVoice(SilentVoice):
+    """Has no device at first, then finds one."""
+
+    def __init__(self) -> None:
+        self.told = [
+            VoiceReport(kind="no_sound_device", notice="NO SOUND DEVICE: watch the screen"),
+            VoiceReport(kind="sound_device_back", notice=""),
+        ]
+
+    def poll(self) -> list[VoiceReport]:
+        return [self.told.pop(0)] if self.told else []
+
+
+def test_a_missing_sound_device_is_told_once(tmp_path: Path) -> None:
+    time = FakeTime()
+    runner = runner_for(ROOT / "plans" / "demo-long-back.toml", tmp_path, time)
+    runner.voice = LosingVoice()
+    out = io.StringIO()
+    PlainCoach(runner, Script(time, [(0, "")]), out).run()
+    runner.close()
+    assert out.getvalue().count("NO SOUND DEVICE") == 1
+    assert runner.machine.phase is Phase.FINISHED
