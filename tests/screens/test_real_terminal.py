@@ -36,7 +36,7 @@ class Terminal:
             stdin=theirs,
             stdout=theirs,
             stderr=theirs,
-            env={**os.environ, "TERM": "xterm-256color"},
+            env=_environment(),
             preexec_fn=_own_terminal,
         )
         os.close(theirs)
@@ -75,6 +75,12 @@ class Terminal:
             except OSError:  # a pty whose other end is gone
                 break
         return self.process.wait(PATIENCE_S)
+
+
+def _environment() -> dict[str, str]:
+    """Ours, but the size is asked of the terminal: a test runner may name its own."""
+    kept = {name: text for name, text in os.environ.items() if name not in ("COLUMNS", "LINES")}
+    return {**kept, "TERM": "xterm-256color"}
 
 
 def _own_terminal() -> None:
