@@ -113,7 +113,7 @@ def test_an_unlisted_pair_raises_and_changes_nothing(phase: Phase, command: cmd.
     assert machine.sitting == before
 
 
-@pytest.mark.parametrize("phase", OVER)
+@pytest.mark.parametrize("phase", sorted(OVER, key=str))
 def test_nothing_is_listed_once_it_is_over(phase: Phase) -> None:
     assert [command for where, command in TABLE if where is phase] == []
     assert IN_PHASE[phase]().next_deadline(T0) is None
