@@ -23,7 +23,7 @@ from coach.plain import PlainCoach
 from coach.record.disk import Disk
 from coach.record.journal import Journal, journal_files, read_journal
 from coach.record.tally import tally_of
-from coach.runner import Runner, header_of
+from coach.runner import NO_JOURNAL, Runner, header_of
 from coach.screens.app import build_app
 from coach.session.cues import LOG_LOST, every_text
 from coach.session.machine import Phase
@@ -103,8 +103,10 @@ def test_line_by_line_it_is_heard_and_seen_at_once(tmp_path: Path, error: int) -
     runner = failing(tmp_path, time, error)
     out = io.StringIO()
     PlainCoach(runner, Script(time, [(0, "")]), out).run()
-    # Nothing that had been lined up for later is told after it.
-    assert out.getvalue().splitlines()[-1].endswith(LOG_LOST)
+    # Heard, then seen; nothing that had been lined up for later is told after it.
+    heard, seen = out.getvalue().splitlines()[-2:]
+    assert heard.endswith(LOG_LOST)
+    assert seen.endswith(NO_JOURNAL)
     check(runner)
     runner.close()
     assert os.strerror(error) in runner.failure
