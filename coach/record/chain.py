@@ -37,6 +37,11 @@ RESUMED = "session_resumed"
 CUT_OFF = "session_cut_off"
 # Kinds that may follow a torn line; their data says how many bytes were set aside.
 REOPENING = frozenset({RESUMED, CUT_OFF})
+# A diary (:mod:`coach.record.diary`) is made of the same lines and never closed.
+DIARY_OPENED = "diary_opened"
+DIARY_RESUMED = "diary_resumed"
+_TELLING = REOPENING | {DIARY_RESUMED}
+_NAMES = {OPENED: "a session journal", DIARY_OPENED: "a diary"}
 LONGEST_LINE = 1 << 20
 CUT_FIRST = "a first line that was cut while it was written"
 
@@ -172,11 +177,13 @@ class Scan:
     Tolerant at the tail, strict in the middle: what was cut while it was written is set aside
     and told in ``torn`` (or in ``set_aside`` when the session was carried on after it); where a
     line in the middle does not hold, nothing more is yielded and ``damage`` tells it. Look at
-    these only when the walk is over. Raises NotAJournal if the first line is none.
+    these only when the walk is over. Raises NotAJournal if the first line is not of the kind
+    ``opening``.
     """
 
-    def __init__(self, raw_lines: Iterable[bytes]) -> None:
+    def __init__(self, raw_lines: Iterable[bytes], *, opening: str = OPENED) -> None:
         self._raw = raw_lines
+        self._opening = opening
         self.seq = 0
         self.size = 0
         self.sum = GENESIS
@@ -202,7 +209,7 @@ class Scan:
                 or line[-2:] != b'"}'
             ):
                 if self.seq == 0:
-                    _first(line, ended=ended)
+                    _first(line, self._opening, ended=ended)
                 rest = self._broken(number, raw, raw_lines, previous)
                 if rest is None:
                     return
@@ -216,8 +223,8 @@ class Scan:
                 fields = loads(line)
                 if fields["v"] != SCHEMA or fields["seq"] != seq:
                     what = f"schema {fields['v']}, number {fields['seq']}; {seq} was due"
-                elif (fields["kind"] == OPENED) != (seq == 1):
-                    what = "a session opens with its first line and only there"
+                elif (fields["kind"] == self._opening) != (seq == 1):
+                    what = f"{_NAMES[self._opening]} opens with its first line and only there"
                 elif self.closed:
                     what = "a line after the closing record"
                 elif not isinstance(fields["data"], dict):
@@ -226,7 +233,7 @@ class Scan:
                 what = f"it is no record ({error})"
             if what:
                 if seq == 1:
-                    _first(line, ended=ended)
+                    _first(line, self._opening, ended=ended)
                 self.damage = Damage(line=number, what=what, later=())
                 return
             previous_sum = self.sum
@@ -283,7 +290,7 @@ def _tells(line: bytes, torn: Torn) -> bool:
         fields = json.loads(line)
         told = fields["data"]["torn"]
         return (
-            fields["kind"] in REOPENING
+            fields["kind"] in _TELLING
             and told is not None
             and (told["bytes"], told["sha256"]) == (torn.size, torn.sha256)
         )
@@ -307,20 +314,20 @@ def _later(number: int, raw: bytes, raw_lines: Iterator[bytes]) -> tuple[tuple[i
     return tuple(spans)
 
 
-def _first(line: bytes, *, ended: bool) -> None:
+def _first(line: bytes, opening: str, *, ended: bool) -> None:
     """Say why a first line that does not hold is no journal; return if it is a damaged one."""
     try:
         fields = json.loads(line)
         version = fields["v"]
-        if fields["kind"] == OPENED and version == SCHEMA and stated_sum(line) is not None:
+        if fields["kind"] == opening and version == SCHEMA and stated_sum(line) is not None:
             return
     except (ValueError, KeyError, TypeError, RecursionError):
         found = CUT_FIRST if not ended else "something else"
         if line[:9] != b'{"v":1,"s':
             found = "something else"
-        raise NotAJournal(1, found, "the first line of a session journal") from None
+        raise NotAJournal(1, found, f"the first line of {_NAMES[opening]}") from None
     if version != SCHEMA:
         raise NotAJournal(
             1, f"schema {version!r}", f"schema {SCHEMA}; a newer program may read this one"
         )
-    raise NotAJournal(1, f"a line of kind {fields['kind']!r}", f"a first line of kind {OPENED!r}")
+    raise NotAJournal(1, f"a line of kind {fields['kind']!r}", f"a first line of kind {opening!r}")
