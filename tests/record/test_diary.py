@@ -82,7 +82,7 @@ def test_a_line_has_the_fields_that_others_read(folder: Path) -> None:
         "skin": "warm",
         "tolerance_0_10": 10,
         "words": "Slept.\nÄrmel 🐕",
-        "by": "B",
+        "by": "Bo",
     }
 
 
