@@ -9,7 +9,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import AfterValidator, Field
 
 from coach.body.measures import BOUNDS_MM, Tape, lengths
 from coach.body.regions import Side, region
@@ -17,7 +17,7 @@ from coach.body.spread import spot_count
 from coach.dose import energy
 
 # Together with the rest of a plan for those who read one.
-from coach.plan.fields import Across, Line, Note, Seconds, between, tape_cm, whole, words
+from coach.plan.fields import Across, Line, Note, Seconds, between, refuse, tape_cm, whole, words
 from coach.plan.fields import Table as Table
 from coach.plan.laser import Laser as Laser
 from coach.units import NS_PER_S, ns_from_s
@@ -115,6 +115,31 @@ class Limits(Table):
     owner_may_overrule: bool = False
 
 
+def _differ(names: list[str]) -> list[str]:
+    if len({name.casefold() for name in names}) < len(names):
+        raise refuse("activities that differ from each other")
+    return names
+
+
+class Scores(Table):
+    """``[scores]``: how often the owner says how the dog is doing; nothing stated asks nothing.
+
+    ``instrument`` is a questionnaire of which the prescriber wants the total; its questions are
+    not part of this program. ``activities`` are otherwise named by the owner.
+    """
+
+    every_days: Annotated[int | None, whole(1, 365, "days")] = None
+    instrument: Annotated[str, words(0, 80)] = ""
+    activities: (
+        Annotated[
+            list[Annotated[str, words(1, 40)]],
+            Field(min_length=3, max_length=5),
+            AfterValidator(_differ),
+        ]
+        | None
+    ) = Field(default=None, examples=[["stairs", "getting up", "a long walk"]])
+
+
 class RegionOrder(Table):
     """``[[regions]]``: what is ordered for one region."""
 
@@ -143,6 +168,7 @@ class Plan(Table):
     settle: Settle
     rules: Rules
     limits: Limits = Limits()
+    scores: Scores = Scores()
     regions: tuple[RegionOrder, ...]
 
     def spots_each(self, order: RegionOrder) -> int:

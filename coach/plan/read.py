@@ -28,6 +28,7 @@ from coach.plan.model import (
     Plan,
     RegionOrder,
     Rules,
+    Scores,
     Settle,
     Table,
 )
@@ -41,9 +42,10 @@ TABLES: Mapping[str, type[Table]] = {
     "settle": Settle,
     "session": Rules,
     "limits": Limits,
+    "scores": Scores,
 }
 LISTS: Mapping[str, type[Table]] = {"course": CoursePhase, "regions": RegionOrder}
-OPTIONAL = frozenset({"settle", "session", "limits", "course"})
+OPTIONAL = frozenset({"settle", "session", "limits", "scores", "course"})
 
 _DATES = frozenset({"prescribed_on", "valid_until"})
 _POWER = frozenset({"mean_power_mw", "pulsed", "emitter", "output_check"})
@@ -78,6 +80,7 @@ def read_plan(text: str, *, file: str, today: datetime.date) -> Plan:
     settle = _table(report, raw, "settle", Settle)
     rules = _table(report, raw, "session", Rules)
     limits = _table(report, raw, "limits", Limits)
+    scores = _table(report, raw, "scores", Scores)
     course = _list(report, raw, "course", CoursePhase)
     orders = _list(report, raw, "regions", RegionOrder)
     if about is not None and not about.bad & _DATES:
@@ -105,7 +108,7 @@ def read_plan(text: str, *, file: str, today: datetime.date) -> Plan:
                 and not ("head_footprint_cm" in laser.bad or "spacing_cm" in rules.bad)
             ):
                 check_spots(report, number, order.table, dog.table, laser.table, rules.table)
-    if report or not (about and dog and laser and settle and rules and limits):
+    if report or not (about and dog and laser and settle and rules and limits and scores):
         raise PlanProblems(report.problems())
     return Plan(
         about=about.table,
@@ -115,6 +118,7 @@ def read_plan(text: str, *, file: str, today: datetime.date) -> Plan:
         settle=settle.table,
         rules=rules.table,
         limits=limits.table,
+        scores=scores.table,
         regions=tuple(order.table for order in orders if order is not None),
     )
 

@@ -90,6 +90,9 @@ def any_plans(draw: st.DrawFn) -> AnyPlan:
         parts.append(f"[limits]\nleast_hours_between = {hours}\nmost_a_day = {most}")
         parts.append(f"most_a_week = 14\ncarry_on_minutes = {draw(st.integers(1, 720))}")
         parts.append(f"owner_may_overrule = {may}")
+    if draw(st.booleans()):
+        parts.append(f"[scores]\nevery_days = {draw(st.integers(1, 365))}")
+        parts.append('instrument = "a form"\nactivities = ["stairs", "sofa", "a walk"]')
     exact, targets = True, []
     for _ in range(draw(st.integers(1, 5))):
         name = draw(st.sampled_from(sorted(REGIONS)))

@@ -24,7 +24,7 @@ REGION_FIELDS = (
     "seconds_each_spot, joules_each_spot, "
     "joules_per_cm2_each_spot, note"
 )
-TABLES = "coach_plan, plan, dog, laser, settle, session, limits, course, regions"
+TABLES = "coach_plan, plan, dog, laser, settle, session, limits, scores, course, regions"
 TOML = 'TOML, such as: name = "text" or seconds_each_spot = 30'
 PULSED = "beam_area_cm2 = 0.5\n[laser.pulsed]\npeak_power_mw = 400\n"
 
@@ -76,6 +76,38 @@ BAD = {
         field="course[1].times_a_week",
         found="3",
         allowed="at most 2 (most_a_week under [limits])",
+    ),
+    "scores: hours for days": Bad(
+        old="[settle]",
+        new="[scores]\nevery_days = 0\n[settle]",
+        at="every_days",
+        field="scores.every_days",
+        found="0",
+        allowed="a whole number, 1 to 365 days",
+    ),
+    "scores: two activities": Bad(
+        old="[settle]",
+        new='[scores]\nactivities = ["stairs", "sofa"]\n[settle]',
+        at="activities",
+        field="scores.activities",
+        found='["stairs", "sofa"]',
+        allowed='at least 3, such as ["stairs", "getting up", "a long walk"]',
+    ),
+    "scores: an activity twice": Bad(
+        old="[settle]",
+        new='[scores]\nactivities = ["stairs", "Stairs", "sofa"]\n[settle]',
+        at="activities",
+        field="scores.activities",
+        found='["stairs", "Stairs", "sofa"]',
+        allowed="activities that differ from each other",
+    ),
+    "scores: an activity that is no text": Bad(
+        old="[settle]",
+        new='[scores]\nactivities = ["stairs", 3, "sofa"]\n[settle]',
+        at="activities",
+        field="scores.activities[2]",
+        found="3",
+        allowed="text in quotes",
     ),
     "unknown key": Bad(
         old="spots = 4",
