@@ -1,91 +1,15 @@
 """The real program on a real terminal (a pty, read by a terminal emulator), closed from outside."""
 
-import fcntl
 import json
-import os
-import pty
-import select
 import signal
-import struct
-import subprocess
-import sys
-import termios
-import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 
-import pyte
 import pytest
 
 from coach.cli.exits import Exit
 from tests.screens.thin import LONG_BACK
-
-PATIENCE_S = 90
-
-
-class Terminal:
-    """A program on a pty of 60x20."""
-
-    def __init__(self, *words: str) -> None:
-        self.fd, theirs = pty.openpty()
-        fcntl.ioctl(theirs, termios.TIOCSWINSZ, struct.pack("HHHH", 20, 60, 0, 0))
-        self.screen = pyte.Screen(60, 20)
-        self.stream = pyte.ByteStream(self.screen)
-        self.process = subprocess.Popen(
-            [sys.executable, "-m", "coach", *words],
-            stdin=theirs,
-            stdout=theirs,
-            stderr=theirs,
-            env=_environment(),
-            preexec_fn=_own_terminal,
-        )
-        os.close(theirs)
-
-    def until(self, wanted: Callable[[str], bool]) -> str:
-        """Read until the screen is as wanted; what it shows then."""
-        deadline_s = time.monotonic() + PATIENCE_S
-        while not wanted(self.text):
-            left_s = deadline_s - time.monotonic()
-            assert left_s > 0, f"never seen; last was\n{self.text}"
-            if select.select([self.fd], [], [], left_s)[0]:
-                self.stream.feed(os.read(self.fd, 65536))
-        return self.text
-
-    @property
-    def text(self) -> str:
-        """The screen."""
-        return "\n".join(line.rstrip() for line in self.screen.display)
-
-    def press(self, keys: str) -> None:
-        """Type."""
-        os.write(self.fd, keys.encode())
-
-    def close(self) -> None:
-        """Take the terminal away."""
-        if self.fd >= 0:
-            os.close(self.fd)
-            self.fd = -1
-
-    def ended(self) -> int:
-        """Read on until the program is gone; its exit code."""
-        while True:
-            try:
-                if not os.read(self.fd, 65536):
-                    break
-            except OSError:  # a pty whose other end is gone
-                break
-        return self.process.wait(PATIENCE_S)
-
-
-def _environment() -> dict[str, str]:
-    """Ours, but the size is asked of the terminal: a test runner may name its own."""
-    kept = {name: text for name, text in os.environ.items() if name not in ("COLUMNS", "LINES")}
-    return {**kept, "TERM": "xterm-256color"}
-
-
-def _own_terminal() -> None:
-    os.setsid()
-    fcntl.ioctl(0, termios.TIOCSCTTY, 0)
+from tests.terminal import PATIENCE_S, Terminal
 
 
 @pytest.fixture
