@@ -7,6 +7,8 @@ import time
 from collections.abc import Callable
 
 from textual.app import App
+from textual.driver import Driver
+from textual.drivers.linux_driver import LinuxDriver
 from textual.timer import Timer
 
 from coach.screens import words
@@ -22,6 +24,7 @@ from coach.screens.port import Session
 from coach.screens.ready import ReadyScreen
 from coach.screens.session import SessionScreen
 from coach.screens.skip import SkipScreen
+from coach.screens.terminal import TerminalDriver
 from coach.session import commands as cmd
 from coach.session.machine import OVER, Phase
 from coach.session.view import View
@@ -91,6 +94,11 @@ class CoachApp(App[Phase], inherit_bindings=False):
         for theme in THEMES:
             self.register_theme(theme)
         self.theme = look
+
+    def get_driver_class(self) -> type[Driver]:
+        """The framework's choice; on a terminal one that lives on when the terminal is gone."""
+        chosen = super().get_driver_class()
+        return TerminalDriver if chosen is LinuxDriver else chosen
 
     def on_mount(self) -> None:
         """Begin to beat, and close in good order when asked from outside."""
