@@ -12,6 +12,7 @@ import coach
 
 ROOT = Path(coach.__file__).parent
 PURE = [
+    "language.py",
     "units.py",
     "body",
     "dose",
