@@ -11,6 +11,7 @@ from textual.driver import Driver
 from textual.drivers.linux_driver import LinuxDriver
 from textual.timer import Timer
 
+from coach.appliance.notify import Watchdog, from_environment
 from coach.screens import words
 from coach.screens.actions import BY_ID, REASONS, bindings
 from coach.screens.base import CoachScreen
@@ -61,6 +62,7 @@ class CoachApp(App[Phase], inherit_bindings=False):
         look: one of ``LOOKS``.
         wall: the clock on the wall, for the time at which the session will end.
         mono_ns: monotonic time, for bouncing keys and messages that pass.
+        watchdog: is told at each beat that the screen is alive.
     """
 
     ENABLE_COMMAND_PALETTE = False
@@ -75,6 +77,7 @@ class CoachApp(App[Phase], inherit_bindings=False):
         look: str = "dark",
         wall: Callable[[], datetime.datetime] = local_now,
         mono_ns: Callable[[], int] = time.monotonic_ns,
+        watchdog: Watchdog | None = None,
     ) -> None:
         super().__init__()
         if look not in LOOKS:
@@ -82,6 +85,7 @@ class CoachApp(App[Phase], inherit_bindings=False):
         self._coached = session
         self._wall = wall
         self._mono_ns = mono_ns
+        self._watchdog = watchdog or from_environment()
         self._opening = session.opening()
         self._refusal = ""
         self._refused_ns = 0
@@ -105,11 +109,13 @@ class CoachApp(App[Phase], inherit_bindings=False):
         loop = asyncio.get_running_loop()
         for number in CLOSING_SIGNALS:
             loop.add_signal_handler(number, self.close_from_outside)
+        self._watchdog.begin()
         self.set_interval(BEAT_S, self.beat)
         self.beat()
 
     def on_unmount(self) -> None:
         """Give the signals back."""
+        self._watchdog.end()
         loop = asyncio.get_running_loop()
         for number in CLOSING_SIGNALS:
             loop.remove_signal_handler(number)
@@ -121,6 +127,8 @@ class CoachApp(App[Phase], inherit_bindings=False):
         self._coached.tick()
         self._show()
         self._await_deadline()
+        # Last: it tells that all of the above came to its end.
+        self._watchdog.beat()
 
     def _await_deadline(self) -> None:
         """Be there at the deadline itself when it comes before the next beat."""
