@@ -6,8 +6,8 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from coach.clock import SessionClock
-from coach.language import N_, _
 from coach.plan.files import PlanFile
+from coach.plan.laser import Source
 from coach.plan.spots import Spot
 from coach.record.chain import CLOSED, Signer
 from coach.record.journal import Journal, JournalError, read_journal
@@ -22,7 +22,7 @@ from coach.session.view import View, view
 from coach.units import NS_PER_S
 from coach.voice.speaker import Voice
 
-NO_JOURNAL = N_("THE LOG CANNOT BE WRITTEN: session ended. Switch the laser off.")
+NO_JOURNAL = "THE LOG CANNOT BE WRITTEN: session ended. Switch the laser off."
 
 
 @dataclass(slots=True, kw_only=True)
@@ -114,7 +114,7 @@ class Runner:
             lines = tuple(report_lines(tally_of(read_journal(self.path).lines)))
         except (OSError, JournalError, TallyError) as error:
             # The stick may be gone; the last screen must still say that the session is over.
-            lines = (_("The log cannot be read: {error}").format(error=error),)
+            lines = (f"The log cannot be read: {error}",)
         return Ending(lines=lines, journal=self.path)
 
     def close(self) -> None:
@@ -168,10 +168,10 @@ class Runner:
             else:
                 self.journal.append(kind, payload)
         except JournalError as error:
-            self.failure = f"{_(NO_JOURNAL)} ({error})"
-            self.notices["journal"] = _(NO_JOURNAL)
+            self.failure = f"{NO_JOURNAL} ({error})"
+            self.notices["journal"] = NO_JOURNAL
             self._give_up()
-            cue = tone_cue("pause", self.clock.now_ns(), _(LOG_LOST), Priority.URGENT)
+            cue = tone_cue("pause", self.clock.now_ns(), LOG_LOST, Priority.URGENT)
             self.voice.silence()
             self._say(cue)
             if self.heard is not None:
@@ -244,6 +244,7 @@ def header_of(
                 {
                     "wavelength_nm": str(source.wavelength_nm),
                     "stated_power_uw": source.stated_power_uw,
+                    **_pulses(source),
                 }
                 for source in laser.sources
             ],
@@ -289,6 +290,20 @@ def header_of(
             "owner_sits": options.owner_sits,
         },
     }
+
+
+def _pulses(source: Source) -> dict[str, str]:
+    """How a source pulses, as the plan states it; nothing for one that does not."""
+    pulsed = source.pulsed
+    if pulsed is None:
+        return {}
+    stated = {
+        "peak_power_mw": pulsed.peak_power_mw,
+        "duty_cycle": pulsed.duty_cycle,
+        "pulse_width_us": pulsed.pulse_width_us,
+        "frequency_hz": pulsed.frequency_hz,
+    }
+    return {name: str(value) for name, value in stated.items() if value is not None}
 
 
 def today() -> datetime.date:

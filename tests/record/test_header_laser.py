@@ -25,7 +25,13 @@ def test_every_emitter_is_named_with_its_power() -> None:
         "beam_area_um2": 50_000_000,
         "emitters": [
             {"wavelength_nm": "808", "stated_power_uw": 100_000},
-            {"wavelength_nm": "905", "stated_power_uw": 25_000},
+            {
+                "wavelength_nm": "905",
+                "stated_power_uw": 25_000,
+                "peak_power_mw": "25000",
+                "pulse_width_us": "0.2",
+                "frequency_hz": "5000",
+            },
         ],
         "output_check": None,
     }
