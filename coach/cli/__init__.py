@@ -5,7 +5,7 @@ import sys
 from collections.abc import Sequence
 
 from coach import __version__
-from coach.cli import check, dose, draft, keys, regions, session, tally, verify, voice
+from coach.cli import check, dose, draft, handover, keys, regions, session, tally, verify, voice
 from coach.cli.exits import EXIT_TABLE, Exit
 
 DESCRIPTION = """\
@@ -25,6 +25,7 @@ examples:
   coach voice                        hear the voice, set how it speaks and how loud
   coach keys                         what a pedal sends, and what it shall mean
   coach verify                       are the journals as they were written?
+  coach handover --to /media/stick   a folder for the vet
 
 """
 
@@ -39,7 +40,7 @@ def parser() -> argparse.ArgumentParser:
     )
     whole.add_argument("--version", action="version", version=f"coach {__version__}")
     commands = whole.add_subparsers(dest="command", metavar="COMMAND", required=True)
-    for module in (session, check, dose, draft, regions, voice, keys, tally, verify):
+    for module in (session, check, dose, draft, regions, voice, keys, tally, verify, handover):
         module.add(commands)
     return whole
 

@@ -11,13 +11,17 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     """Add the three commands to the command line."""
     from coach.cli.journals import WHICH
 
+    also = "or a handover, as a folder or a zip file: every figure is computed anew"
     verify = commands.add_parser(
         "verify",
         help="are the journals as they were written?",
         description="Check every line of the journals against the line before it, the totals, the "
-        "signature, and the link to the session before. Reads only; repairs nothing.",
+        "signature, and the link to the session before. Of a handover, compute every figure anew "
+        "from the logs in it and say which line disagrees. Reads only; repairs nothing.",
     )
-    verify.add_argument("files", type=Path, nargs="*", metavar="PLAN|JOURNAL", help=WHICH)
+    verify.add_argument(
+        "files", type=Path, nargs="*", metavar="PLAN|JOURNAL|HANDOVER", help=f"{WHICH}; {also}"
+    )
     verify.add_argument("--key", type=_key, help="public key (hex) that must have signed them")
     verify.add_argument("--json", action="store_true", help="machine-readable")
     verify.set_defaults(run=run_verify)
@@ -48,21 +52,27 @@ def _key(text: str) -> str:
 def run_verify(args: argparse.Namespace) -> int:
     """Check the journals meant."""
     from coach.cli.journals import every_file, journals
+    from coach.handover.recheck import is_handover, recheck, recheck_json, recheck_lines
     from coach.record.verify import verify_all, verify_json, verify_lines
 
-    paths, bad = journals(args.files, every_file)
+    handovers = [recheck(path, key=args.key) for path in args.files if is_handover(path)]
+    others = [path for path in args.files if not is_handover(path)]
+    paths, bad = journals(others, every_file) if others or not handovers else ([], False)
     results = verify_all(paths, key=args.key)
     if args.json:
         import json
 
-        print(json.dumps(verify_json(results), indent=2))
-    elif results:
-        print("\n".join(verify_lines(results)))
+        print(json.dumps(verify_json(results) | recheck_json(handovers), indent=2))
+    elif results or handovers:
+        print("\n".join(line for handover in handovers for line in recheck_lines(handover)))
+        if results:
+            print("\n".join(verify_lines(results)))
     elif not bad:
         print("No session has been logged yet.")
     if bad:
         return Exit.BAD_INPUT
-    return Exit.DONE if all(result.good for result in results) else Exit.NOT_WHOLE
+    good = all(result.good for result in results) and all(done.good for done in handovers)
+    return Exit.DONE if good else Exit.NOT_WHOLE
 
 
 def run_repair(args: argparse.Namespace) -> int:

@@ -1,0 +1,94 @@
+"""``coach handover``: one folder, or zip file, for the vet."""
+
+import argparse
+import datetime
+import sys
+from pathlib import Path
+
+from coach.cli.exits import Exit
+
+DESCRIPTION = """\
+Write everything the vet needs about one dog into a new folder (or a zip file): tables, a summary,
+the logs as they were written, diary and plan, and a signed list of it all. Nothing leaves this
+machine but what you carry away or send. Check it with: coach verify FOLDER"""
+
+
+def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Add the command to the command line."""
+    command = commands.add_parser(
+        "handover",
+        help="a folder for the vet: tables, summary, logs, signed",
+        description=DESCRIPTION,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    command.add_argument(
+        "plan", type=Path, nargs="?", metavar="PLAN", help="a plan: its dog; default: the only dog"
+    )
+    command.add_argument("--dog", metavar="NAME", help="the dog, by name or by its folder's name")
+    command.add_argument(
+        "--since", type=_day, metavar="DAY", help="sessions from this day on (2026-11-01)"
+    )
+    command.add_argument(
+        "--to", type=Path, metavar="DIR", help="folder to write into; default: the current one"
+    )
+    command.add_argument("--zip", action="store_true", help="one zip file instead of a folder")
+    command.add_argument(
+        "--without-names",
+        action="store_true",
+        help="leave out names and notes, and with them logs, diary and plan",
+    )
+    command.add_argument(
+        "--paper", choices=("A4", "Letter"), default="A4", help="of the report; default: A4"
+    )
+    command.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Write the handover and say where it is and what is in it."""
+    from coach import __version__, places
+    from coach.cli.dogs import dog_folder_of
+    from coach.handover.folder import write_handover
+    from coach.handover.summary import Made
+    from coach.language import _, ngettext
+    from coach.record.signing import KeyUnusable, device_key
+
+    folder = dog_folder_of(args.plan, args.dog)
+    if folder is None:
+        return Exit.BAD_INPUT
+    to = args.to or Path.cwd()
+    if to.exists() and not to.is_dir():
+        print(f"coach: {to}: found a file; allowed: a folder to write into", file=sys.stderr)
+        return Exit.BAD_INPUT
+    made = Made(
+        at=datetime.datetime.now().astimezone().isoformat(timespec="seconds"),
+        program=__version__,
+        since=None if args.since is None else args.since.isoformat(),
+        paper=args.paper,
+    )
+    try:
+        key = device_key(places.device_key_file())
+        done = write_handover(
+            folder, to, made=made, signer=key, with_names=not args.without_names, zipped=args.zip
+        )
+    except KeyUnusable as error:
+        print(f"coach: {error}", file=sys.stderr)
+        return Exit.BAD_INPUT
+    except OSError as error:
+        told = f"{to}: {error.strerror or error}"
+        print(f"coach: {told}; nothing was handed over", file=sys.stderr)
+        return Exit.NOT_WRITTEN
+    count = len(done.case.counted)
+    print(ngettext("{n} session that counts.", "{n} sessions that count.", count).format(n=count))
+    for remark in done.case.remarks:
+        print(_("To know: {remark}").format(remark=remark))
+    print(_("Written: {path}").format(path=done.path))
+    return Exit.DONE
+
+
+def _day(text: str) -> datetime.date:
+    try:
+        return datetime.date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(
+            f"found {text!r}; allowed: a day such as 2026-11-01"
+        ) from None

@@ -1,0 +1,1 @@
+"""What leaves the machine for the vet, and what comes back: folders, reports, tables, plans."""

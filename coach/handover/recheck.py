@@ -1,0 +1,362 @@
+"""Whether a handover agrees with itself: every figure computed anew from its files. Reads only.
+
+What is found wrong names the file, the line or field, what stands there and what was computed.
+A handover without names holds no logs: there the tables are held against each other and against
+the summary, and the signed list of files still shows any change.
+"""
+
+import csv
+import io
+import json
+import shutil
+import tempfile
+import zipfile
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from decimal import Decimal, InvalidOperation
+from pathlib import Path
+from typing import Any
+
+from coach.handover.case import JOURNALS, read_case
+from coach.handover.folder import (
+    MANIFEST,
+    SESSIONS,
+    SPOTS,
+    SUMMARY,
+    build,
+    day_of,
+    manifest_message,
+    raw_files,
+    record_message,
+    sha256_of,
+    signed_record,
+)
+from coach.handover.names import Names
+from coach.handover.summary import Made, Record
+from coach.handover.summary_json import SummaryJson
+from coach.record.journal import journal_files
+from coach.record.signing import signature_holds
+from coach.record.verify import verify, verify_all
+
+REPORT = "report.pdf"
+MOST_BYTES = 1 << 30
+MOST_FINDINGS = 50
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recheck:
+    """What was found: ``findings`` are wrong, ``remarks`` are only told."""
+
+    path: Path
+    findings: tuple[str, ...]
+    remarks: tuple[str, ...]
+    public_key: str | None
+
+    @property
+    def good(self) -> bool:
+        """Every figure agrees and nothing was changed."""
+        return not self.findings
+
+
+def is_handover(path: Path) -> bool:
+    """Whether ``path`` is meant as a handover: a folder with a list or a summary, or a zip file."""
+    if path.is_dir():
+        return (path / MANIFEST).exists() or (path / SUMMARY).exists()
+    return path.suffix.lower() == ".zip" and path.is_file()
+
+
+def recheck(path: Path, *, key: str | None = None) -> Recheck:
+    """Check the handover in a folder or zip file; ``key`` (hex) must have signed it."""
+    try:
+        with _opened(path) as folder:
+            return replace(_recheck(folder, key), path=path)
+    except (OSError, zipfile.BadZipFile) as error:
+        text = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+        return Recheck(
+            path=path,
+            findings=(f"cannot be read: {text}",),
+            remarks=(),
+            public_key=None,
+        )
+
+
+def recheck_lines(result: Recheck) -> list[str]:
+    """For people."""
+    signed = f"signed, public key {result.public_key}" if result.public_key else "not signed"
+    verdict = "every figure agrees with the logs in it" if result.good else "DOES NOT AGREE"
+    found = list(result.findings[:MOST_FINDINGS])
+    if len(result.findings) > MOST_FINDINGS:
+        found.append(f"and {len(result.findings) - MOST_FINDINGS} more")
+    return [
+        f"{result.path}: handover",
+        f"  {verdict}; {signed}",
+        *(f"  {text}" for text in (*found, *result.remarks)),
+    ]
+
+
+def recheck_json(results: Iterable[Recheck]) -> dict[str, Any]:
+    """Machine-readable: ``{"handovers": [{path, good, findings, remarks, public_key}]}``."""
+    return {
+        "handovers": [
+            {
+                "path": str(result.path),
+                "good": result.good,
+                "findings": list(result.findings),
+                "remarks": list(result.remarks),
+                "public_key": result.public_key,
+            }
+            for result in results
+        ]
+    }
+
+
+def _recheck(folder: Path, key: str | None) -> Recheck:
+    findings, public_key = _manifest(folder, key)
+    remarks: list[str] = []
+    summary = _summary(folder)
+    if isinstance(summary, str):
+        findings.append(summary)
+        return Recheck(path=folder, findings=tuple(findings), remarks=(), public_key=public_key)
+    if summary["made"]["names"]:
+        findings += _record(folder, summary, public_key)
+        findings += _journals(folder)
+        found, told = _figures(folder, summary)
+        findings += found
+        remarks += told
+    else:
+        findings += _tables_only(folder, summary)
+        remarks.append("made without names: no logs in it to compute from; tables were compared")
+    return Recheck(
+        path=folder, findings=tuple(findings), remarks=tuple(remarks), public_key=public_key
+    )
+
+
+@contextmanager
+def _opened(path: Path) -> Iterator[Path]:
+    if path.is_dir():
+        yield path
+        return
+    with tempfile.TemporaryDirectory(prefix="handover-") as name:
+        folder = Path(name)
+        with zipfile.ZipFile(path) as archive:
+            infos = [info for info in archive.infolist() if not info.is_dir()]
+            if sum(info.file_size for info in infos) > MOST_BYTES:
+                raise zipfile.BadZipFile(f"more than {MOST_BYTES >> 20} MiB")
+            for info in infos:
+                target = (folder / info.filename).resolve()
+                if not target.is_relative_to(folder.resolve()):
+                    raise zipfile.BadZipFile(f"a name that leads out of it: {info.filename!r}")
+                target.parent.mkdir(parents=True, exist_ok=True)
+                with archive.open(info) as source, target.open("xb") as sink:
+                    shutil.copyfileobj(source, sink)
+        yield folder
+
+
+def _manifest(folder: Path, key: str | None) -> tuple[list[str], str | None]:
+    path = folder / MANIFEST
+    try:
+        manifest = json.loads(path.read_bytes())
+        files = {
+            str(name): (int(f["bytes"]), str(f["sha256"])) for name, f in manifest["files"].items()
+        }
+        public_key, signature = str(manifest["public_key"]), str(manifest["signature"])
+    except FileNotFoundError:
+        return [f"{MANIFEST}: missing"], None
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
+        return [f"{MANIFEST}: found something else; allowed: the list of a handover's files"], None
+    found: list[str] = []
+    message = manifest_message(manifest["files"])
+    if not signature_holds(public_key=public_key, signature=signature, message=message):
+        found.append(f"{MANIFEST}: THE SIGNATURE DOES NOT HOLD")
+    elif key is not None and key.lower() != public_key:
+        found.append(f"{MANIFEST}: SIGNED WITH ANOTHER KEY THAN THE ONE ASKED FOR ({public_key})")
+    here = {
+        file.relative_to(folder).as_posix(): file
+        for file in sorted(folder.rglob("*"))
+        if file.is_file() and file.name != MANIFEST
+    }
+    found += [f"{name}: in the list, but missing" for name in files if name not in here]
+    for name, file in here.items():
+        if name not in files:
+            found.append(f"{name}: not in the list")
+        elif files[name] != (file.stat().st_size, sha256_of(file)):
+            found.append(f"{name}: changed since the list was made")
+    return found, public_key
+
+
+def _summary(folder: Path) -> SummaryJson | str:
+    # Loaded only here: the types are checked by the library that made the schema from them.
+    from pydantic import TypeAdapter, ValidationError
+
+    path = folder / SUMMARY
+    try:
+        return TypeAdapter(SummaryJson).validate_json(path.read_bytes())
+    except FileNotFoundError:
+        return f"{SUMMARY}: missing: without it nothing can be computed anew"
+    except ValidationError as error:
+        first = error.errors(include_url=False)[0]
+        where = ".".join(map(str, first["loc"]))
+        return f"{SUMMARY}: {where}: found {str(first['input'])[:60]!r}: {first['msg']}"
+
+
+def _record(folder: Path, summary: SummaryJson, public_key: str | None) -> list[str]:
+    stated = summary["record"]
+    found = []
+    if signed_record(folder, None).sha256 != stated["sha256"]:
+        found.append(f"{SUMMARY}: record.sha256: the logs, the diary or the plan were changed")
+    if not signature_holds(
+        public_key=stated["public_key"] or "",
+        signature=stated["signature"] or "",
+        message=record_message(stated["sha256"]),
+    ):
+        found.append(f"{SUMMARY}: record.signature: THE SIGNATURE DOES NOT HOLD")
+    elif public_key is not None and stated["public_key"] != public_key:
+        found.append(f"{SUMMARY}: record.public_key: another key than that of {MANIFEST}")
+    return found
+
+
+def _journals(folder: Path) -> list[str]:
+    paths = journal_files(folder / JOURNALS)
+    # The one before the first need not be here: a handover begins with some day.
+    results = [*map(verify, paths[:1]), *verify_all(paths[1:])]
+    return [
+        f"{JOURNALS}/{result.path.name}: {text}"
+        for result in results
+        for text in (
+            *result.findings,
+            *([f"signature: {result.signature}"] if result.signature == "bad" else []),
+        )
+    ]
+
+
+def _figures(folder: Path, summary: SummaryJson) -> tuple[list[str], list[str]]:
+    made = Made(
+        at=summary["made"]["at"],
+        program=summary["made"]["program"],
+        since=summary["made"]["since"],
+        paper=summary["made"]["paper"],
+    )
+    try:
+        case = read_case(folder, today=day_of(made))
+    except ValueError:
+        return [f"{SUMMARY}: made.at: found {made.at!r}; allowed: a moment (RFC 3339)"], []
+    record = Record(**summary["record"])
+    found: list[str] = []
+    told: list[str] = []
+    for name, computed in build(case, made, Names(), record).items():
+        try:
+            there = (folder / name).read_bytes()
+        except FileNotFoundError:
+            found.append(f"{name}: missing")
+            continue
+        if there == computed:
+            continue
+        if name.endswith(".csv"):
+            found += _csv_differences(name, there, computed)
+        elif name.endswith(".json"):
+            found += _json_differences(name, there, computed)
+        elif name == REPORT and made.program != _program():
+            told.append(f"{REPORT}: not compared: made by version {made.program}")
+        elif name == REPORT:
+            found.append(f"{REPORT}: differs from the report that the files here give")
+        else:
+            found += _line_differences(name, there, computed)
+    if not raw_files(folder):
+        told.append("there are no logs in it")
+    return found, told
+
+
+def _program() -> str:
+    from coach import __version__
+
+    return __version__
+
+
+def _csv_differences(name: str, there: bytes, computed: bytes) -> list[str]:
+    found_rows, right_rows = _rows(there), _rows(computed)
+    heading = right_rows[0]
+    found = []
+    for number in range(max(len(found_rows), len(right_rows))):
+        is_row = found_rows[number] if number < len(found_rows) else None
+        right = right_rows[number] if number < len(right_rows) else None
+        place = f"{name}:{number + 1}"
+        if is_row is None or right is None:
+            found.append(f"{place}: {'missing' if is_row is None else 'no such row by the logs'}")
+        elif len(is_row) != len(right):
+            found.append(f"{place}: found {len(is_row)} cells; computed {len(right)}")
+        else:
+            found += [
+                f"{place}: {column}: found {was!r}; computed {now!r}"
+                for column, was, now in zip(heading, is_row, right, strict=True)
+                if was != now
+            ]
+    return found or [f"{name}: the same figures, but written in another form"]
+
+
+def _rows(content: bytes) -> list[list[str]]:
+    return list(csv.reader(io.StringIO(content.decode("utf-8", "replace"), newline="")))
+
+
+def _json_differences(name: str, there: bytes, computed: bytes) -> list[str]:
+    found = list(_walk("", json.loads(there), json.loads(computed)))
+    return [f"{name}: {text}" for text in found] or [
+        f"{name}: the same figures, but written in another form"
+    ]
+
+
+def _walk(place: str, was: Any, now: Any) -> Iterator[str]:
+    if isinstance(was, dict) and isinstance(now, dict):
+        for key in {**now, **was}:
+            there = f"{place}.{key}".removeprefix(".")
+            if key not in was or key not in now:
+                yield f"{there}: {'missing' if key not in was else 'not by the logs'}"
+            else:
+                yield from _walk(there, was[key], now[key])
+    elif isinstance(was, list) and isinstance(now, list) and len(was) == len(now):
+        for number, (a, b) in enumerate(zip(was, now, strict=True), start=1):
+            yield from _walk(f"{place}[{number}]", a, b)
+    elif isinstance(was, list) and isinstance(now, list):
+        yield f"{place}: found {len(was)} entries; computed {len(now)}"
+    elif was != now or type(was) is not type(now):
+        yield f"{place}: found {was!r}; computed {now!r}"
+
+
+def _line_differences(name: str, there: bytes, computed: bytes) -> list[str]:
+    for number, (was, now) in enumerate(
+        zip(there.splitlines(), computed.splitlines(), strict=False), start=1
+    ):
+        if was != now:
+            return [f"{name}:{number}: differs from what the files here give"]
+    return [f"{name}: longer or shorter than what the files here give"]
+
+
+def _tables_only(folder: Path, summary: SummaryJson) -> list[str]:
+    """Hold the sums of spots.csv against sessions.csv, and those against the summary."""
+    found: list[str] = []
+    try:
+        spots = list(csv.DictReader(io.StringIO((folder / SPOTS).read_text(encoding="utf-8"))))
+        rows = list(csv.DictReader(io.StringIO((folder / SESSIONS).read_text(encoding="utf-8"))))
+        for number, row in enumerate(rows, start=2):
+            if row["given_s"] and row["state"] != "not_begun" and row["counts"] == "yes":
+                given = [spot for spot in spots if spot["session"] == row["session"]]
+                for name in ("given_s", "counted_s"):
+                    total = _sum(given, name)
+                    if total != Decimal(row[name]):
+                        found.append(
+                            f"{SESSIONS}:{number}: {name}: found {row[name]}; {SPOTS} gives {total}"
+                        )
+        counted = [row for row in rows if row["counts"] == "yes"]
+        for name in ("prescribed_s", "given_s", "counted_s", "given_j", "counted_j"):
+            stated = Decimal(str(summary["totals"][name]))  # type: ignore[literal-required]
+            total = _sum(counted, name)
+            # Each row is rounded to three places by itself.
+            if abs(total - stated) > Decimal("0.001") * max(1, len(counted)):
+                found.append(f"{SUMMARY}: totals.{name}: found {stated}; {SESSIONS} gives {total}")
+    except (OSError, KeyError, InvalidOperation, UnicodeDecodeError) as error:
+        found.append(f"{SPOTS}, {SESSIONS}: cannot be compared: {error!r}")
+    return found
+
+
+def _sum(rows: list[dict[str, str]], name: str) -> Decimal:
+    return sum((Decimal(row[name]) for row in rows if row[name]), Decimal(0))

@@ -1,0 +1,385 @@
+"""All figures of a handover as data; the report is drawn from nothing else. Pure."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from decimal import Decimal
+from fractions import Fraction
+
+from coach.body import region
+from coach.handover import summary_json as sj
+from coach.handover.case import Case, Session
+from coach.handover.names import Names
+from coach.handover.tables import SESSION_COLUMNS, SPOT_COLUMNS, joules
+from coach.record.entries import Correction, FunctionScore
+from coach.record.tally import SessionTally, SpotTally
+from coach.units import cm2_from_um2, mw_from_uw, rounded, s_from_ns
+
+FORMAT = 1
+HOW_COUNTED = (
+    "Seconds are what the timer ran with the head said to be on the spot: coached, not measured. "
+    "Joules are mean power as stated x seconds; J/cm2 over the beam area as stated."
+)
+# Answers that need no second look (words of the owner's screens may grow; these stay).
+USUAL = frozenset({"", "yes", "ok", "no_change", "ready", "none"})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Made:
+    """When, by what and for whom a handover is made.
+
+    ``at`` is RFC 3339 with offset, ``since`` a day or None, ``paper`` A4 or Letter.
+    """
+
+    at: str
+    program: str
+    since: str | None = None
+    paper: str = "A4"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Record:
+    """The digest over the raw files of a handover, and the device's signature of it."""
+
+    sha256: str
+    public_key: str | None = None
+    signature: str | None = None
+
+
+def summary_of(case: Case, made: Made, names: Names, record: Record) -> sj.SummaryJson:
+    """Every figure that is handed over."""
+    counted = [
+        (session, session.tally, session.corrected)
+        for session in case.counted
+        if session.tally is not None and session.corrected is not None
+    ]
+    logged = [tally for _, tally, _ in counted]
+    last = logged[-1] if logged else None
+    days = sorted(session.day for session, _, _ in counted)
+    everything = _Sums()
+    places: dict[tuple[str, str], _Sums] = {}
+    spots: dict[tuple[str, str, str | None, int, int], list[int]] = {}
+    for _, tally, then in counted:
+        everything.add(tally, tally.spots, then.spots)
+        was, now = tally.by_side(), then.by_side()
+        for key in {**was, **now}:
+            sums = places.setdefault(key, _Sums())
+            sums.add(tally, was.get(key, ()), now.get(key, ()))
+        for spot in then.spots:
+            at = (spot.region, spot.side, spot.aspect, spot.number, spot.of)
+            sums_ns = spots.setdefault(at, [0, 0])
+            sums_ns[0] += spot.planned_ns
+            sums_ns[1] += spot.given_ns
+    return {
+        "handover": FORMAT,
+        "how_counted": HOW_COUNTED,
+        "made": {
+            "at": made.at,
+            "program": made.program,
+            "since": made.since,
+            "names": names.shown,
+            "paper": made.paper,
+        },
+        "dog": {"name": names.dog(case.dog), "weight_kg": "" if last is None else last.weight_kg},
+        "first_day": days[0] if days else None,
+        "last_day": days[-1] if days else None,
+        "plans": _plans(logged, names),
+        "plan_now": _plan_now(case, names),
+        "lasers": _lasers(logged),
+        "totals": {
+            "sessions_logged": len(case.sessions),
+            "sessions_counted": len(counted),
+            **everything.dose(),
+        },
+        "places": [
+            {
+                "region": key,
+                "term": _term(key),
+                "side": side,
+                **sums.dose(),
+                "prescribed_j_cm2_a_spot": _number(sums.mean_j_cm2(planned=True)),
+                "counted_j_cm2_a_spot": _number(sums.mean_j_cm2(planned=False)),
+            }
+            for (key, side), sums in places.items()
+        ],
+        "spots": [
+            {
+                "region": key,
+                "side": side,
+                "aspect": aspect,
+                "number": number,
+                "of": of,
+                "prescribed_s": _seconds(planned_ns),
+                "counted_s": _seconds(given_ns),
+            }
+            for (key, side, aspect, number, of), (planned_ns, given_ns) in spots.items()
+        ],
+        "missed": [
+            _missed(session, spot, names)
+            for session, tally, _ in counted
+            for spot in tally.spots
+            if spot.outcome != "given"
+        ],
+        "sessions": [_session(session, names) for session in case.sessions],
+        "signals": [
+            {
+                "session": names.session(session.stem),
+                "at": seen.wall,
+                "spot": None if seen.spot is None else seen.spot + 1,
+                "signals": list(seen.signals),
+                "outcome": seen.outcome,
+            }
+            for session in case.sessions
+            for seen in session.signals
+        ],
+        "asked": [
+            {
+                "session": names.session(session.stem),
+                "point": point,
+                "answer": names.text(answer),
+                "outcome": outcome,
+            }
+            for session in case.sessions
+            for point, answer, outcome in session.asked
+            if answer not in USUAL or outcome not in USUAL
+        ],
+        "scores": [
+            {
+                "at": told.wall,
+                "score_0_10": told.entry.score_0_10,
+                "activities": dict(told.entry.activities) if names.shown else {},
+                "instrument": told.entry.total.instrument if told.entry.total else None,
+                "total": float(told.entry.total.value) if told.entry.total else None,
+                "by": names.person(told.entry.by),
+            }
+            for told in case.diary.told
+            if isinstance(told.entry, FunctionScore)
+        ],
+        "corrections": _corrections(case, names),
+        "days": _days([session for session, _, _ in counted]),
+        "remarks": _remarks(case, names),
+        "units": {
+            column.name: column.unit for column in (*SPOT_COLUMNS, *SESSION_COLUMNS) if column.unit
+        },
+        "record": {
+            "sha256": record.sha256,
+            "public_key": record.public_key,
+            "signature": record.signature,
+        },
+    }
+
+
+@dataclass(slots=True)
+class _Sums:
+    """Spots added up: exact, rounded once at the end."""
+
+    spots: int = 0
+    given: int = 0
+    planned_ns: int = 0
+    given_ns: int = 0
+    counted_ns: int = 0
+    planned_j: Fraction = Fraction(0)
+    given_j: Fraction = Fraction(0)
+    counted_j: Fraction = Fraction(0)
+    planned_j_cm2: list[Fraction | None] = field(default_factory=list)
+    counted_j_cm2: list[Fraction | None] = field(default_factory=list)
+
+    def add(self, tally: SessionTally, was: Iterable[SpotTally], now: Iterable[SpotTally]) -> None:
+        for spot in was:
+            self.spots += 1
+            self.given += spot.outcome == "given"
+            self.planned_ns += spot.planned_ns
+            self.given_ns += spot.given_ns
+            self.planned_j += joules(tally, spot.planned_ns)
+            self.given_j += joules(tally, spot.given_ns)
+            self.planned_j_cm2.append(tally.fluence_j_cm2(spot.planned_ns))
+        for spot in now:
+            self.counted_ns += spot.given_ns
+            self.counted_j += joules(tally, spot.given_ns)
+            self.counted_j_cm2.append(tally.fluence_j_cm2(spot.given_ns))
+
+    def dose(self) -> sj.DoseJson:
+        return {
+            "spots": self.spots,
+            "spots_given": self.given,
+            "prescribed_s": _seconds(self.planned_ns),
+            "given_s": _seconds(self.given_ns),
+            "counted_s": _seconds(self.counted_ns),
+            "prescribed_j": _round(self.planned_j),
+            "given_j": _round(self.given_j),
+            "counted_j": _round(self.counted_j),
+        }
+
+    def mean_j_cm2(self, *, planned: bool) -> Fraction | None:
+        """Fluence a spot: the sum over the spots by how many were planned. None: not known."""
+        values = self.planned_j_cm2 if planned else self.counted_j_cm2
+        known = [value for value in values if value is not None]
+        if not self.spots or len(known) < len(values):
+            return None
+        return sum(known, Fraction(0)) / self.spots
+
+
+def _plans(logged: Sequence[SessionTally], names: Names) -> list[sj.PlanJson]:
+    found: dict[tuple[str, int, str, str], int] = {}
+    for tally in logged:
+        key = (tally.plan_id, tally.plan_revision, tally.plan_digest, tally.prescriber)
+        found[key] = found.get(key, 0) + 1
+    return [
+        {
+            "id": names.plan(plan_id),
+            "revision": revision,
+            "sha256": digest,
+            "prescriber": names.person(prescriber),
+            "sessions": count,
+        }
+        for (plan_id, revision, digest, prescriber), count in found.items()
+    ]
+
+
+def _plan_now(case: Case, names: Names) -> sj.PlanNowJson | None:
+    if case.plan is None:
+        return None
+    about = case.plan.plan.about
+    return {
+        "id": names.plan(about.id),
+        "revision": about.revision,
+        "sha256": case.plan.digest,
+        "prescriber": names.person(about.prescriber),
+        "clinic": names.person(about.clinic),
+        "prescribed_on": about.prescribed_on.isoformat(),
+        "valid_until": about.valid_until.isoformat(),
+    }
+
+
+def _lasers(logged: Sequence[SessionTally]) -> list[sj.LaserJson]:
+    found: list[sj.LaserJson] = []
+    for tally in logged:
+        laser, area_um2 = tally.laser, tally.beam_area_um2
+        check = laser.get("output_check") or {}
+        one: sj.LaserJson = {
+            "label": str(laser.get("label", "")),
+            "laser_class": str(laser.get("laser_class", "")),
+            "wavelength_nm": [str(wave) for wave in laser.get("wavelength_nm", ())],
+            "mean_power_mw": _round(mw_from_uw(tally.power_uw)),
+            "beam_area_cm2": None if area_um2 is None else _round(cm2_from_um2(area_um2), 4),
+            "measured_on": check.get("on"),
+            "sessions": 1,
+        }
+        for before in found:
+            if {**before, "sessions": 1} == one:
+                before["sessions"] += 1
+                break
+        else:
+            found.append(one)
+    return found
+
+
+def _missed(session: Session, spot: SpotTally, names: Names) -> sj.MissedJson:
+    return {
+        "session": names.session(session.stem),
+        "day": session.day,
+        "region": spot.region,
+        "side": spot.side,
+        "aspect": spot.aspect,
+        "number": spot.number,
+        "of": spot.of,
+        "outcome": spot.outcome,
+        "reason": spot.reason,
+        "prescribed_s": _seconds(spot.planned_ns),
+        "given_s": _seconds(spot.given_ns),
+    }
+
+
+def _session(session: Session, names: Names) -> sj.SessionJson:
+    tally, answers = session.tally, session.answers
+    then = None if session.why_not else session.corrected
+    total = None if tally is None else tally.total()
+    return {
+        "session": names.session(session.stem),
+        "opened": "" if tally is None else tally.opened_wall,
+        "clock": "unknown" if tally is None else tally.trust,
+        "who": names.person(session.helper),
+        "counts": not session.why_not,
+        "why_not": names.why_not(session.why_not),
+        "state": "" if tally is None else tally.state,
+        "reason": ("" if tally is None else tally.reason)
+        or str((answers and answers.stop_reason) or ""),
+        "spots": 0 if total is None else total.spots,
+        "spots_given": 0 if total is None else total.given,
+        "prescribed_s": 0.0 if total is None else _seconds(total.planned_ns),
+        "given_s": 0.0 if total is None else _seconds(total.given_ns),
+        "counted_s": 0.0 if then is None else _seconds(sum(s.given_ns for s in then.spots)),
+        "skin": answers.skin if answers else None,
+        "tolerance_0_10": answers.tolerance_0_10 if answers else None,
+        "words": names.text(answers.words) if answers else "",
+        "overruled": list(tally.overruled) if tally is not None and names.shown else [],
+        "journal": session.check.verdict,
+        "signature": session.check.signature,
+        "sha256": session.sha256,
+    }
+
+
+def _corrections(case: Case, names: Names) -> list[sj.CorrectionJson]:
+    known = {session.stem for session in case.sessions}
+    return [
+        {
+            "session": names.session(told.entry.session),
+            "spot": told.entry.spot,
+            "line": told.entry.line,
+            "what": told.entry.what,
+            "text": names.text(told.entry.text),
+            "by": names.person(told.entry.by),
+            "at": told.wall,
+            "here": told.entry.session in known,
+        }
+        for told in case.diary.told
+        if isinstance(told.entry, Correction)
+    ]
+
+
+def _days(sessions: Sequence[Session]) -> list[sj.DayJson]:
+    by_day: dict[str, list[SessionTally]] = {}
+    for session in sessions:
+        if session.corrected is not None:
+            by_day.setdefault(session.day, []).append(session.corrected)
+    return [
+        {"day": day, "sessions": len(tallies), "state": _state(tallies)}
+        for day, tallies in sorted(by_day.items())
+    ]
+
+
+def _state(tallies: Sequence[SessionTally]) -> str:
+    if any(all(spot.outcome == "given" for spot in tally.spots) for tally in tallies):
+        return "full"
+    return "part" if any(spot.given_ns for tally in tallies for spot in tally.spots) else "none"
+
+
+def _remarks(case: Case, names: Names) -> list[str]:
+    if names.shown:
+        return list(case.remarks)
+    found = [
+        f"session {names.session(session.stem)}: journal {session.check.verdict}"
+        for session in case.sessions
+        if session.check.verdict != "whole"
+    ]
+    left = len(case.remarks)
+    return [*found, f"{left} remarks are left out with the names"] if left else found
+
+
+def _term(key: str) -> str:
+    try:
+        return region(key).term
+    except KeyError:
+        # A region that a newer program knows.
+        return key
+
+
+def _seconds(duration_ns: int) -> float:
+    return _round(s_from_ns(duration_ns))
+
+
+def _number(value: Fraction | None) -> float | None:
+    return None if value is None else _round(value)
+
+
+def _round(value: Fraction | Decimal, places: int = 3) -> float:
+    return float(rounded(value, places))

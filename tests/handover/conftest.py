@@ -1,0 +1,25 @@
+"""A dog's folder, a key, and a moment at which a handover is made."""
+
+from pathlib import Path
+
+import pytest
+
+from coach import places
+from coach.handover.summary import Made
+from coach.record.signing import DeviceKey, device_key
+
+MADE = Made(at="2026-11-25T10:00:00+01:00", program="0.0.1")
+
+
+@pytest.fixture
+def dog(own_world: Path) -> Path:
+    """The empty folder of an invented dog, where the program looks for it."""
+    folder = places.dog_folder("Pip")
+    folder.mkdir(parents=True)
+    return folder
+
+
+@pytest.fixture
+def key(own_world: Path) -> DeviceKey:
+    """The key of this device."""
+    return device_key(places.device_key_file())
