@@ -10,16 +10,21 @@ import selectors
 import signal
 import socket
 import sys
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from itertools import count
 from typing import Protocol, TextIO
 
 from coach.body import region
+from coach.language import _
 from coach.plan.spots import Spot
 from coach.runner import Runner
+from coach.screens.port import Afterwards
 from coach.session import commands as cmd
 from coach.session import events as ev
+from coach.session.asking import Answer, Asking
+from coach.session.asking_words import question_lines
+from coach.session.asking_words import typed as typed_answer
 from coach.session.cues import Cue, place_text
 from coach.session.machine import OVER, Step
 from coach.units import NS_PER_S, ceil_s, clock_text
@@ -61,10 +66,12 @@ class PlainCoach:
     runner: Runner
     words: Words
     out: TextIO = field(default_factory=lambda: sys.stdout)
+    afterwards: Afterwards | None = None
     _cues: list[tuple[int, int, Cue]] = field(default_factory=list)
     _order: Iterator[int] = field(default_factory=count)
     _began_ns: int | None = None
     _noticed: set[str] = field(default_factory=set)
+    _lines: list[str] = field(default_factory=list)
 
     def run(self) -> None:
         """Until the session is over or a signal closes it."""
@@ -78,8 +85,9 @@ class PlainCoach:
                 self.runner.press()
                 continue
             typed = self.words.wait(self._wait_s())
-            for line in typed.lines:
-                self._typed(line)
+            self._lines += typed.lines
+            while self._lines and self.runner.machine.phase not in OVER:
+                self._typed(self._lines.pop(0))
             self._tell_notices()
             nobody = nobody or typed.ended
             if typed.closed or (nobody and not self.runner.rehearsal):
@@ -89,6 +97,30 @@ class PlainCoach:
             self._tell_notices()
             self._say_due()
         self._say_due(everything=True)
+        self.runner.end_log()
+        if self.afterwards is not None:
+            self._ask(self.afterwards, nobody=nobody or typed.closed)
+
+    def _ask(self, afterwards: Afterwards, *, nobody: bool) -> None:
+        """The questions for which both hands are free now, as long as somebody is there."""
+        asking = afterwards.asking()
+        if not nobody and not asking.over:
+            self._line(_("A few short questions."))
+            nobody = not ask_plainly(asking, afterwards.keep, self._next_line, self._line)
+        if nobody and not afterwards.asking().over:
+            self._line(_("To answer later: coach after"))
+        for line in afterwards.closing():
+            self._line(line)
+
+    def _next_line(self) -> str | None:
+        """What is typed next; None when nobody is left to type."""
+        while not self._lines:
+            typed = self.words.wait(None)
+            self.runner.tick()
+            self._lines += typed.lines
+            if typed.closed or (typed.ended and not self._lines):
+                return None
+        return self._lines.pop(0)
 
     def _tell_notices(self) -> None:
         """Each notice once, when it comes; a screen would keep it in sight."""
@@ -166,6 +198,40 @@ class PlainCoach:
         print(f"{stamp}{text}", file=self.out, flush=True)
 
 
+def ask_plainly(
+    asking: Asking,
+    keep: Callable[[str, Answer], str],
+    next_line: Callable[[], str | None],
+    tell: Callable[[str], None],
+) -> bool:
+    """Ask a round line by line, keeping each answer at once; False when nobody is left to answer.
+
+    ``next_line`` gives what is typed, None at the end of the input.
+    """
+    while not asking.over:
+        for text in question_lines(asking):
+            tell(text)
+        while True:
+            line = next_line()
+            if line is None:
+                return False
+            try:
+                following = typed_answer(asking, line)
+            except ValueError as error:
+                tell(str(error))
+                continue
+            question = asking.question
+            answered = question is not None and following.answers is not asking.answers
+            if question is not None and answered:
+                refusal = keep(question.id, following.answers[question.id])
+                if refusal:
+                    tell(refusal)
+                    continue
+            asking = following
+            break
+    return True
+
+
 def _where(spot: Spot) -> str:
     return f"{place_text(spot)} ({region(spot.region).owner_words})"
 
@@ -209,7 +275,7 @@ class Keyboard:
         """Until a line, the end, a signal, or the time is over."""
         lines: list[bytes] = []
         closed = False
-        for key, _ in self._selector.select(timeout_s if self._open else timeout_s or 0):
+        for key, _events in self._selector.select(timeout_s if self._open else timeout_s or 0):
             if key.fd != self._fd:
                 closed = True
                 continue

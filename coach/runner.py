@@ -41,6 +41,7 @@ class Runner:
     pause_reason: str = ""
     failure: str = ""
     closed: bool = False
+    log_ended: bool = False
 
     @property
     def path(self) -> Path:
@@ -63,6 +64,8 @@ class Runner:
         """Do what is due, and hear what the voice has to report."""
         self._listen()
         self._apply(self.machine.tick(self.clock.now_ns()))
+        # A plug pulled while the owner reads or answers must not make it look cut off.
+        self.end_log()
 
     def do(self, command: cmd.Command) -> str | None:
         """Do what the owner asked; a sentence if that cannot be done now."""
@@ -124,6 +127,14 @@ class Runner:
         if self.machine.phase not in OVER:
             self.do(cmd.Stop("closed"))
         self.closed = True
+        self.end_log()
+        self.voice.close()
+
+    def end_log(self) -> None:
+        """The closing record, once the session is over: what follows is not part of it."""
+        if self.log_ended or self.machine.phase not in OVER:
+            return
+        self.log_ended = True
         now_ns = self.clock.now_ns()
         given = [self.machine.given_ns(n, now_ns) for n in range(len(self.machine.spots))]
         self._write(
@@ -136,7 +147,6 @@ class Runner:
             },
         )
         self.journal.close()
-        self.voice.close()
 
     def _apply(self, step: Step) -> None:
         if step.interrupts:
@@ -202,7 +212,7 @@ class Runner:
                 self.notices["voice"] = report.notice
             else:
                 self.notices.pop("voice", None)
-            if report.notice != before:
+            if report.notice != before and not self.log_ended:
                 self._write(
                     "notice",
                     {"at_ns": self.clock.now_ns(), "what": report.kind, "text": report.notice},

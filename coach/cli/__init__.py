@@ -5,7 +5,19 @@ import sys
 from collections.abc import Sequence
 
 from coach import __version__
-from coach.cli import check, dose, draft, handover, keys, regions, session, tally, verify, voice
+from coach.cli import (
+    after,
+    check,
+    dose,
+    draft,
+    handover,
+    keys,
+    regions,
+    session,
+    tally,
+    verify,
+    voice,
+)
 from coach.cli.exits import EXIT_TABLE, Exit
 
 DESCRIPTION = """\
@@ -19,6 +31,7 @@ examples:
   coach check plans/my-dog.toml      what the plan means: spots, seconds, joules
   coach dose --mean-power 100mW --time 40s    what that makes in joules
   coach session plans/my-dog.toml    coach, speak and log a session
+  coach after                        say how the last session went
   coach tally                        what was given against the plan
   coach regions "lower back"         where a place is, how to hold, a picture
   coach draft                        for the prescriber: write a plan
@@ -40,7 +53,19 @@ def parser() -> argparse.ArgumentParser:
     )
     whole.add_argument("--version", action="version", version=f"coach {__version__}")
     commands = whole.add_subparsers(dest="command", metavar="COMMAND", required=True)
-    for module in (session, check, dose, draft, regions, voice, keys, tally, verify, handover):
+    for module in (
+        session,
+        after,
+        check,
+        dose,
+        draft,
+        regions,
+        voice,
+        keys,
+        tally,
+        verify,
+        handover,
+    ):
         module.add(commands)
     return whole
 

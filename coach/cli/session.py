@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from coach.cli.exits import Exit
 
 if TYPE_CHECKING:
+    from coach.afterwards import SessionAfter
     from coach.plan.files import PlanFile
     from coach.plan.model import Plan
     from coach.plan.spots import SessionSpots
@@ -149,16 +150,19 @@ def run(args: argparse.Namespace) -> int:
         voice.close()
         print(f"coach: another session of {plan.dog.name} is running: {busy.who}", file=sys.stderr)
         return Exit.BUSY
+    after = _afterwards(runner)
     try:
         if plain:
             from coach.plain import Keyboard, PlainCoach
 
             with Keyboard(sys.stdin.fileno()) as keyboard:
-                PlainCoach(runner, keyboard).run()
+                # A script that types has typed all it has to say.
+                asked = after if sys.stdin.isatty() else None
+                PlainCoach(runner, keyboard, afterwards=asked).run()
         else:
             from coach.screens.app import build_app
 
-            app = build_app(runner, look=args.look)
+            app = build_app(runner, look=args.look, afterwards=after)
             app.set_keymap({action: ",".join(keys) for action, keys in keymap.items()})
             app.run()
     finally:
@@ -246,6 +250,24 @@ def _runner(
         clock=clock,
         rehearsal=args.rehearsal,
         signer=signer,
+    )
+
+
+def _afterwards(runner: "Runner") -> "SessionAfter | None":
+    """What is asked once the session is over; nothing after a rehearsal."""
+    if runner.rehearsal:
+        return None
+    from coach.afterwards import SessionAfter
+    from coach.appliance.clock import stamper
+    from coach.places import dog_folder
+
+    plan = runner.plan_file.plan
+    return SessionAfter(
+        folder=dog_folder(plan.dog.name),
+        dog=plan.dog.name,
+        journal=runner.path,
+        stamp=stamper(runner.clock.now_ns),
+        plan=plan,
     )
 
 

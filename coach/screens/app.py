@@ -14,6 +14,7 @@ from textual.timer import Timer
 from coach.appliance.notify import Watchdog, from_environment
 from coach.screens import words
 from coach.screens.actions import BY_ID, REASONS, bindings
+from coach.screens.ask import AskScreen
 from coach.screens.base import CoachScreen
 from coach.screens.drawing import Moment, coarse
 from coach.screens.end import EndScreen
@@ -21,12 +22,13 @@ from coach.screens.help import HelpScreen
 from coach.screens.looks import LOOKS, THEMES
 from coach.screens.messages import Asked
 from coach.screens.pages import PageScreen
-from coach.screens.port import Session
+from coach.screens.port import Afterwards, Session
 from coach.screens.ready import ReadyScreen
 from coach.screens.session import SessionScreen
 from coach.screens.skip import SkipScreen
 from coach.screens.terminal import TerminalDriver
 from coach.session import commands as cmd
+from coach.session.asking import Asking
 from coach.session.machine import OVER, Phase
 from coach.session.view import View
 from coach.units import NS_PER_S
@@ -63,12 +65,13 @@ class CoachApp(App[Phase], inherit_bindings=False):
         wall: the clock on the wall, for the time at which the session will end.
         mono_ns: monotonic time, for bouncing keys and messages that pass.
         watchdog: is told at each beat that the screen is alive.
+        afterwards: what is asked once the session is over; None asks nothing.
     """
 
     ENABLE_COMMAND_PALETTE = False
     BINDINGS = [*bindings()]  # noqa: RUF012  (the framework's own form)
     # All at once: a sheet loaded with its screen would delay what the owner sees of a stop.
-    CSS_PATH = ["session.tcss", "pages.tcss"]  # noqa: RUF012  (the framework's own form)
+    CSS_PATH = ["session.tcss", "pages.tcss", "ask.tcss"]  # noqa: RUF012  (the framework's own form)
 
     def __init__(
         self,
@@ -78,6 +81,7 @@ class CoachApp(App[Phase], inherit_bindings=False):
         wall: Callable[[], datetime.datetime] = local_now,
         mono_ns: Callable[[], int] = time.monotonic_ns,
         watchdog: Watchdog | None = None,
+        afterwards: Afterwards | None = None,
     ) -> None:
         super().__init__()
         if look not in LOOKS:
@@ -86,6 +90,7 @@ class CoachApp(App[Phase], inherit_bindings=False):
         self._wall = wall
         self._mono_ns = mono_ns
         self._watchdog = watchdog or from_environment()
+        self._afterwards = afterwards
         self._opening = session.opening()
         self._refusal = ""
         self._refused_ns = 0
@@ -174,7 +179,7 @@ class CoachApp(App[Phase], inherit_bindings=False):
 
     def _fresh_screen(self) -> CoachScreen:
         if self._stage == "over":
-            return EndScreen(self._coached.ending())
+            return EndScreen(self._coached.ending(), self._afterwards)
         return ReadyScreen() if self._stage == "ready" else SessionScreen()
 
     # What the owner asks
@@ -232,10 +237,27 @@ class CoachApp(App[Phase], inherit_bindings=False):
             return None
         self.action_leave()
         if view.phase in OVER:
-            if isinstance(self.screen, PageScreen):
+            if isinstance(self.screen, EndScreen) and self.screen.asks:
+                self._ask_afterwards(self.screen)
+            elif isinstance(self.screen, PageScreen):
                 self.screen.page_on()
             return None
         return self._coached.press()
+
+    def _ask_afterwards(self, end: EndScreen) -> None:
+        """The questions for which both hands are free now."""
+        assert self._afterwards is not None
+        screen = AskScreen(
+            self._afterwards.asking(),
+            keeper=self._afterwards,
+            title=self._coached.view().dog,
+            mono_ns=self._mono_ns,
+        )
+
+        def done(asking: Asking | None) -> None:
+            end.asked(over=asking is not None and asking.over)
+
+        self.push_screen(screen, done)
 
     def _ask_why(self, view: View) -> str | None:
         """Pause first: nothing is counted while the owner chooses a reason."""
@@ -302,6 +324,8 @@ class CoachApp(App[Phase], inherit_bindings=False):
         self.exit(self._coached.view().phase)
 
 
-def build_app(session: Session, *, look: str = "dark") -> CoachApp:
+def build_app(
+    session: Session, *, look: str = "dark", afterwards: Afterwards | None = None
+) -> CoachApp:
     """The app as the command line runs it."""
-    return CoachApp(session, look=look)
+    return CoachApp(session, look=look, afterwards=afterwards)

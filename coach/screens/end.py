@@ -1,27 +1,58 @@
 """After the session: what was given, what was missed, where it is written."""
 
+from coach.language import _
 from coach.screens import words
 from coach.screens.drawing import Moment
 from coach.screens.pages import PageScreen
-from coach.screens.port import Ending
+from coach.screens.port import Afterwards, Ending
+from coach.screens.taps import Tap
 
 
 class EndScreen(PageScreen, inherit_bindings=False):
-    """All done, or stopped."""
+    """All done, or stopped. ``asks`` says whether questions wait for the one big key."""
 
-    def __init__(self, ending: Ending) -> None:
+    def __init__(self, ending: Ending, afterwards: Afterwards | None = None) -> None:
         super().__init__()
         self._ending = ending
+        self._afterwards = afterwards
+        self.asks = afterwards is not None and not afterwards.asking().over
+        self._farewell: tuple[str, ...] = ()
+        if not self.asks:
+            self._close()
+
+    def asked(self, *, over: bool) -> None:
+        """The questions were answered, or left for later."""
+        self.asks = False
+        self._close()
+        if not over:
+            self._farewell = (_("To answer the rest later: coach after"), *self._farewell)
+        if self.moment is not None:
+            self.draw(self.moment)
+
+    def _close(self) -> None:
+        if self._afterwards is not None:
+            self._farewell = self._afterwards.closing()
 
     def sign_text(self, moment: Moment) -> str:
         """The word."""
         return words.STATE[moment.view.phase]
 
     def lines(self, moment: Moment) -> tuple[str, ...]:
-        """The tally and the log."""
+        """The tally and the log; first what is to be done now."""
+        asks = (_("Then press SPACE: a few short questions."),) if self.asks else ()
         return (
             *moment.told,
             "Switch the laser off.",
+            *asks,
+            *self._farewell,
             *self._ending.lines,
             f"Log: {self._ending.journal}",
         )
+
+    def taps(self, moment: Moment) -> tuple[Tap, ...]:
+        """What can be done."""
+        taps = super().taps(moment)
+        if not self.asks:
+            return taps
+        questions = Tap(id="one_key", key="SPACE", label=_("questions"), vital=True)
+        return tuple(questions if tap.id == "one_key" else tap for tap in taps)

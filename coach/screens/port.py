@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
+from coach.session.asking import Answer, Asking
 from coach.session.commands import Command
 from coach.session.view import View
 
@@ -62,3 +63,16 @@ class Session(Protocol):
 
     def ending(self) -> Ending:
         """What was given. Asked once the session is over."""
+
+
+class Afterwards(Protocol):
+    """What is asked about a session once it is over, and who keeps the answers."""
+
+    def asking(self) -> Asking:
+        """What is still to be asked."""
+
+    def keep(self, question: str, answer: Answer) -> str:
+        """Keep an answer at once; "" when it is kept, else a sentence for the owner."""
+
+    def closing(self) -> tuple[str, ...]:
+        """What the owner should know at the end, with what was answered so far."""

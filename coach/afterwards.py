@@ -1,0 +1,97 @@
+"""After a session: what is still to be asked about it, each answer into the diary at once."""
+
+import datetime
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from coach.language import _
+from coach.plan.model import Plan
+from coach.record.answers import (
+    after_entry,
+    after_questions,
+    next_lines,
+    vet_signs,
+    vet_signs_due,
+)
+from coach.record.chain import Stamp
+from coach.record.diary import DiaryError, read_diary, write_entry
+from coach.record.disk import DISK, Disk
+from coach.record.entries import AfterSession, answers_of
+from coach.record.journal import JournalError, journal_files, read_journal
+from coach.record.tally import SessionTally, TallyError, tally_of
+from coach.session.asking import Answer, Asking
+
+# Reasons of a stop that say nothing about why.
+UNSAID = frozenset({"asked", "closed"})
+
+
+@dataclass(slots=True, kw_only=True)
+class SessionAfter:
+    """The questions about the session in ``journal`` of the dog with ``folder``.
+
+    ``plan`` is None when the plan is no longer at hand: then nothing is said about the next
+    session.
+    """
+
+    folder: Path
+    dog: str
+    journal: Path
+    stamp: Callable[[], Stamp]
+    plan: Plan | None = None
+    by: str = ""
+    disk: Disk = DISK
+
+    @property
+    def session(self) -> str:
+        """Its name in the diary."""
+        return self.journal.stem
+
+    def answered(self) -> AfterSession:
+        """What the diary has about it."""
+        found = answers_of(read_diary(self.folder).entries)
+        return found.get(self.session, AfterSession(session=self.session))
+
+    def asking(self) -> Asking:
+        """What is still to be asked; nothing about a session in which nothing began."""
+        tally = self._tally()
+        if tally is None or tally.state == "not_begun":
+            return Asking(questions=())
+        stopped = tally.state == "stopped" and tally.reason in UNSAID
+        return after_questions(self.dog, stopped=stopped, answered=self.answered())
+
+    def keep(self, question: str, answer: Answer) -> str:
+        """Write one answer down; "" when it is on the disk, else a sentence for the owner."""
+        try:
+            entry = after_entry(self.session, question, answer, by=self.by)
+            write_entry(self.folder, entry, dog=self.dog, stamp=self.stamp, disk=self.disk)
+        except DiaryError as error:
+            return _("This could not be written down: {why}").format(why=error)
+        return ""
+
+    def closing(self) -> tuple[str, ...]:
+        """When the next session may be, and for which signs to phone the vet."""
+        lines: list[str] = []
+        tally = self._tally()
+        if tally is not None and self.plan is not None and tally.state != "not_begun":
+            course = self.plan.course
+            lines += next_lines(
+                gap_hours=self.plan.limits.least_hours_between,
+                times_a_week=course[0].times_a_week if len(course) == 1 else None,
+                ended=datetime.datetime.fromisoformat(tally.ended_wall),
+                trusted=tally.trust != "unknown",
+            )
+        answered = self.answered()
+        reason = answered.stop_reason or (None if tally is None else tally.reason)
+        answers: dict[str, Any] = {**answered.model_dump(), "stop_reason": reason}
+        if vet_signs_due(answers, first=len(journal_files(self.journal.parent)) <= 1):
+            lines += vet_signs(self.dog)
+        return tuple(lines)
+
+    def _tally(self) -> SessionTally | None:
+        try:
+            return tally_of(read_journal(self.journal).lines)
+        except (JournalError, TallyError):
+            # A stick that was pulled out, a damaged log: said by tally and verify.
+            return None

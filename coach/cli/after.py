@@ -1,0 +1,148 @@
+"""``coach after``: say how a session went, later than at its end."""
+
+import argparse
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from coach.cli.exits import Exit
+
+if TYPE_CHECKING:
+    from coach.afterwards import SessionAfter
+    from coach.session.asking import Answer
+
+OPTIONS = {
+    "stop_reason": "--why",
+    "skin": "--skin",
+    "tolerance_0_10": "--tolerance",
+    "words": "--words",
+}
+
+
+def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Add the command to the command line."""
+    command = commands.add_parser(
+        "after",
+        help="say how the last session went: skin, tolerance, a line for the vet",
+        description="Answer the questions about a session later than at its end. Without answers "
+        "on the command line it asks, one key each; whatever is not answered stays open.",
+        epilog="examples: coach after; coach after Juniper --skin fine --tolerance 8",
+    )
+    command.add_argument("dog", nargs="?", metavar="DOG|PLAN", help="default: the only dog")
+    command.add_argument(
+        "--session", type=int, metavar="N", help="number of the session (default: the last one)"
+    )
+    command.add_argument("--skin", metavar="SKIN", help="fine, warm or red")
+    command.add_argument(
+        "--tolerance", dest="tolerance_0_10", metavar="N", help="0 not at all, to 10 at ease"
+    )
+    command.add_argument("--words", metavar="TEXT", help="a line in your own words")
+    command.add_argument("--why", dest="stop_reason", metavar="REASON", help="why it was stopped")
+    command.add_argument("--by", default="", metavar="NAME", help="who says so")
+    command.add_argument("--plain", action="store_true", help="line by line")
+    command.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Ask, or keep what was said."""
+    from coach.cli.dogs import NoSuchDog, dog_home
+
+    try:
+        home = dog_home(args.dog)
+    except NoSuchDog as error:
+        return _refused(str(error))
+    after = _session(home.journals, args.session)
+    if isinstance(after, str):
+        return _refused(after)
+    from coach.afterwards import SessionAfter
+    from coach.cli.asking import stamp
+
+    session = SessionAfter(
+        folder=home.folder,
+        dog=home.name,
+        journal=after,
+        stamp=stamp(),
+        plan=home.plan,
+        by=args.by,
+    )
+    said = {name: getattr(args, name) for name in OPTIONS if getattr(args, name) is not None}
+    return _keep(session, said) if said or args.by else _ask(session, plain=args.plain)
+
+
+def _session(folder: Path, number: int | None) -> Path | str:
+    """The journal that is meant, or a sentence that says why there is none."""
+    from coach.record.journal import journal_files, number_of
+
+    files = {number_of(path): path for path in journal_files(folder)}
+    if not files:
+        return f"no session is logged in {folder}"
+    if number is None:
+        return files[max(files)]
+    if number not in files:
+        return f"--session: found {number}; allowed: {min(files)} to {max(files)}"
+    return files[number]
+
+
+def _keep(session: "SessionAfter", said: dict[str, str]) -> int:
+    from pydantic import ValidationError
+
+    from coach.record.answers import STOP_REASONS, line_of_words
+    from coach.record.entries import BEST, SKINS, WORST, AfterSession
+
+    answers: dict[str, Answer] = {}
+    problems = []
+    allowed = {
+        "stop_reason": ", ".join(STOP_REASONS),
+        "skin": ", ".join(SKINS),
+        "tolerance_0_10": f"a whole number, {WORST} to {BEST}",
+        "words": "some words",
+    }
+    for name, text in said.items():
+        value: Answer = text
+        try:
+            if name == "words":
+                value = line_of_words(text)
+            elif name == "stop_reason" and text not in STOP_REASONS:
+                raise ValueError(text)
+            elif name == "tolerance_0_10" and text.isdecimal():
+                value = int(text)
+            AfterSession.model_validate({"session": session.session, name: value})
+        except (ValidationError, ValueError):
+            problems.append(f"{OPTIONS[name]}: found {text!r}; allowed: {allowed[name]}")
+            continue
+        answers[name] = value
+    try:
+        AfterSession.model_validate({"session": session.session, "by": session.by})
+    except ValidationError:
+        problems.append(f"--by: found {session.by!r}; allowed: a name of at most 40 letters")
+    if problems:
+        return _refused("\ncoach: ".join(problems))
+    for question, answer in answers.items():
+        refusal = session.keep(question, answer)
+        if refusal:
+            print(f"coach: {refusal}", file=sys.stderr)
+            return Exit.NOT_WRITTEN
+    _close(session)
+    return Exit.DONE
+
+
+def _ask(session: "SessionAfter", *, plain: bool) -> int:
+    from coach.cli.asking import asked
+    from coach.language import _
+
+    asking = session.asking()
+    if asking.over:
+        print(_("All is answered already for this session."))
+    else:
+        asked(asking, session, title=session.dog, plain=plain)
+    _close(session)
+    return Exit.DONE
+
+
+def _close(session: "SessionAfter") -> None:
+    print("\n".join((f"{session.dog}: {session.session}", *session.closing())))
+
+
+def _refused(why: str) -> int:
+    print(f"coach: {why}", file=sys.stderr)
+    return Exit.BAD_INPUT

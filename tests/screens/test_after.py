@@ -1,0 +1,228 @@
+"""The questions after a session, by keys and taps, by the one big key alone, and in odd hands."""
+
+import os
+import random
+from pathlib import Path
+
+import pytest
+from textual.pilot import Pilot
+
+from coach.record.answers import after_questions
+from coach.record.entries import AfterSession
+from coach.screens.app import CoachApp
+from coach.screens.ask import BOUNCE_NS, DWELL_NS, HELD_NS, AskScreen
+from coach.screens.end import EndScreen
+from coach.session.asking import Answer, Asking
+from coach.session.machine import Phase
+from coach.units import NS_PER_S
+from tests.screens.thin import ThinSession, bring_to, settled, shown, thin_session
+
+EXPECTED = Path(__file__).parent / "expected"
+SIZES = [(60, 20), (120, 40)]
+
+
+class Kept:
+    """Keeps the answers in memory; refuses while ``full``."""
+
+    def __init__(self, *, stopped: bool) -> None:
+        self.stopped = stopped
+        self.answers: list[tuple[str, Answer]] = []
+        self.full = False
+
+    def asking(self) -> Asking:
+        said = AfterSession.model_validate({"session": "s", **dict(self.answers)})
+        return after_questions("Juniper", stopped=self.stopped, answered=said)
+
+    def keep(self, question: str, answer: Answer) -> str:
+        if self.full:
+            return "This could not be written down: the disk is full"
+        self.answers.append((question, answer))
+        return ""
+
+    def closing(self) -> tuple[str, ...]:
+        return ("Next session: tomorrow from 18:30 on.",)
+
+
+def app_after(session: ThinSession, kept: Kept) -> CoachApp:
+    return CoachApp(session, wall=session.time.wall, mono_ns=session.time, afterwards=kept)
+
+
+async def press(pilot: Pilot[Phase], session: ThinSession, *keys: str) -> None:
+    """Keys as an unhurried owner presses them."""
+    for key in keys:
+        session.time.pass_s(1)
+        await pilot.press(key)
+        await settled(pilot)
+
+
+async def wait_s(pilot: Pilot[Phase], session: ThinSession, seconds: float) -> None:
+    session.time.pass_s(seconds)
+    if isinstance(pilot.app.screen, AskScreen):
+        pilot.app.screen.beat()
+    await settled(pilot)
+
+
+@pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
+async def test_the_questions_after_a_stop_look_as_expected(size: tuple[int, int]) -> None:
+    """To write the expected screens anew: COACH_WRITE_SCREENS=1, then read the difference."""
+    session, kept = thin_session(), Kept(stopped=True)
+    app = app_after(session, kept)
+    screens: list[str] = []
+    async with app.run_test(size=size) as pilot:
+        await bring_to(pilot, session, Phase.STOPPED)
+
+        async def see(what: str, *keys: str) -> None:
+            await press(pilot, session, *keys)
+            screens.append(f"=== {what}\n{shown(app)}\n")
+
+        await see("stopped")
+        await see("why", "space")
+        await see("the dog was not happy", "1")
+        await see("the skin", "space")
+        await see("stepping on red", "space", "space", "space")
+        await wait_s(pilot, session, 3)
+        await see("taken: red")
+        await see("how well", "space")
+        await see("words", "7")
+        await see("typing", "1", *"slept well")
+        await see("the end", "enter")
+    seen = "\n".join(screens)
+    path = EXPECTED / f"after-{size[0]}x{size[1]}.txt"
+    if os.environ.get("COACH_WRITE_SCREENS"):
+        path.write_text(seen, encoding="utf-8")
+    assert seen == path.read_text(encoding="utf-8")
+    assert kept.answers == [
+        ("stop_reason", "dog_unhappy"),
+        ("skin", "red"),
+        ("tolerance_0_10", 7),
+        ("words", "slept well"),
+    ]
+
+
+async def test_the_one_big_key_alone_answers_everything_it_can_and_comes_to_the_end() -> None:
+    session, kept = thin_session(), Kept(stopped=True)
+    app = app_after(session, kept)
+    async with app.run_test(size=(60, 20)) as pilot:
+        await bring_to(pilot, session, Phase.STOPPED)
+        await press(pilot, session, "space")
+        for steps in (3, 2, 11):
+            await press(pilot, session, *["space"] * steps)
+            await wait_s(pilot, session, 3)
+        await press(pilot, session, "space")
+        assert isinstance(app.screen, EndScreen)
+        assert "tomorrow from 18:30" in shown(app)
+    assert kept.answers == [("stop_reason", "no_time"), ("skin", "warm"), ("tolerance_0_10", 10)]
+
+
+async def test_who_presses_nothing_is_waited_for_and_one_step_beyond_the_choices_goes_on() -> None:
+    session, kept = thin_session(), Kept(stopped=False)
+    app = app_after(session, kept)
+    async with app.run_test(size=(60, 20)) as pilot:
+        await bring_to(pilot, session, Phase.FINISHED)
+        await press(pilot, session, "space")
+        await wait_s(pilot, session, 36_000)
+        assert "How is the skin" in shown(app)
+        await press(pilot, session, *["space"] * 4)
+        assert "No answer for now" in shown(app)
+        await wait_s(pilot, session, 3)
+        assert "put up with it" in shown(app)
+    assert kept.answers == []
+
+
+async def test_a_double_press_and_a_key_held_down_answer_one_question() -> None:
+    session, kept = thin_session(), Kept(stopped=True)
+    app = app_after(session, kept)
+    async with app.run_test(size=(60, 20)) as pilot:
+        await bring_to(pilot, session, Phase.STOPPED)
+        await press(pilot, session, "space", "3")
+        await pilot.press("3")
+        session.time.now_ns += BOUNCE_NS
+        await pilot.press("2")
+        for _ in range(20):
+            session.time.now_ns += HELD_NS // 2
+            await pilot.press("3")
+        await settled(pilot)
+        assert "How is the skin" in shown(app)
+        assert kept.answers == [("stop_reason", "no_time")]
+        # A one key that is stuck steps once and never dwells.
+        for _ in range(40):
+            session.time.now_ns += BOUNCE_NS // 2
+            await pilot.press("space")
+            app.screen.beat()  # type: ignore[attr-defined]
+        assert 40 * BOUNCE_NS // 2 > DWELL_NS
+        await settled(pilot)
+        assert "Your answer: fine" in shown(app)
+    assert kept.answers == [("stop_reason", "no_time")]
+
+
+async def test_back_answers_anew_and_close_keeps_what_was_said() -> None:
+    session, kept = thin_session(), Kept(stopped=True)
+    app = app_after(session, kept)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await bring_to(pilot, session, Phase.STOPPED)
+        await press(pilot, session, "space", "3", "1", "b", "2", "q")
+        assert isinstance(app.screen, EndScreen)
+        assert "To answer the rest later: coach after" in shown(app)
+        assert app.return_value is None
+        await press(pilot, session, "q")
+    assert kept.answers == [("stop_reason", "no_time"), ("skin", "fine"), ("skin", "warm")]
+    assert app.return_value is Phase.STOPPED
+
+
+async def test_what_cannot_be_kept_is_said_and_asked_again() -> None:
+    session, kept = thin_session(), Kept(stopped=False)
+    app = app_after(session, kept)
+    async with app.run_test(size=(60, 20)) as pilot:
+        await bring_to(pilot, session, Phase.FINISHED)
+        kept.full = True
+        await press(pilot, session, "space", "1")
+        assert "the disk is full" in shown(app)
+        assert "How is the skin" in shown(app)
+        kept.full = False
+        await press(pilot, session, "1")
+        assert "put up with it" in shown(app)
+    assert kept.answers == [("skin", "fine")]
+
+
+async def test_every_answer_can_be_tapped() -> None:
+    session, kept = thin_session(), Kept(stopped=False)
+    app = app_after(session, kept)
+    async with app.run_test(size=(60, 20)) as pilot:
+        await bring_to(pilot, session, Phase.FINISHED)
+        await press(pilot, session, "space")
+        session.time.pass_s(1)
+        await pilot.click("#choices", offset=(8, 2))
+        session.time.pass_s(1)
+        await settled(pilot)
+        await pilot.click("#keys", offset=(2, 0))
+        await settled(pilot)
+        session.time.pass_s(1)
+        row = next(line for line in shown(app).splitlines() if "10 (T)" in line)
+        await pilot.click("#choices", offset=(row.index("10 (T)") + 1, 0))
+        await settled(pilot)
+        session.time.pass_s(1)
+        assert "tell the vet" in shown(app)
+        column = shown(app).splitlines()[-1].index("SPACE")
+        await pilot.click("#keys", offset=(column, 0))
+        await settled(pilot)
+        assert isinstance(app.screen, EndScreen)
+    assert kept.answers == [("skin", "red"), ("tolerance_0_10", 10)]
+
+
+async def test_a_cat_on_the_keyboard_answers_nothing_out_of_range() -> None:
+    session, kept = thin_session(), Kept(stopped=True)
+    dice = random.Random(7)
+    keys = [*"abcdefghijklmnoprstuvwxyz0123456789", "space", "backspace", "tab", "up", "f1"]
+    app = app_after(session, kept)
+    async with app.run_test(size=(60, 20)) as pilot:
+        await bring_to(pilot, session, Phase.STOPPED)
+        await press(pilot, session, "space")
+        for _ in range(80):
+            session.time.now_ns += dice.choice([1, 10, 50, 500, 3_000]) * NS_PER_S // 1000
+            await pilot.press(dice.choice(keys))
+            if isinstance(app.screen, AskScreen):
+                app.screen.beat()
+    # Whatever it asked of the session that was over: nothing came of it.
+    assert session.kinds[-1] == "session_stopped"
+    for question, answer in kept.answers:
+        AfterSession.model_validate({"session": "s", question: answer})
