@@ -46,8 +46,15 @@ class Terminal:
                 self.stream.feed(os.read(self.fd, 65536))
         return self.text
 
+    def show(self, seconds: float) -> None:
+        """Take in what is drawn for so long; for benchmarks."""
+        deadline_s = time.monotonic() + seconds
+        while (left_s := deadline_s - time.monotonic()) > 0:
+            if select.select([self.fd], [], [], left_s)[0]:
+                self.stream.feed(os.read(self.fd, 65536))
+
     def watch(self, seconds: float) -> None:
-        """Read what is drawn for so long, as a terminal does; for benchmarks."""
+        """Let it draw for so long and look away; for benchmarks."""
         deadline_s = time.monotonic() + seconds
         while (left_s := deadline_s - time.monotonic()) > 0:
             if select.select([self.fd], [], [], left_s)[0]:

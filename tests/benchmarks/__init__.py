@@ -1,0 +1,1 @@
+"""How fast and how light, each beside a baseline in the same run. By hand; nothing here asserts."""
