@@ -18,7 +18,8 @@ PURE = [
     "dose",
     "plan",
     "session",
-    *(f"record/{name}.py" for name in ("chain", "entries", "tally", "course", "report")),
+    *(f"record/{name}.py" for name in ("chain", "tally", "course", "report")),
+    *(f"record/{name}.py" for name in ("entries", "answers", "scores")),
 ]
 EDGES = {"plan/files.py"}
 # Loaded only when there is a mistake to point at.

@@ -13,6 +13,7 @@ from coach.cli import (
     handover,
     keys,
     regions,
+    score,
     session,
     tally,
     verify,
@@ -32,6 +33,7 @@ examples:
   coach dose --mean-power 100mW --time 40s    what that makes in joules
   coach session plans/my-dog.toml    coach, speak and log a session
   coach after                        say how the last session went
+  coach score                        say how the dog is doing, before a session
   coach tally                        what was given against the plan
   coach regions "lower back"         where a place is, how to hold, a picture
   coach draft                        for the prescriber: write a plan
@@ -56,6 +58,7 @@ def parser() -> argparse.ArgumentParser:
     for module in (
         session,
         after,
+        score,
         check,
         dose,
         draft,

@@ -55,7 +55,7 @@ def run(args: argparse.Namespace) -> int:
     if isinstance(after, str):
         return _refused(after)
     from coach.afterwards import SessionAfter
-    from coach.cli.asking import stamp
+    from coach.cli.asking import by_problem, stamp
 
     session = SessionAfter(
         folder=home.folder,
@@ -66,7 +66,9 @@ def run(args: argparse.Namespace) -> int:
         by=args.by,
     )
     said = {name: getattr(args, name) for name in OPTIONS if getattr(args, name) is not None}
-    return _keep(session, said) if said or args.by else _ask(session, plain=args.plain)
+    if said or by_problem(args.by):
+        return _keep(session, said)
+    return _ask(session, plain=args.plain)
 
 
 def _session(folder: Path, number: int | None) -> Path | str:
@@ -86,6 +88,7 @@ def _session(folder: Path, number: int | None) -> Path | str:
 def _keep(session: "SessionAfter", said: dict[str, str]) -> int:
     from pydantic import ValidationError
 
+    from coach.cli.asking import by_problem
     from coach.record.answers import STOP_REASONS, line_of_words
     from coach.record.entries import BEST, SKINS, WORST, AfterSession
 
@@ -111,10 +114,7 @@ def _keep(session: "SessionAfter", said: dict[str, str]) -> int:
             problems.append(f"{OPTIONS[name]}: found {text!r}; allowed: {allowed[name]}")
             continue
         answers[name] = value
-    try:
-        AfterSession.model_validate({"session": session.session, "by": session.by})
-    except ValidationError:
-        problems.append(f"--by: found {session.by!r}; allowed: a name of at most 40 letters")
+    problems += by_problem(session.by)
     if problems:
         return _refused("\ncoach: ".join(problems))
     for question, answer in answers.items():

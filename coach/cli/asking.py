@@ -16,6 +16,19 @@ def on_a_screen(*, plain: bool) -> bool:
     return not plain and sys.stdin.isatty() and sys.stdout.isatty()
 
 
+def by_problem(name: str) -> list[str]:
+    """What is wrong with a ``--by``, in a list; nothing if it can be kept."""
+    from pydantic import ValidationError
+
+    from coach.record.entries import LONGEST_NAME, LessonDone
+
+    try:
+        LessonDone(right=0, of=0, by=name)
+    except ValidationError:
+        return [f"--by: found {name!r}; allowed: a name of at most {LONGEST_NAME} letters"]
+    return []
+
+
 def stamp() -> "Callable[[], Stamp]":
     """Stamps by the clocks of this computer."""
     from coach.appliance.clock import stamper
