@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from coach.clock import SessionClock
+from coach.language import N_, _
 from coach.plan.files import PlanFile
 from coach.plan.laser import Source
 from coach.plan.spots import Spot
@@ -22,7 +23,7 @@ from coach.session.view import View, view
 from coach.units import NS_PER_S
 from coach.voice.speaker import Voice
 
-NO_JOURNAL = "THE LOG CANNOT BE WRITTEN: session ended. Switch the laser off."
+NO_JOURNAL = N_("THE LOG CANNOT BE WRITTEN: session ended. Switch the laser off.")
 
 
 @dataclass(slots=True, kw_only=True)
@@ -117,7 +118,7 @@ class Runner:
             lines = tuple(report_lines(tally_of(read_journal(self.path).lines)))
         except (OSError, JournalError, TallyError) as error:
             # The stick may be gone; the last screen must still say that the session is over.
-            lines = (f"The log cannot be read: {error}",)
+            lines = (_("The log cannot be read: {error}").format(error=error),)
         return Ending(lines=lines, journal=self.path)
 
     def close(self) -> None:
@@ -178,10 +179,10 @@ class Runner:
             else:
                 self.journal.append(kind, payload)
         except JournalError as error:
-            self.failure = f"{NO_JOURNAL} ({error})"
-            self.notices["journal"] = NO_JOURNAL
+            self.failure = f"{_(NO_JOURNAL)} ({error})"
+            self.notices["journal"] = _(NO_JOURNAL)
             self._give_up()
-            cue = tone_cue("pause", self.clock.now_ns(), LOG_LOST, Priority.URGENT)
+            cue = tone_cue("pause", self.clock.now_ns(), _(LOG_LOST), Priority.URGENT)
             self.voice.silence()
             self._say(cue)
             if self.heard is not None:

@@ -6,11 +6,13 @@ Adding a region is a change of that file only.
 import re
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from functools import cache
 from importlib.resources import files
 from types import MappingProxyType
 from typing import Any, Literal, get_args
+
+from coach.language import ENGLISH, _, language
 
 Side = Literal["left", "middle", "right"]
 Kind = Literal["axial", "limb"]
@@ -170,3 +172,23 @@ def regions() -> Mapping[str, Region]:
 def region(key: str) -> Region:
     """The region called ``key``; KeyError when there is none."""
     return regions()[key]
+
+
+def told(key: str) -> Region:
+    """:func:`region` with its words in the language in use; key, sides and faces stay as they are.
+
+    KeyError when there is no such region.
+    """
+    place = region(key)
+    if language() == ENGLISH:
+        return place
+    return replace(
+        place,
+        term=_(place.term),
+        owner_words=_(place.owner_words),
+        spoken=_(place.spoken),
+        block=_(place.block),
+        feel=_(place.feel),
+        hold=_(place.hold),
+        cautions=tuple(_(caution) for caution in place.cautions),
+    )

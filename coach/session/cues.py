@@ -9,9 +9,10 @@ from dataclasses import dataclass
 from enum import IntEnum
 from typing import Literal
 
-from coach.body import region
+from coach.body import told
 from coach.body.position import Position
 from coach.body.regions import Side
+from coach.language import N_, _, ngettext
 from coach.plan.spots import Spot
 from coach.units import NS_PER_S, ceil_s
 
@@ -22,70 +23,70 @@ COUNT_FROM_NS = 8 * NS_PER_S
 COUNTED_S = (3, 2, 1)
 
 ASPECT_WORDS = {
-    "lateral": "outside",
-    "medial": "inside",
-    "cranial": "front",
-    "caudal": "back face",
-    "dorsal": "front",
-    "palmar": "underside",
-    "plantar": "underside",
+    "lateral": N_("outside"),
+    "medial": N_("inside"),
+    "cranial": N_("front"),
+    "caudal": N_("back face"),
+    "dorsal": N_("front"),
+    "palmar": N_("underside"),
+    "plantar": N_("underside"),
 }
-SIDE_WORDS = {"left": "left", "middle": "middle", "right": "right"}
+SIDE_WORDS: dict[Side, str] = {"left": N_("left"), "middle": N_("middle"), "right": N_("right")}
 NUMBER_WORDS = (
-    "zero",
-    "one",
-    "two",
-    "three",
-    "four",
-    "five",
-    "six",
-    "seven",
-    "eight",
-    "nine",
-    "ten",
-    "eleven",
-    "twelve",
-    "thirteen",
-    "fourteen",
-    "fifteen",
-    "sixteen",
-    "seventeen",
-    "eighteen",
-    "nineteen",
-    "twenty",
+    N_("zero"),
+    N_("one"),
+    N_("two"),
+    N_("three"),
+    N_("four"),
+    N_("five"),
+    N_("six"),
+    N_("seven"),
+    N_("eight"),
+    N_("nine"),
+    N_("ten"),
+    N_("eleven"),
+    N_("twelve"),
+    N_("thirteen"),
+    N_("fourteen"),
+    N_("fifteen"),
+    N_("sixteen"),
+    N_("seventeen"),
+    N_("eighteen"),
+    N_("nineteen"),
+    N_("twenty"),
 )
 
 # Left lateral recumbency is left side DOWN: owners hear which side comes up.
 BEGIN_WORDS: dict[Position, str] = {
-    "sternal": "Begin with the dog on its chest.",
-    "standing": "Begin with the dog standing.",
-    "left lateral": "Begin with the dog's right side up.",
-    "right lateral": "Begin with the dog's left side up.",
+    "sternal": N_("Begin with the dog on its chest."),
+    "standing": N_("Begin with the dog standing."),
+    "left lateral": N_("Begin with the dog's right side up."),
+    "right lateral": N_("Begin with the dog's left side up."),
 }
 TURN_WORDS: dict[Position, str] = {
-    "sternal": "Turn the dog: onto its chest.",
-    "standing": "Turn the dog: let it stand.",
-    "left lateral": "Turn the dog: right side up.",
-    "right lateral": "Turn the dog: left side up.",
+    "sternal": N_("Turn the dog: onto its chest."),
+    "standing": N_("Turn the dog: let it stand."),
+    "left lateral": N_("Turn the dog: right side up."),
+    "right lateral": N_("Turn the dog: left side up."),
 }
 _UP: dict[Position, Side] = {"left lateral": "right", "right lateral": "left"}
-NEAR = "The side nearest you."
-FAR = "The far side."
-ON_TOP = "The side nearest you, on top."
-UNDERNEATH = "The far side, underneath."
+NEAR = N_("The side nearest you.")
+FAR = N_("The far side.")
+ON_TOP = N_("The side nearest you, on top.")
+UNDERNEATH = N_("The far side, underneath.")
 
-HOLD = "Hold."
-HOLD_BUTTON = "Start the laser. Hold."
-HALFWAY = "Halfway."
-PAUSED = "Paused. Lift the laser off."
-NOTHING_LEFT = "This spot has had its seconds."
-PRESS_WHEN_READY = "Press when ready."
-SKIPPED = "Skipped."
-ONCE_MORE = "Once more, from the beginning."
-GOING_BACK = "Going back."
-STOPPED = "Stopped. Switch the laser off."
-LOG_LOST = "Log lost. Switch the laser off."
-FINISHED = "All done. Switch the laser off."
+HOLD = N_("Hold.")
+HOLD_BUTTON = N_("Start the laser. Hold.")
+HALFWAY = N_("Halfway.")
+PAUSED = N_("Paused. Lift the laser off.")
+NOTHING_LEFT = N_("This spot has had its seconds.")
+PRESS_WHEN_READY = N_("Press when ready.")
+SKIPPED = N_("Skipped.")
+ONCE_MORE = N_("Once more, from the beginning.")
+GOING_BACK = N_("Going back.")
+STOPPED = N_("Stopped. Switch the laser off.")
+LOG_LOST = N_("Log lost. Switch the laser off.")
+FINISHED = N_("All done. Switch the laser off.")
 
 
 class Priority(IntEnum):
@@ -119,21 +120,46 @@ class Cue:
 
 def number_word(number: int) -> str:
     """Small numbers as words, which voices and recognisers handle best."""
-    return NUMBER_WORDS[number] if number < len(NUMBER_WORDS) else str(number)
+    return _(NUMBER_WORDS[number]) if number < len(NUMBER_WORDS) else str(number)
+
+
+def side_word(side: Side) -> str:
+    """The dog's side in the language in use."""
+    return _(SIDE_WORDS[side])
+
+
+def face_word(aspect: str) -> str:
+    """The face of a joint in the owner's words; the trade's where there are none."""
+    return _(ASPECT_WORDS[aspect]) if aspect in ASPECT_WORDS else aspect
+
+
+def sentence(text: str) -> str:
+    """``text`` with a capital to begin with."""
+    return f"{text[0].upper()}{text[1:]}"
 
 
 def place_text(spot: Spot) -> str:
     """Where the spot is: ``Lower back, left, spot two.``"""
-    place = region(spot.region)
-    if place.kind == "limb":
-        words = f"{SIDE_WORDS[spot.side]} {place.spoken}"
-        if spot.aspect is not None:
-            words += f", {ASPECT_WORDS.get(spot.aspect, spot.aspect)}"
+    place = told(spot.region)
+    numbered = spot.of > 1
+    if place.kind == "axial":
+        text = _("{place}, {side}, spot {number}.") if numbered else _("{place}, {side}.")
+    elif spot.aspect is None:
+        text = _("{side} {place}, spot {number}.") if numbered else _("{side} {place}.")
     else:
-        words = f"{place.spoken}, {SIDE_WORDS[spot.side]}"
-    if spot.of > 1:
-        words += f", spot {number_word(spot.number)}"
-    return f"{words[0].upper()}{words[1:]}."
+        text = (
+            _("{side} {place}, {face}, spot {number}.")
+            if numbered
+            else _("{side} {place}, {face}.")
+        )
+    return sentence(
+        text.format(
+            place=place.spoken,
+            side=side_word(spot.side),
+            face=face_word(spot.aspect or ""),
+            number=number_word(spot.number),
+        )
+    )
 
 
 def next_text(before: Spot | None, spot: Spot) -> str:
@@ -143,7 +169,7 @@ def next_text(before: Spot | None, spot: Spot) -> str:
         and (before.region, before.side, before.aspect) == (spot.region, spot.side, spot.aspect)
         and before.number != spot.number
     ):
-        return f"Next, spot {number_word(spot.number)}."
+        return _("Next, spot {number}.").format(number=number_word(spot.number))
     return place_text(spot)
 
 
@@ -157,21 +183,20 @@ def near_text(spot: Spot, owner_sits: Side | None) -> str:
     if owner_sits is None or spot.position is None or spot.side == "middle":
         return ""
     if spot.position in _UP:
-        return ON_TOP if spot.side == _UP[spot.position] else UNDERNEATH
-    return NEAR if spot.side == owner_sits else FAR
+        return _(ON_TOP if spot.side == _UP[spot.position] else UNDERNEATH)
+    return _(NEAR if spot.side == owner_sits else FAR)
 
 
 def left_text(left_ns: int) -> str:
     """``Twelve seconds left.``"""
     seconds = ceil_s(left_ns)
-    unit = "second" if seconds == 1 else "seconds"
-    word = number_word(seconds)
-    return f"{word[0].upper()}{word[1:]} {unit} left."
+    text = ngettext("{number} second left.", "{number} seconds left.", seconds)
+    return sentence(text.format(number=number_word(seconds)))
 
 
 def count_text(seconds: int) -> str:
     """``Three.``"""
-    return f"{number_word(seconds).capitalize()}."
+    return sentence(f"{number_word(seconds)}.")
 
 
 def hold_cues(begins_ns: int, until_ns: int) -> list[Cue]:
@@ -180,7 +205,7 @@ def hold_cues(begins_ns: int, until_ns: int) -> list[Cue]:
     cues = []
     if left_ns > HALFWAY_FROM_NS:
         half_ns = begins_ns + left_ns // 2
-        cues.append(Cue(text=HALFWAY, at_ns=half_ns, until_ns=half_ns + 2 * NS_PER_S))
+        cues.append(Cue(text=_(HALFWAY), at_ns=half_ns, until_ns=half_ns + 2 * NS_PER_S))
     if left_ns >= COUNT_FROM_NS:
         for seconds in COUNTED_S:
             at_ns = until_ns - seconds * NS_PER_S
@@ -208,17 +233,17 @@ def every_text(
     longest_s = max((ceil_s(spot.hold_ns) for spot in spots), default=0)
 
     def lines() -> Iterable[str]:
-        yield from (STOPPED, PAUSED, LOG_LOST)
+        yield from map(_, (STOPPED, PAUSED, LOG_LOST))
         for before, spot in zip([None, *spots], spots, strict=False):
             yield next_text(before, spot)
             yield place_text(spot)
             if spot.position is not None:
-                yield BEGIN_WORDS[spot.position]
-                yield TURN_WORDS[spot.position]
+                yield _(BEGIN_WORDS[spot.position])
+                yield _(TURN_WORDS[spot.position])
             yield from filter(None, [near_text(spot, owner_sits)])
-        yield from (HOLD_BUTTON if laser_button else HOLD, HALFWAY, FINISHED)
+        yield from map(_, (HOLD_BUTTON if laser_button else HOLD, HALFWAY, FINISHED))
         yield from (count_text(n) for n in COUNTED_S)
-        yield from (NOTHING_LEFT, PRESS_WHEN_READY, SKIPPED, ONCE_MORE, GOING_BACK)
+        yield from map(_, (NOTHING_LEFT, PRESS_WHEN_READY, SKIPPED, ONCE_MORE, GOING_BACK))
         yield from (left_text(n * NS_PER_S) for n in range(1, longest_s + 1))
 
     return list(dict.fromkeys(lines()))

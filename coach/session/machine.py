@@ -20,6 +20,7 @@ from dataclasses import replace
 from typing import TypeVar
 
 from coach.body.position import Position
+from coach.language import _
 from coach.plan.spots import Spot
 from coach.session import commands as cmd
 from coach.session import cues as say
@@ -141,7 +142,7 @@ class Machine:
         sitting, due = self._due(self.sitting, now_ns)
         handler = TABLE.get((sitting.phase, type(command)))
         if handler is None:
-            raise NotNow(f"that is not possible {NOT_NOW[sitting.phase]}")
+            raise NotNow(_(NOT_NOW[sitting.phase]))
         self.sitting, step = handler(self, sitting, command)
         return due + step
 
@@ -191,7 +192,7 @@ class Machine:
         following = sitting.following
         if following is None:
             sitting = replace(sitting, phase=Phase.FINISHED, until_ns=None, beat_ns=None)
-            done = Cue(text=say.FINISHED, at_ns=now_ns, until_ns=now_ns + 10 * NS_PER_S)
+            done = Cue(text=_(say.FINISHED), at_ns=now_ns, until_ns=now_ns + 10 * NS_PER_S)
             return sitting, Step((ev.SessionFinished(at_ns=now_ns),), (done,))
         return self._move(replace(sitting, came_from=sitting.index), following, now_ns, said=said)
 
@@ -210,7 +211,7 @@ class Machine:
         if spot.position is not None and (spot.position != sitting.lies or sitting.turning):
             sitting = replace(sitting, turning=True)
             begin = sitting.lies is None
-            turn = (say.BEGIN_WORDS if begin else say.TURN_WORDS)[spot.position]
+            turn = _((say.BEGIN_WORDS if begin else say.TURN_WORDS)[spot.position])
             place = say.place_text(spot)
             # While the dog is being turned nobody remembers a place.
             tell_ns = min(TELL_NS, move_ns // 2) if begin or waits else self.turn_ns
@@ -218,9 +219,9 @@ class Machine:
         told = [(line, now_ns) for line in (said, turn)]
         told += [(line, now_ns + tell_ns) for line in (place, near)]
         if sitting.left_ns == 0:
-            told.append((say.NOTHING_LEFT, now_ns + tell_ns))
+            told.append((_(say.NOTHING_LEFT), now_ns + tell_ns))
         elif waits:
-            told.append((say.PRESS_WHEN_READY, now_ns + tell_ns))
+            told.append((_(say.PRESS_WHEN_READY), now_ns + tell_ns))
         cues = [Cue(text=line, at_ns=at_ns, until_ns=worth_ns) for line, at_ns in told if line]
         if until_ns is not None:
             cues.append(self._start_cue(until_ns))
@@ -228,7 +229,7 @@ class Machine:
         return sitting, Step((event,), tuple(cues))
 
     def _start_cue(self, at_ns: int) -> Cue:
-        text = say.HOLD_BUTTON if self.options.laser_button else say.HOLD
+        text = _(say.HOLD_BUTTON if self.options.laser_button else say.HOLD)
         return Cue(text=text, at_ns=at_ns, until_ns=at_ns + START_WORTH_NS, tone="start")
 
     def _hold(self, sitting: Sitting, begins_ns: int, *, ahead: bool) -> Result:
@@ -254,13 +255,13 @@ class Machine:
 # Commands: each takes the machine, the sitting after what was due, and the command.
 
 
-def _start(machine: Machine, sitting: Sitting, _: cmd.Start) -> Result:
+def _start(machine: Machine, sitting: Sitting, _command: cmd.Start) -> Result:
     started = Step((ev.SessionStarted(at_ns=sitting.now_ns),), interrupts=True)
     sitting, step = machine._move(sitting, 0, sitting.now_ns)
     return sitting, started + step
 
 
-def _go(machine: Machine, sitting: Sitting, _: cmd.Go) -> Result:
+def _go(machine: Machine, sitting: Sitting, _command: cmd.Go) -> Result:
     silent = Step(interrupts=True)
     if sitting.left_ns == 0:
         sitting, step = machine._onward(sitting, sitting.now_ns)
@@ -276,11 +277,11 @@ def _pause(machine: Machine, sitting: Sitting, command: cmd.Pause) -> Result:
     sitting, ended = machine._bank(sitting, now_ns, "paused")
     sitting = replace(sitting, phase=Phase.PAUSED, until_ns=None, beat_ns=None, resume=was)
     paused = ev.Paused(at_ns=now_ns, spot=sitting.index, reason=command.reason)
-    cue = tone_cue("pause", now_ns, say.PAUSED, Priority.URGENT)
+    cue = tone_cue("pause", now_ns, _(say.PAUSED), Priority.URGENT)
     return sitting, Step((*ended, paused), (cue,), interrupts=True)
 
 
-def _carry_on(machine: Machine, sitting: Sitting, _: cmd.CarryOn) -> Result:
+def _carry_on(machine: Machine, sitting: Sitting, _command: cmd.CarryOn) -> Result:
     now_ns = sitting.now_ns
     carried = Step((ev.CarriedOn(at_ns=now_ns, spot=sitting.index),), interrupts=True)
     if sitting.resume is Phase.HOLDING and sitting.left_ns > 0:
@@ -296,20 +297,20 @@ def _skip(machine: Machine, sitting: Sitting, command: cmd.Skip) -> Result:
     sitting, ended = machine._bank(sitting, now_ns, "skipped")
     event = ev.SpotSkipped(at_ns=now_ns, spot=sitting.index, reason=command.reason)
     sitting = replace(sitting, skipped=sitting.skipped | {sitting.index}, resume=None)
-    sitting, step = machine._onward(sitting, now_ns, said=say.SKIPPED)
+    sitting, step = machine._onward(sitting, now_ns, said=_(say.SKIPPED))
     return sitting, Step((*ended, event), interrupts=True) + step
 
 
-def _again(machine: Machine, sitting: Sitting, _: cmd.Again) -> Result:
+def _again(machine: Machine, sitting: Sitting, _command: cmd.Again) -> Result:
     """Once more: this spot, or, if it has had nothing yet, the one that was just left."""
     now_ns = sitting.now_ns
     target = sitting.index
     if sitting.given_ns[target] + sitting.held_ns(now_ns) == 0:
         if sitting.came_from is None or sitting.given_ns[sitting.came_from] == 0:
-            raise NotNow("there is no spot yet to give again")
+            raise NotNow(_("there is no spot yet to give again"))
         target = sitting.came_from
     if sitting.repeats[target] >= machine.options.repeats_allowed:
-        raise NotNow("the plan does not allow this spot once more")
+        raise NotNow(_("the plan does not allow this spot once more"))
     sitting, ended = machine._bank(sitting, now_ns, "again")
     granted_ns = sitting.given_ns[target] + machine.spots[target].hold_ns
     sitting = replace(
@@ -321,23 +322,23 @@ def _again(machine: Machine, sitting: Sitting, _: cmd.Again) -> Result:
         resume=None,
     )
     event = ev.SpotAgain(at_ns=now_ns, spot=target)
-    sitting, step = machine._move(sitting, target, now_ns, said=say.ONCE_MORE)
+    sitting, step = machine._move(sitting, target, now_ns, said=_(say.ONCE_MORE))
     return sitting, Step((*ended, event), interrupts=True) + step
 
 
-def _back(machine: Machine, sitting: Sitting, _: cmd.Back) -> Result:
+def _back(machine: Machine, sitting: Sitting, _command: cmd.Back) -> Result:
     now_ns = sitting.now_ns
     if sitting.index == 0:
-        raise NotNow("this is the first spot")
+        raise NotNow(_("this is the first spot"))
     sitting, ended = machine._bank(sitting, now_ns, "back")
     target = sitting.index - 1
     event = ev.WentBack(at_ns=now_ns, spot=target)
     sitting = replace(sitting, skipped=sitting.skipped - {target}, came_from=None, resume=None)
-    sitting, step = machine._move(sitting, target, now_ns, said=say.GOING_BACK)
+    sitting, step = machine._move(sitting, target, now_ns, said=_(say.GOING_BACK))
     return sitting, Step((*ended, event), interrupts=True) + step
 
 
-def _say(machine: Machine, sitting: Sitting, _: cmd.Say) -> Result:
+def _say(machine: Machine, sitting: Sitting, _command: cmd.Say) -> Result:
     """Where we are and how long is left; the lined-up count and tones stay as they are."""
     now_ns = sitting.now_ns
     left_ns = sitting.left_ns - sitting.held_ns(now_ns)
@@ -353,7 +354,7 @@ def _stop(machine: Machine, sitting: Sitting, command: cmd.Stop) -> Result:
     sitting, ended = machine._bank(sitting, now_ns, "stopped")
     sitting = replace(sitting, phase=Phase.STOPPED, until_ns=None, beat_ns=None, resume=None)
     event = ev.SessionStopped(at_ns=now_ns, reason=command.reason)
-    cue = tone_cue("pause", now_ns, say.STOPPED, Priority.URGENT)
+    cue = tone_cue("pause", now_ns, _(say.STOPPED), Priority.URGENT)
     return sitting, Step((*ended, event), (cue,), interrupts=True)
 
 

@@ -6,6 +6,7 @@ from typing import Literal
 
 from coach.body.position import Position
 from coach.body.regions import Side
+from coach.language import N_
 from coach.session import events as ev
 from coach.session.cues import Cue
 from coach.units import NS_PER_S
@@ -28,12 +29,12 @@ OVER = frozenset({Phase.FINISHED, Phase.STOPPED})
 
 
 NOT_NOW = {
-    Phase.READY: "before the session has begun",
-    Phase.MOVING: "on the way to a spot",
-    Phase.HOLDING: "while a spot is held",
-    Phase.PAUSED: "while the session is paused",
-    Phase.FINISHED: "after the session has finished",
-    Phase.STOPPED: "after the session was stopped",
+    Phase.READY: N_("that is not possible before the session has begun"),
+    Phase.MOVING: N_("that is not possible on the way to a spot"),
+    Phase.HOLDING: N_("that is not possible while a spot is held"),
+    Phase.PAUSED: N_("that is not possible while the session is paused"),
+    Phase.FINISHED: N_("that is not possible after the session has finished"),
+    Phase.STOPPED: N_("that is not possible after the session was stopped"),
 }
 
 

@@ -3,8 +3,9 @@
 from dataclasses import dataclass
 from typing import Literal
 
-from coach.body.regions import Region, region
+from coach.body.regions import Region, told
 from coach.dose.energy import energy_fj
+from coach.language import _
 from coach.plan.spots import Spot
 from coach.session import commands as cmd
 from coach.session.cues import TURN_WORDS, near_text
@@ -96,7 +97,7 @@ def view(
     if machine.spot.position is not None and (
         machine.turns(sitting.index, sitting.lies) or (sitting.turning and sitting.lies is not None)
     ):
-        turn = TURN_WORDS[machine.spot.position]
+        turn = _(TURN_WORDS[machine.spot.position])
     return View(
         phase=sitting.phase,
         waits=sitting.phase in (Phase.READY, Phase.PAUSED)
@@ -104,7 +105,7 @@ def view(
         dog=dog,
         rehearsal=rehearsal,
         spot=machine.spot,
-        place=region(machine.spot.region),
+        place=told(machine.spot.region),
         left_ns=left_ns,
         hold_ns=machine.spot.hold_ns,
         spot_left_ns=machine.left_ns(now_ns),
