@@ -7,11 +7,14 @@ one of three words of the gettext kind:
 * ``ngettext("{n} spot", "{n} spots", n).format(n=n)`` where a number decides about the form;
 * ``N_("Pause")`` only marks a constant of a module; it goes through ``_`` when it is shown.
 
+Numbers with a decimal point go through ``number``.
+
 A message is a whole sentence with named placeholders, filled in after it went through ``_``. What
 only a vet or an engineer reads stays as it is. Nothing is read or opened here: another language
 is loaded at an edge (``coach.catalogue``) and handed to ``use``.
 """
 
+from decimal import Decimal
 from typing import Protocol
 
 
@@ -36,6 +39,8 @@ class English:
 
 
 ENGLISH = "en"
+# Unicode CLDR, common/main/de.xml: the decimal sign of German is the comma.
+DECIMAL_SIGNS = {"de": ","}
 
 _code = ENGLISH
 _texts: Translations = English()
@@ -66,6 +71,11 @@ def _(message: str) -> str:
 def ngettext(one: str, many: str, n: int) -> str:
     """``one`` or ``many`` in the language in use, in the form that goes with ``n``."""
     return _texts.ngettext(one, many, n)
+
+
+def number(value: Decimal | int) -> str:
+    """``value`` as it stands, with the decimal sign of the language in use: ``26.0``, ``26,0``."""
+    return str(value).replace(".", DECIMAL_SIGNS.get(_code, "."))
 
 
 def N_(message: str) -> str:  # noqa: N802 (the customary name, which extracting tools look for)

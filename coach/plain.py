@@ -15,8 +15,8 @@ from dataclasses import dataclass, field
 from itertools import count
 from typing import Protocol, TextIO
 
-from coach.body import region
-from coach.language import _
+from coach.body import told
+from coach.language import N_, _
 from coach.plan.spots import Spot
 from coach.runner import Runner
 from coach.screens.port import Afterwards
@@ -30,17 +30,42 @@ from coach.session.machine import OVER, Step
 from coach.units import NS_PER_S, ceil_s, clock_text
 
 WORDS: Mapping[str, cmd.Command] = {
-    "go": cmd.Go(),
-    "pause": cmd.Pause("asked"),
-    "moved": cmd.Pause("dog_moved"),
-    "carry on": cmd.CarryOn(),
-    "skip": cmd.Skip("asked"),
-    "again": cmd.Again(),
-    "back": cmd.Back(),
-    "say": cmd.Say(),
-    "stop": cmd.Stop("asked"),
+    N_("go"): cmd.Go(),
+    N_("pause"): cmd.Pause("asked"),
+    N_("moved"): cmd.Pause("dog_moved"),
+    N_("carry on"): cmd.CarryOn(),
+    N_("skip"): cmd.Skip("asked"),
+    N_("again"): cmd.Again(),
+    N_("back"): cmd.Back(),
+    N_("say"): cmd.Say(),
+    N_("stop"): cmd.Stop("asked"),
 }
-HELP = "Enter: the one key (start, pause, carry on). Words: " + ", ".join(WORDS) + ", help."
+HELP_WORDS = (N_("help"), "?")
+ENDED_WORDS: Mapping[str, str] = {
+    "complete": N_("complete"),
+    "paused": N_("paused"),
+    "skipped": N_("skipped"),
+    "again": N_("again"),
+    "back": N_("back"),
+    "stopped": N_("stopped"),
+    "asked": N_("asked"),
+    "dog_unhappy": N_("the dog was unhappy"),
+    "hot_skin": N_("the skin felt hot"),
+    "no_time": N_("no time left"),
+    "closed": N_("closed"),
+}
+
+
+def help_text() -> str:
+    """What can be typed."""
+    return _("Enter: the one key (start, pause, carry on). Words: {words}, help.").format(
+        words=", ".join(_(word) for word in WORDS)
+    )
+
+
+def command_of(words: str) -> cmd.Command | None:
+    """The command typed as ``words``, in the language in use or in English."""
+    return {**WORDS, **{_(word): command for word, command in WORDS.items()}}.get(words)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,9 +101,9 @@ class PlainCoach:
     def run(self) -> None:
         """Until the session is over or a signal closes it."""
         self.runner.heard = self._heard
-        self._line("Get ready: eyewear on, the dog's eyes covered or turned away.")
-        self._line(HELP)
-        self._line("Press Enter to start.")
+        self._line(_("Get ready: eyewear on, the dog's eyes covered or turned away."))
+        self._line(help_text())
+        self._line(_("Press Enter to start."))
         nobody = False
         while self.runner.machine.phase not in OVER:
             if nobody and self.runner.view().waits:
@@ -131,16 +156,17 @@ class PlainCoach:
 
     def _typed(self, line: str) -> None:
         words = " ".join(line.lower().split())
-        if words in ("help", "?"):
-            self._line(HELP)
+        if words in (*HELP_WORDS, *map(_, HELP_WORDS)):
+            self._line(help_text())
             return
-        command = WORDS.get(words)
+        command = command_of(words)
         if words and command is None:
-            self._line(f"I do not know {line.strip()!r}. {HELP}")
+            unknown = _("I do not know {words}.").format(words=repr(line.strip()))
+            self._line(f"{unknown} {help_text()}")
             return
         refusal = self.runner.press() if command is None else self.runner.do(command)
         if refusal:
-            self._line(f"Not now: {refusal}.")
+            self._line(_("Not now: {reason}.").format(reason=refusal))
 
     def _wait_s(self) -> float | None:
         times = []
@@ -166,7 +192,7 @@ class PlainCoach:
     def _say_due(self, *, everything: bool = False) -> None:
         now_ns = self.runner.clock.now_ns()
         while self._cues and (everything or self._cues[0][0] <= now_ns):
-            at_ns, _, cue = heapq.heappop(self._cues)
+            at_ns, _order, cue = heapq.heappop(self._cues)
             if cue.text:
                 self._line(cue.text, at_ns)
 
@@ -176,17 +202,25 @@ class PlainCoach:
         spots = self.runner.machine.spots
         match event:
             case ev.MoveStarted():
-                return f"MOVE to spot {event.spot + 1} of {len(spots)}: {_where(spots[event.spot])}"
+                return _("MOVE to spot {number} of {of}: {where}").format(
+                    number=event.spot + 1, of=len(spots), where=_where(spots[event.spot])
+                )
             case ev.HoldStarted():
-                return f"HOLD {clock_text(ceil_s(event.left_ns))} s: {_where(spots[event.spot])}"
+                return _("HOLD {time} s: {where}").format(
+                    time=clock_text(ceil_s(event.left_ns)), where=_where(spots[event.spot])
+                )
             case ev.HoldEnded():
-                return f"END OF HOLD: {clock_text(ceil_s(event.given_ns))} s ({event.reason})"
+                return _("END OF HOLD: {time} s ({reason})").format(
+                    time=clock_text(ceil_s(event.given_ns)), reason=_(ENDED_WORDS[event.reason])
+                )
             case ev.Paused():
-                return "PAUSED. Press Enter to carry on."
+                return _("PAUSED. Press Enter to carry on.")
             case ev.SessionStopped():
-                return f"STOPPED ({event.reason}). Switch the laser off."
+                return _("STOPPED ({reason}). Switch the laser off.").format(
+                    reason=_(ENDED_WORDS[event.reason])
+                )
             case ev.SessionFinished():
-                return "FINISHED. Switch the laser off."
+                return _("FINISHED. Switch the laser off.")
             case _:
                 return ""
 
@@ -233,7 +267,7 @@ def ask_plainly(
 
 
 def _where(spot: Spot) -> str:
-    return f"{place_text(spot)} ({region(spot.region).owner_words})"
+    return f"{place_text(spot)} ({told(spot.region).owner_words})"
 
 
 class Keyboard:

@@ -5,6 +5,7 @@ import sys
 from typing import TYPE_CHECKING
 
 from coach.cli.exits import Exit
+from coach.language import _
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -70,13 +71,13 @@ def _bind(action: str, keys: list[str]) -> int:
     wishes = key_wishes()
     current = settings()
     if current.problems:
-        return _refused("nothing bound: the settings file needs mending first")
+        return _refused(_("nothing bound: the settings file needs mending first"))
     if action in wishes.usual and not keys:
         if not (sys.stdin.isatty() and sys.stdout.isatty()):
-            return _refused("no terminal to press a key in; name the key: --bind ACTION KEY")
+            return _refused(_("no terminal to press a key in; name the key: --bind ACTION KEY"))
         pressed = _arrivals(wishes.keymap(current.keys), action)
         if pressed is None:
-            return _refused("nothing was pressed; nothing bound")
+            return _refused(_("nothing was pressed; nothing bound"))
         keys = [pressed]
     table = {**current.keys, action: [*current.keys.get(action, ()), *keys]}
     report = Report(str(settings_file()), "")
@@ -86,7 +87,7 @@ def _bind(action: str, keys: list[str]) -> int:
     try:
         change_settings(settings_file(), "keys", {action: list(bound[action])})
     except OSError as error:
-        return _refused(f"the settings cannot be kept: {error}")
+        return _refused(_("the settings cannot be kept: {error}").format(error=error))
     print(f"{action}: {', '.join(wishes.keymap(bound)[action])}")
     return Exit.DONE
 
@@ -102,7 +103,7 @@ def _usual(action: str) -> int:
     try:
         change_settings(settings_file(), "keys", {action: None})
     except (OSError, ValueError) as error:
-        return _refused(f"the settings cannot be kept: {error}")
+        return _refused(_("the settings cannot be kept: {error}").format(error=error))
     print(f"{action}: {', '.join(wishes.keymap(settings().keys)[action])}")
     return Exit.DONE
 

@@ -7,6 +7,7 @@ import sys
 from typing import TYPE_CHECKING
 
 from coach.cli.exits import Exit
+from coach.language import _
 
 if TYPE_CHECKING:
     from coach.body.drawing import Drawing
@@ -77,7 +78,7 @@ def run(args: argparse.Namespace) -> int:
             RegionsApp(chosen.key if chosen else None, look=theme).run()
             return Exit.DONE
         if args.pages:
-            print("No terminal here: text instead (as with --plain).", file=sys.stderr)
+            print(_("No terminal here: text instead (as with --plain)."), file=sys.stderr)
     if chosen is not None:
         shown = [
             place
@@ -118,7 +119,14 @@ def _print_page(place: "Region", shown: "Place", look: "Look") -> None:
     print("\n".join(broken(page_lines(place), width=width)))
     print()
     _print_drawing(picture(place.key, shown, width=width, height=width // 3, look=look))
-    print("\n".join(broken([f"Shown:  {place_words(shown)}", LEGENDS[look]], width=width)))
+    print(
+        "\n".join(
+            broken(
+                [_("Shown:  {place}").format(place=place_words(shown)), _(LEGENDS[look])],
+                width=width,
+            )
+        )
+    )
 
 
 def _print_drawing(drawing: "Drawing") -> None:

@@ -7,12 +7,12 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from coach.cli.exits import Exit
+from coach.language import _
 
 if TYPE_CHECKING:
     from coach.voice.settings import VoiceWishes
     from coach.voice.spoken import SpokenVoice
 
-SAMPLE = "Lower back, left, spot two."
 LISTEN_S = 3.0
 LOUDER_PERCENT = 10
 
@@ -72,6 +72,26 @@ def run(args: argparse.Namespace) -> int:
     return _keep(changes, wishes)
 
 
+def sample() -> str:
+    """A cue to judge the voice by."""
+    from coach.plan.spots import Spot
+    from coach.session.cues import place_text
+    from coach.units import NS_PER_S
+
+    return place_text(
+        Spot(
+            index=0,
+            region="lumbar",
+            side="left",
+            aspect=None,
+            number=2,
+            of=2,
+            hold_ns=NS_PER_S,
+            move_ns=0,
+        )
+    )
+
+
 def _keep(changes: dict[str, object], wishes: "VoiceWishes") -> int:
     from coach.places import settings_file
     from coach.voice.settings_file import change_settings
@@ -79,11 +99,21 @@ def _keep(changes: dict[str, object], wishes: "VoiceWishes") -> int:
     try:
         change_settings(settings_file(), "voice", changes)
     except (OSError, ValueError) as error:
-        print(f"coach: the settings cannot be kept: {error}", file=sys.stderr)
+        problem = _("the settings cannot be kept: {error}").format(error=error)
+        print(f"coach: {problem}", file=sys.stderr)
         return Exit.BAD_INPUT
     print(
-        f"{wishes.voice}, {wishes.rate_wpm} words a minute, gap {wishes.word_gap}, "
-        f"pitch {wishes.pitch}, volume {wishes.volume_percent} %. Kept in {settings_file()}"
+        _(
+            "{voice}, {rate} words a minute, gap {gap}, pitch {pitch}, volume {volume} %. "
+            "Kept in {file}"
+        ).format(
+            voice=wishes.voice,
+            rate=wishes.rate_wpm,
+            gap=wishes.word_gap,
+            pitch=wishes.pitch,
+            volume=wishes.volume_percent,
+            file=settings_file(),
+        )
     )
     return Exit.DONE
 
@@ -91,11 +121,14 @@ def _keep(changes: dict[str, object], wishes: "VoiceWishes") -> int:
 def _heard(wishes: "VoiceWishes") -> "VoiceWishes":
     """Say the sample; in a terminal, until the volume is right."""
     while True:
-        print(f"Volume {wishes.volume_percent} %: {SAMPLE}", flush=True)
+        print(
+            _("Volume {percent} %: {words}").format(percent=wishes.volume_percent, words=sample()),
+            flush=True,
+        )
         _say(wishes)
         if not sys.stdin.isatty():
             return wishes
-        answer = input("Right? Enter keeps it, + is louder, - is softer: ").strip()
+        answer = input(_("Right? Enter keeps it, + is louder, - is softer: ")).strip()
         if answer not in ("+", "-"):
             return wishes
         step = LOUDER_PERCENT if answer == "+" else -LOUDER_PERCENT
@@ -105,11 +138,14 @@ def _heard(wishes: "VoiceWishes") -> "VoiceWishes":
 def _say(wishes: "VoiceWishes") -> None:
     voice = spoken_voice(wishes)
     try:
-        for text, problem in voice.prepare([SAMPLE]).items():
-            print(f"coach: {text!r} cannot be spoken: {problem}", file=sys.stderr)
+        for text, problem in voice.prepare([sample()]).items():
+            told = _("{words} cannot be spoken: {problem}").format(
+                words=repr(text), problem=problem
+            )
+            print(f"coach: {told}", file=sys.stderr)
         now_ns = time.monotonic_ns()
         worth_ns = now_ns + round(LISTEN_S * 1e9)
-        voice.say(SAMPLE, at_ns=now_ns, until_ns=worth_ns, urgent=False, tone="start")
+        voice.say(sample(), at_ns=now_ns, until_ns=worth_ns, urgent=False, tone="start")
         ends_s = time.monotonic() + LISTEN_S
         while time.monotonic() < ends_s:
             for report in voice.poll():

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from textual.binding import Binding
 
+from coach.language import N_, _
 from coach.screens import words
 from coach.session import commands as cmd
 from coach.session.machine import OVER, Phase
@@ -48,24 +49,31 @@ class Action:
 
     def label_now(self, view: View) -> str:
         """The word on the screen."""
-        return words.one_key_text(view) if self.id == "one_key" else self.label
+        return words.one_key_text(view) if self.id == "one_key" else _(self.label)
+
+    @property
+    def key(self) -> str:
+        """The key as the owner reads it in the language in use."""
+        return _(self.shown)
 
 
 ACTIONS: tuple[Action, ...] = (
     Action(
         id="one_key",
         keys=("space", "enter", "pagedown", "right", "down"),
-        shown="SPACE",
+        shown=N_("SPACE"),
         label="",
-        help="the one big key: start, pause, carry on (also Enter, a pedal, a tap in the middle)",
+        help=N_(
+            "the one big key: start, pause, carry on (also Enter, a pedal, a tap in the middle)"
+        ),
         phases=EVERY,
     ),
     Action(
         id="stop",
         keys=("x",),
         shown="X",
-        label="STOP",
-        help="end the session at once; nothing more is asked",
+        label=N_("STOP"),
+        help=N_("end the session at once; nothing more is asked"),
         command=cmd.Stop,
         phases=RUNNING | {Phase.READY},
         repeats=True,
@@ -74,8 +82,8 @@ ACTIONS: tuple[Action, ...] = (
         id="dog_moved",
         keys=("d",),
         shown="D",
-        label="dog moved",
-        help="pause at once; the seconds that are left stay left",
+        label=N_("dog moved"),
+        help=N_("pause at once; the seconds that are left stay left"),
         command=lambda: cmd.Pause("dog_moved"),
         repeats=True,
     ),
@@ -83,78 +91,78 @@ ACTIONS: tuple[Action, ...] = (
         id="go",
         keys=("g",),
         shown="G",
-        label="go now",
-        help="the head is in place: end the move and count",
+        label=N_("go now"),
+        help=N_("the head is in place: end the move and count"),
         command=cmd.Go,
     ),
     Action(
         id="skip",
         keys=("s",),
         shown="S",
-        label="skip",
-        help="leave this spot out; pauses and asks why with one key",
+        label=N_("skip"),
+        help=N_("leave this spot out; pauses and asks why with one key"),
     ),
     Action(
         id="again",
         keys=("a",),
         shown="A",
-        label="again",
-        help="this spot once more from the beginning, if the plan allows it",
+        label=N_("again"),
+        help=N_("this spot once more from the beginning, if the plan allows it"),
         command=cmd.Again,
     ),
     Action(
         id="back",
         keys=("b",),
         shown="B",
-        label="back",
-        help="return to the spot before",
+        label=N_("back"),
+        help=N_("return to the spot before"),
         command=cmd.Back,
     ),
     Action(
         id="say",
         keys=("r", "pageup", "left", "up"),
         shown="R",
-        label="say again",
-        help="repeat where we are and how long is left",
+        label=N_("say again"),
+        help=N_("repeat where we are and how long is left"),
         command=cmd.Say,
     ),
     Action(
         id="picture",
         keys=("p",),
         shown="P",
-        label="picture",
-        help="the dog with its spots, or large letters, where there is no room for both",
+        label=N_("picture"),
+        help=N_("the dog with its spots, or large letters, where there is no room for both"),
     ),
     Action(
         id="look",
         keys=("l",),
         shown="L",
-        label="light",
-        help="another look: dark room, daylight, plain console",
+        label=N_("light"),
+        help=N_("another look: dark room, daylight, plain console"),
         phases=frozenset({Phase.READY}) | OVER,
     ),
     Action(
         id="help",
         keys=("question_mark", "f1"),
         shown="?",
-        label="help",
-        help="these lines; the session goes on meanwhile",
+        label=N_("help"),
+        help=N_("these lines; the session goes on meanwhile"),
         phases=EVERY,
     ),
     Action(
         id="quit",
         keys=("q",),
         shown="Q",
-        label="close",
-        help="close the coach, once the session is over",
+        label=N_("close"),
+        help=N_("close the coach, once the session is over"),
         phases=OVER,
     ),
     Action(
         id="close",
         keys=("ctrl+q", "ctrl+c"),
-        shown="Ctrl+Q",
-        label="close",
-        help="stop the session and write it down; once more closes",
+        shown=N_("Ctrl+Q"),
+        label=N_("close"),
+        help=N_("stop the session and write it down; once more closes"),
         phases=frozenset(),
     ),
 )
@@ -171,11 +179,11 @@ class Reason:
 
 
 REASONS: tuple[Reason, ...] = (
-    Reason(key="1", text="it is sore there", reason="sore"),
-    Reason(key="2", text="I cannot reach it", reason="out_of_reach"),
-    Reason(key="3", text="the dog does not want it", reason="dog_objects"),
-    Reason(key="4", text="a lump or a wound", reason="lump_or_wound"),
-    Reason(key="5", text="no reason", reason="asked"),
+    Reason(key="1", text=N_("it is sore there"), reason="sore"),
+    Reason(key="2", text=N_("I cannot reach it"), reason="out_of_reach"),
+    Reason(key="3", text=N_("the dog does not want it"), reason="dog_objects"),
+    Reason(key="4", text=N_("a lump or a wound"), reason="lump_or_wound"),
+    Reason(key="5", text=N_("no reason"), reason="asked"),
 )
 
 

@@ -12,6 +12,7 @@ from textual.drivers.linux_driver import LinuxDriver
 from textual.timer import Timer
 
 from coach.appliance.notify import Watchdog, from_environment
+from coach.language import _
 from coach.screens import words
 from coach.screens.actions import BY_ID, REASONS, bindings
 from coach.screens.ask import AskScreen
@@ -306,7 +307,7 @@ class CoachApp(App[Phase], inherit_bindings=False):
 
     def _quit(self) -> str | None:
         if self._coached.view().phase not in OVER:
-            return "the session is not over; X stops it"
+            return _("the session is not over; X stops it")
         self.exit(self._coached.view().phase)
         return None
 

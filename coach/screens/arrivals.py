@@ -7,6 +7,7 @@ from textual import events
 from textual.app import App, ComposeResult
 from textual.widgets import Static
 
+from coach.language import _
 from coach.voice.hands import Presses
 
 LEAVE = frozenset({"ctrl+q", "ctrl+c"})
@@ -45,9 +46,11 @@ class ArrivalsApp(App[str], inherit_bindings=False):
         self._mono_ns = mono_ns
         self._presses: dict[str, Presses] = {}
         self.arrived: list[str] = []
-        asks = f"Press the key or pedal for: {wanted}." if wanted else "Press any key or pedal."
-        self._title = Static(f"{asks} Ctrl+Q leaves.\n", markup=False)
-        self._list = Static("Nothing has arrived yet.", id="arrived", markup=False)
+        asks = _("Press any key or pedal. Ctrl+Q leaves.")
+        if wanted:
+            asks = _("Press the key or pedal for: {action}. Ctrl+Q leaves.").format(action=wanted)
+        self._title = Static(f"{asks}\n", markup=False)
+        self._list = Static(_("Nothing has arrived yet."), id="arrived", markup=False)
 
     def compose(self) -> ComposeResult:
         """A line that asks, and what arrived."""
@@ -67,7 +70,7 @@ class ArrivalsApp(App[str], inherit_bindings=False):
         presses = self._presses.setdefault(name, Presses())
         now_ns = self._mono_ns()
         presses.due(now_ns)
-        note = "" if presses.press(now_ns) != "same" else "  (the same press: counts once)"
-        means = self._means.get(name, self._means.get(event.key, "nothing yet"))
+        note = "" if presses.press(now_ns) != "same" else _("  (the same press: counts once)")
+        means = self._means.get(name, self._means.get(event.key, _("nothing yet")))
         self.arrived.append(f"{name:<12} {means}{note}")
         self._list.update("\n".join(self.arrived[-SHOWN_LINES:]))

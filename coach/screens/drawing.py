@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from coach.language import _
 from coach.screens import actions, block, words
 from coach.screens.block import LETTER_ROWS, Rows
 from coach.screens.port import Opening
@@ -20,6 +21,7 @@ from coach.screens.rows import (
     stacked_rows,
 )
 from coach.screens.taps import Placed, Tap, fitting, flow, rows_of
+from coach.session.cues import side_word
 from coach.session.machine import Phase
 from coach.session.view import View
 from coach.units import FJ_PER_J, NS_PER_S, ceil_s, clock_text
@@ -120,7 +122,7 @@ def taps_of(view: View) -> tuple[Tap, ...]:
     return tuple(
         Tap(
             id=action.id,
-            key=action.shown,
+            key=action.key,
             label=action.label_now(view),
             vital=action.id in VITAL,
         )
@@ -139,7 +141,7 @@ def draw(moment: Moment, *, width: int, height: int, picture: bool = False) -> D
     tall = height >= ROOMY_ROWS
     # As if every key were offered, so that the screen does not jump from phase to phase.
     every = [
-        Tap(id=action.id, key=action.shown, label=action.label or "carry on")
+        Tap(id=action.id, key=action.key, label=_(action.label or "carry on"))
         for action in actions.ACTIONS
         if action.phases & actions.RUNNING
     ]
@@ -160,7 +162,9 @@ def draw(moment: Moment, *, width: int, height: int, picture: bool = False) -> D
             guidance=[len(sentence) for sentence in sentences],
         )
         gap = gap_columns(column)
-        side_wide = side_columns(view.spot.side, longest=longest, width=column, height=rows.panel)
+        side_wide = side_columns(
+            side_word(view.spot.side), longest=longest, width=column, height=rows.panel
+        )
         side = tuple(row + " " * gap for row in _side(view, width=side_wide, height=rows.panel))
         main_wide, main_high = column - (side_wide + gap if side_wide else 0), rows.panel
     tall = rows.key_rows > 1
@@ -221,20 +225,22 @@ def _side(view: View, *, width: int, height: int) -> Rows:
     """The dog's side in block letters, whose side it is above, the spot below."""
     if width == 0:
         return ()
-    drawn = block.letters(view.spot.side, width=width, height=max(LETTER_ROWS, height - 2))
+    drawn = block.letters(
+        side_word(view.spot.side), width=width, height=max(LETTER_ROWS, height - 2)
+    )
     if drawn is None:
-        return block.centred((view.spot.side.upper(),), width=width, height=height)
+        return block.centred((side_word(view.spot.side).upper(),), width=width, height=height)
     room = height - len(drawn)
-    above = ("the dog's".center(width),) if room > 1 else ()
+    above = (_("the dog's").center(width),) if room > 1 else ()
     below = (words.of_text(view.spot).center(width),) if room > 0 else ()
     return block.centred((*above, *drawn, *below), width=width, height=height)
 
 
 def _stacked_side(view: View, *, width: int) -> Rows:
     """The dog's side in block letters above the countdown, and a blank row between."""
-    drawn = block.letters(view.spot.side, width=width, height=LETTER_ROWS)
+    drawn = block.letters(side_word(view.spot.side), width=width, height=LETTER_ROWS)
     if drawn is None:
-        drawn = (view.spot.side.upper(),)
+        drawn = (side_word(view.spot.side).upper(),)
     return (*block.centred(drawn, width=width, height=LETTER_ROWS), *("",) * STACKED_GAP)
 
 
@@ -261,7 +267,7 @@ def _word(view: View, *, width: int, height: int) -> tuple[Rows, bool]:
     for size in range(room // LETTER_ROWS * LETTER_ROWS, 0, -LETTER_ROWS):
         shape = block.two_bars(size) if view.phase is Phase.PAUSED else block.stairs(size)
         word = block.letters(
-            words.STATE[view.phase], width=width - len(shape[0]) - SHAPE_GAP, height=size
+            _(words.STATE[view.phase]), width=width - len(shape[0]) - SHAPE_GAP, height=size
         )
         if word is not None and len(word) == size:
             break

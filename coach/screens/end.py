@@ -35,18 +35,18 @@ class EndScreen(PageScreen, inherit_bindings=False):
 
     def sign_text(self, moment: Moment) -> str:
         """The word."""
-        return words.STATE[moment.view.phase]
+        return _(words.STATE[moment.view.phase])
 
     def lines(self, moment: Moment) -> tuple[str, ...]:
         """The tally and the log; first what is to be done now."""
         asks = (_("Then press SPACE: a few short questions."),) if self.asks else ()
         return (
             *moment.told,
-            "Switch the laser off.",
+            _("Switch the laser off."),
             *asks,
             *self._farewell,
             *self._ending.lines,
-            f"Log: {self._ending.journal}",
+            _("Log: {file}").format(file=self._ending.journal),
         )
 
     def taps(self, moment: Moment) -> tuple[Tap, ...]:
@@ -54,5 +54,5 @@ class EndScreen(PageScreen, inherit_bindings=False):
         taps = super().taps(moment)
         if not self.asks:
             return taps
-        questions = Tap(id="one_key", key="SPACE", label=_("questions"), vital=True)
+        questions = Tap(id="one_key", key=_("SPACE"), label=_("questions"), vital=True)
         return tuple(questions if tap.id == "one_key" else tap for tap in taps)

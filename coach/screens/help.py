@@ -2,11 +2,10 @@
 
 import textwrap
 
+from coach.language import _
 from coach.screens import actions
 from coach.screens.drawing import Moment
 from coach.screens.pages import PageScreen
-
-KEY_COLUMNS = 7
 
 
 class HelpScreen(PageScreen, inherit_bindings=False):
@@ -16,18 +15,19 @@ class HelpScreen(PageScreen, inherit_bindings=False):
 
     def lines(self, moment: Moment) -> tuple[str, ...]:
         """One line a key."""
+        columns = 1 + max(len(action.key) for action in actions.ACTIONS)
         keys = [
             row
             for action in actions.ACTIONS
             for row in textwrap.wrap(
-                action.help,
-                max(KEY_COLUMNS + 10, self.size.width),
-                initial_indent=f"{action.shown:<{KEY_COLUMNS}}",
-                subsequent_indent=" " * KEY_COLUMNS,
+                _(action.help),
+                max(columns + 10, self.size.width),
+                initial_indent=f"{action.key:<{columns}}",
+                subsequent_indent=" " * columns,
             )
         ]
         return (
-            "Left and right are always the dog's.",
+            _("Left and right are always the dog's."),
             *keys,
-            "Any key closes this help and does what it says.",
+            _("Any key closes this help and does what it says."),
         )

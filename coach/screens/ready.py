@@ -1,5 +1,6 @@
 """Before the start: is this the right dog and the right plan, and are all eyes safe?"""
 
+from coach.language import _
 from coach.screens import words
 from coach.screens.drawing import Moment
 from coach.screens.pages import PageScreen
@@ -15,16 +16,18 @@ class ReadyScreen(PageScreen, inherit_bindings=False):
     def lines(self, moment: Moment) -> tuple[str, ...]:
         """The plan, the cautions, and what to do."""
         opening, view = moment.opening, moment.view
-        rehearsal = (f"{words.REHEARSAL}. Nothing counts.",) if view.rehearsal else ()
-        note = (f"Note: {opening.note}",) if opening.note else ()
+        rehearsal = (_("REHEARSAL: LASER OFF. Nothing counts."),) if view.rehearsal else ()
+        note = (_("Note: {words}").format(words=opening.note),) if opening.note else ()
         return (
             *moment.told,
             *rehearsal,
-            "Is this your dog and your plan? Then press SPACE to start.",
-            f"Plan {opening.plan_id}, revision {opening.revision}",
-            f"Prescribed by {opening.prescriber}",
+            _("Is this your dog and your plan? Then press SPACE to start."),
+            _("Plan {plan}, revision {revision}").format(
+                plan=opening.plan_id, revision=opening.revision
+            ),
+            _("Prescribed by {name}").format(name=opening.prescriber),
             words.amount_text(view),
-            f"{opening.laser}, class {opening.laser_class}",
-            *words.CAUTIONS,
+            _("{laser}, class {number}").format(laser=opening.laser, number=opening.laser_class),
+            *(_(caution) for caution in words.CAUTIONS),
             *note,
         )

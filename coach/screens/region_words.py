@@ -6,18 +6,19 @@ from dataclasses import dataclass
 
 from coach.body.drawing import Drawing, Mark, draw_dog, view_of
 from coach.body.raster import Look
-from coach.body.regions import Region, Side, region, regions
-from coach.session.cues import ASPECT_WORDS
+from coach.body.regions import Region, Side, region, regions, told
+from coach.language import N_, _
+from coach.session.cues import face_word, side_word
 
 POSITION_WORDS = {
-    "sternal": "on its chest",
-    "standing": "standing",
-    "this side up": "on its side, the side you work on upwards",
+    "sternal": N_("on its chest"),
+    "standing": N_("standing"),
+    "this side up": N_("on its side, the side you work on upwards"),
 }
 
 ALWAYS = (
-    "Eyewear on everyone, the dog's eyes covered or turned away.",
-    "Your prescriber's plan and the laser-safety rules where you live come before this page.",
+    N_("Eyewear on everyone, the dog's eyes covered or turned away."),
+    N_("Your prescriber's plan and the laser-safety rules where you live come before this page."),
 )
 
 # Likeness of names in percent: below FAR it is a guess; AS_CLOSE to the best is worth offering.
@@ -25,8 +26,8 @@ FAR = 70
 AS_CLOSE = 8
 
 LEGENDS: Mapping[Look, str] = {
-    "colour": "Block: this side. ○: its other sides or faces. Line: where its spots lie.",
-    "console": "Block: this side. o: its other sides or faces. Line: where its spots lie.",
+    "colour": N_("Block: this side. ○: its other sides or faces. Line: where its spots lie."),
+    "console": N_("Block: this side. o: its other sides or faces. Line: where its spots lie."),
 }
 
 
@@ -47,12 +48,13 @@ def places(place: Region) -> tuple[Place, ...]:
 
 def place_words(place: Place) -> str:
     """``left``, ``right, outside (lateral)``."""
-    return place.side if place.aspect is None else f"{place.side}, {aspect_words(place.aspect)}"
+    side = side_word(place.side)
+    return side if place.aspect is None else f"{side}, {aspect_words(place.aspect)}"
 
 
 def aspect_words(aspect: str) -> str:
     """``outside (lateral)``: the owner's word and the trade's."""
-    return f"{ASPECT_WORDS[aspect]} ({aspect})"
+    return f"{face_word(aspect)} ({aspect})"
 
 
 def picture(key: str, shown: Place, *, width: int, height: int, look: Look) -> Drawing:
@@ -76,19 +78,22 @@ def picture(key: str, shown: Place, *, width: int, height: int, look: Look) -> D
 
 def page_lines(place: Region) -> tuple[str, ...]:
     """What an owner reads about ``place``: one fact a line, not yet broken."""
+    words = told(place.key)
+    sides = ", ".join(side_word(side) for side in place.sides)
     faces = ", ".join(aspect_words(aspect) for aspect in place.aspects)
+    ways = _(" or ").join(_(POSITION_WORDS[way]) for way in place.reach)
     ids = ", ".join(f"UBERON:{number}" for number in place.uberon)
     return (
-        f"{place.owner_words} · {place.term}",
-        f"Sides:  {', '.join(place.sides)} (always the dog's)",
-        *([f"Faces:  {faces}"] if faces else []),
-        f"Dog:    {' or '.join(POSITION_WORDS[way] for way in place.reach)}",
-        f"Where:  {place.feel}",
-        f"How:    {place.hold}",
-        *(f"Care:   {caution}" for caution in place.cautions),
-        *(f"Always: {caution}" for caution in ALWAYS),
-        f'Spoken: "{place.spoken}"',
-        f"Plans:  {place.key}" + (f" ({ids})" if ids else ""),
+        f"{words.owner_words} · {words.term}",
+        _("Sides:  {sides} (always the dog's)").format(sides=sides),
+        *([_("Faces:  {faces}").format(faces=faces)] if faces else []),
+        _("Dog:    {ways}").format(ways=ways),
+        _("Where:  {words}").format(words=words.feel),
+        _("How:    {words}").format(words=words.hold),
+        *(_("Care:   {words}").format(words=caution) for caution in words.cautions),
+        *(_("Always: {words}").format(words=_(caution)) for caution in ALWAYS),
+        _('Spoken: "{words}"').format(words=words.spoken),
+        _("Plans:  {key}").format(key=place.key) + (f" ({ids})" if ids else ""),
     )
 
 
@@ -109,11 +114,12 @@ def list_lines(*, width: int) -> tuple[str, ...]:
 
 
 def _entry(place: Region, width: int) -> Iterator[str]:
-    sides = ", ".join(place.sides)
+    words = told(place.key)
+    sides = ", ".join(side_word(side) for side in place.sides)
     faces = f"; {', '.join(place.aspects)}" if place.aspects else ""
-    yield from textwrap.wrap(f"{place.key:<15} {place.owner_words}", width)
+    yield from textwrap.wrap(f"{place.key:<15} {words.owner_words}", width)
     yield from textwrap.wrap(
-        f"{place.term}: {sides}{faces}",
+        f"{words.term}: {sides}{faces}",
         width,
         initial_indent=" " * 16,
         subsequent_indent=" " * 16,
@@ -149,7 +155,9 @@ def find(words: str) -> Region | Unknown:
 
 def _names() -> Iterator[tuple[str, str]]:
     """Every name with its key; keys come last, so that they win."""
-    for place in regions().values():
+    # In English too, whatever the language: plans and vets use it.
+    both = [*regions().values(), *(told(key) for key in regions())]
+    for place in both:
         for name in (place.spoken, place.owner_words, place.term):
             yield _plain(name), place.key
             # "lumbar spine, L1-L7" is also looked for as "lumbar spine".

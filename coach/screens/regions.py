@@ -1,7 +1,7 @@
 """The pages of the regions, full screen: one key a page, every side and face to be looked at."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from textual.app import App, ComposeResult
 from textual.binding import Binding
@@ -9,7 +9,8 @@ from textual.containers import Horizontal
 from textual.screen import Screen
 
 from coach.body.drawing import Drawing
-from coach.body.regions import regions
+from coach.body.regions import regions, told
+from coach.language import N_, _
 from coach.screens.block import Rows
 from coach.screens.dog import Dog, look_of
 from coach.screens.keys import Keys
@@ -36,11 +37,11 @@ WORDS_COLUMNS = 50
 PICTURE_CELLS = (60, 18)
 
 TAPS = (
-    Tap(id="next", key="SPACE", label="next", vital=True),
-    Tap(id="before", key="<-", label="back"),
-    Tap(id="other", key="S", label="other side or face"),
-    Tap(id="look", key="L", label="light"),
-    Tap(id="leave", key="Q", label="close", vital=True),
+    Tap(id="next", key=N_("SPACE"), label=N_("next"), vital=True),
+    Tap(id="before", key="<-", label=N_("back")),
+    Tap(id="other", key="S", label=N_("other side or face")),
+    Tap(id="look", key="L", label=N_("light")),
+    Tap(id="leave", key="Q", label=N_("close"), vital=True),
 )
 KEYS = {
     "next": "space,enter,right,pagedown",
@@ -112,8 +113,9 @@ class RegionScreen(Screen[None], inherit_bindings=False):
         """The pages of the new size, open at the same region."""
         width, height = self.size
         tall = height >= ROOMY_ROWS
-        key_rows = rows_of(flow(TAPS, width=width, tall=tall)) if height > 12 else 1
-        placed = fitting(TAPS, width=width, rows=key_rows, tall=tall)
+        taps = [replace(tap, key=_(tap.key), label=_(tap.label)) for tap in TAPS]
+        key_rows = rows_of(flow(taps, width=width, tall=tall)) if height > 12 else 1
+        placed = fitting(taps, width=width, rows=key_rows, tall=tall)
         used = key_rows * (TALL if tall else 1)
         self._keys.show(placed, tall=tall, rows=used)
         key = self._pages[self._at].key if self._pages else self._key
@@ -157,13 +159,13 @@ class RegionScreen(Screen[None], inherit_bindings=False):
 
     def _bar_text(self, page: Page) -> str:
         if page.key is None:
-            return "THE DOG'S REGIONS: SPACE turns the page"
-        place = regions()[page.key]
+            return _("THE DOG'S REGIONS: SPACE turns the page")
+        place = told(page.key)
         number = list(regions()).index(page.key) + 1
         text = f"{number}/{len(regions())} {place.owner_words.upper()}"
         if page.picture:
             text += f": {place_words(self._place(page.key))}"
-        legend = LEGENDS[look_of(self.app.theme)]
+        legend = _(LEGENDS[look_of(self.app.theme)])
         return f"{text}  {legend}" if len(text) + 2 + len(legend) <= self.size.width else text
 
 

@@ -1,5 +1,6 @@
 """Why is this spot left out? One key answers; the session is paused meanwhile."""
 
+from coach.language import _
 from coach.screens import words
 from coach.screens.actions import BY_ID, REASONS
 from coach.screens.drawing import Moment
@@ -17,21 +18,22 @@ class SkipScreen(PageScreen, inherit_bindings=False):
 
     def sign_text(self, moment: Moment) -> str:
         """What it is about."""
-        return "SKIP"
+        return _("SKIP")
 
     def lines(self, moment: Moment) -> tuple[str, ...]:
         """The question."""
-        return (f"Skip {words.where(moment.view.spot)}?", "Why? Press one key:")
+        where = words.where(moment.view.spot)
+        return (_("Skip {where}?").format(where=where), _("Why? Press one key:"))
 
     def taps(self, moment: Moment) -> tuple[Tap, ...]:
         """The reasons, the way back, and stop."""
         reasons = (
-            Tap(id=f"skip_{reason.reason}", key=reason.key, label=reason.text, vital=True)
+            Tap(id=f"skip_{reason.reason}", key=reason.key, label=_(reason.text), vital=True)
             for reason in REASONS
         )
         stop = BY_ID["stop"]
         return (
             *reasons,
-            Tap(id="leave", key="SPACE", label="do not skip", vital=True),
-            Tap(id=stop.id, key=stop.shown, label=stop.label, vital=True),
+            Tap(id="leave", key=_("SPACE"), label=_("do not skip"), vital=True),
+            Tap(id=stop.id, key=stop.key, label=_(stop.label), vital=True),
         )

@@ -6,9 +6,10 @@ the middle dot. Left and right are the dog's.
 
 import datetime
 
-from coach.body.regions import region
+from coach.body.regions import told
+from coach.language import N_, _, ngettext, number
 from coach.plan.spots import Spot
-from coach.session.cues import ASPECT_WORDS
+from coach.session.cues import face_word, side_word
 from coach.session.machine import OVER, Phase
 from coach.session.view import View
 from coach.units import NS_PER_S, ceil_s, clock_text, j_from_fj, rounded
@@ -16,12 +17,12 @@ from coach.units import NS_PER_S, ceil_s, clock_text, j_from_fj, rounded
 DOT = " · "
 
 STATE = {
-    Phase.READY: "GET READY",
-    Phase.MOVING: "MOVE",
-    Phase.HOLDING: "HOLD",
-    Phase.PAUSED: "PAUSED",
-    Phase.FINISHED: "ALL DONE",
-    Phase.STOPPED: "STOPPED",
+    Phase.READY: N_("GET READY"),
+    Phase.MOVING: N_("MOVE"),
+    Phase.HOLDING: N_("HOLD"),
+    Phase.PAUSED: N_("PAUSED"),
+    Phase.FINISHED: N_("ALL DONE"),
+    Phase.STOPPED: N_("STOPPED"),
 }
 # The shape that goes with the word: the head is on the spot, on its way, or off.
 SHAPE = {
@@ -32,23 +33,23 @@ SHAPE = {
     Phase.FINISHED: "==",
     Phase.STOPPED: "xx",
 }
-PAUSED_BECAUSE = {"dog_moved": "The dog moved.", "contact_lost": "Contact was lost."}
+PAUSED_BECAUSE = {"dog_moved": N_("The dog moved."), "contact_lost": N_("Contact was lost.")}
 
-REHEARSAL = "REHEARSAL: LASER OFF"
+REHEARSAL = N_("REHEARSAL: LASER OFF")
 
 CAUTIONS = (
-    "Eyewear on everyone; the dog's eyes covered or turned away.",
-    "Never aim at an eye. Stop at hot skin, a flinch, a growl.",
-    "Others and pets out, door shut, shiny things covered.",
-    "Lens clean, coat dry and parted, collar and harness off.",
-    "A new lump, wound, fever or medicine, or pregnant? Do not start: ask your vet.",
-    "What your prescriber said comes before all of this.",
+    N_("Eyewear on everyone; the dog's eyes covered or turned away."),
+    N_("Never aim at an eye. Stop at hot skin, a flinch, a growl."),
+    N_("Others and pets out, door shut, shiny things covered."),
+    N_("Lens clean, coat dry and parted, collar and harness off."),
+    N_("A new lump, wound, fever or medicine, or pregnant? Do not start: ask your vet."),
+    N_("What your prescriber said comes before all of this."),
 )
 
 
 def state_text(view: View) -> str:
     """Shape and word; on the way also the seconds, small on purpose: they are not the hold's."""
-    words = f"{SHAPE[view.phase]} {STATE[view.phase]}"
+    words = f"{SHAPE[view.phase]} {_(STATE[view.phase])}"
     if view.phase is Phase.MOVING and not view.waits:
         words += f" {ceil_s(view.left_ns)} s"
     return words
@@ -66,42 +67,44 @@ def bar_text(view: View, *, width: int, side: bool, clock: bool, speed: int = 1)
         state += f" {seconds_text(view.left_ns).removesuffix(' min')}"
     text = state
     if side and running:
-        word = view.spot.side.upper()
+        word = side_word(view.spot.side).upper()
         # "30 s  LEFT" would read as what is left of the time. Where there is no room for more,
         # the word of the state tells it without its shape; the side must not be cut.
         bare = state.removeprefix(SHAPE[view.phase]).strip()
-        forms = (f"{state}  DOG'S {word}", f"{state}  {word}", f"{bare} {word}")
+        whose = _("DOG'S {side}").format(side=word)
+        forms = (f"{state}  {whose}", f"{state}  {word}", f"{bare} {word}")
         text = next((form for form in forms if len(form) <= width), forms[-1])
-    wishes = [REHEARSAL if speed == 1 else f"{REHEARSAL}, {speed} x AS FAST"]
-    wishes = wishes if view.rehearsal else []
+    rehearsal = _(REHEARSAL)
+    if speed != 1:
+        rehearsal = _("REHEARSAL: LASER OFF, {speed} x AS FAST").format(speed=speed)
+    wishes = [rehearsal] if view.rehearsal else []
     if running:
-        wishes.append(f"spot {view.spot.index + 1} of {view.spots}")
+        wishes.append(_("spot {number} of {of}").format(number=view.spot.index + 1, of=view.spots))
         if view.near_side:
             wishes.append(view.near_side.rstrip(".").upper())
     wishes.append(view.dog)
     for wish in wishes:
         if len(text) + 2 + len(wish) <= width:
             text += "  " + wish
-        elif wish.startswith(REHEARSAL) and len(text) + 5 <= width:
-            text += "  OFF"
+        elif wish == rehearsal and len(text) + 2 + len(_("OFF")) <= width:
+            text += "  " + _("OFF")
     return text
 
 
 def where(spot: Spot) -> str:
     """``lower back, left, spot 3 of 5``."""
-    place = region(spot.region)
-    if place.kind == "limb":
-        words = f"{spot.side} {place.spoken}"
-    else:
-        words = f"{place.spoken}, {spot.side}"
-    if spot.aspect is not None:
-        words += f", {ASPECT_WORDS.get(spot.aspect, spot.aspect)}"
-    return ", ".join(filter(None, (words, of_text(spot))))
+    place = told(spot.region)
+    words = _("{side} {place}") if place.kind == "limb" else _("{place}, {side}")
+    words = words.format(side=side_word(spot.side), place=place.spoken)
+    face = face_word(spot.aspect) if spot.aspect is not None else ""
+    return ", ".join(filter(None, (words, face, of_text(spot))))
 
 
 def of_text(spot: Spot) -> str:
     """``spot 2 of 5``, or "" where there is only one."""
-    return f"spot {spot.number} of {spot.of}" if spot.of > 1 else ""
+    if spot.of <= 1:
+        return ""
+    return _("spot {number} of {of}").format(number=spot.number, of=spot.of)
 
 
 def place_text(view: View, *, term: bool = True) -> str:
@@ -111,7 +114,7 @@ def place_text(view: View, *, term: bool = True) -> str:
         words.append(view.place.term)
     aspect = view.spot.aspect
     if aspect is not None:
-        plain = ASPECT_WORDS.get(aspect, aspect)
+        plain = face_word(aspect)
         words.append(aspect if plain == aspect else f"{plain} ({aspect})")
     return DOT.join(words)
 
@@ -119,8 +122,8 @@ def place_text(view: View, *, term: bool = True) -> str:
 def next_text(view: View) -> str:
     """What comes after this spot."""
     if view.next_spot is None:
-        return "Next: nothing, this is the last spot."
-    return f"Next: {where(view.next_spot)}"
+        return _("Next: nothing, this is the last spot.")
+    return _("Next: {where}").format(where=where(view.next_spot))
 
 
 def span_text(duration_ns: int) -> str:
@@ -131,11 +134,15 @@ def span_text(duration_ns: int) -> str:
 
 def progress_text(view: View, *, ends: datetime.datetime, width: int) -> str:
     """How far the session is and when it will end."""
-    done = f"{view.done_spots} of {view.spots} spots done"
-    to_go = f"{span_text(view.to_come_ns)} to go"
-    rest = f"{done}, {to_go}, ends {ends:%H:%M}"
+    values = {
+        "done": view.done_spots,
+        "spots": view.spots,
+        "time": span_text(view.to_come_ns),
+        "ends": f"{ends:%H:%M}",
+    }
+    rest = _("{done} of {spots} spots done, {time} to go, ends {ends}").format(**values)
     if len(rest) > width:
-        rest = f"{view.done_spots}/{view.spots}, {to_go}, ends {ends:%H:%M}"
+        rest = _("{done}/{spots}, {time} to go, ends {ends}").format(**values)
     room = min(40, width - len(rest) - 3)
     if room < 6:
         return rest
@@ -145,28 +152,33 @@ def progress_text(view: View, *, ends: datetime.datetime, width: int) -> str:
 
 def dose_text(view: View) -> str:
     """Energy so far: counted by the timer, never measured."""
-    planned = rounded(j_from_fj(view.planned_fj), 1)
+    planned = number(rounded(j_from_fj(view.planned_fj), 1))
     if view.rehearsal:
-        return f"Rehearsal: 0 J given, nothing counts ({planned} J planned)"
-    given = rounded(j_from_fj(view.given_fj), 1)
-    return f"Given so far {given} of {planned} J (coached, not measured)"
+        return _("Rehearsal: 0 J given, nothing counts ({planned} J planned)").format(
+            planned=planned
+        )
+    given = number(rounded(j_from_fj(view.given_fj), 1))
+    return _("Given so far {given} of {planned} J (coached, not measured)").format(
+        given=given, planned=planned
+    )
 
 
 def captions(view: View) -> tuple[str, ...]:
     """What goes under the big word of a move or a pause; most important first."""
     left = seconds_text(view.spot_left_ns)
     if view.phase is Phase.PAUSED:
-        why = PAUSED_BECAUSE.get(view.pause_reason, "Lift the laser off.")
-        return ("SPACE: carry on", f"{left} left on this spot", why)
+        why = _(PAUSED_BECAUSE.get(view.pause_reason, N_("Lift the laser off.")))
+        return (_("SPACE: carry on"), _("{time} left on this spot").format(time=left), why)
     if view.phase is not Phase.MOVING:
         return ()
     if view.spot_left_ns <= 0:
-        return ("SPACE: next spot", "this one has had its seconds")
-    then = f"then laser on, hold {left}" if view.laser_button else f"then hold {left}"
+        return (_("SPACE: next spot"), _("this one has had its seconds"))
+    then = _("then laser on, hold {time}") if view.laser_button else _("then hold {time}")
+    then = then.format(time=left)
     if view.waits:
-        when_there = "SPACE when the head is on it"
+        when_there = _("SPACE when the head is on it")
         return (view.turn, when_there, then) if view.turn else (when_there, then)
-    to_get_there = f"{seconds_text(view.left_ns)} to get there"
+    to_get_there = _("{time} to get there").format(time=seconds_text(view.left_ns))
     return (view.turn, to_get_there, then) if view.turn else (to_get_there, then)
 
 
@@ -178,34 +190,36 @@ def seconds_text(duration_ns: int) -> str:
 
 def guidance(view: View) -> tuple[str, ...]:
     """How to find the place, where there is room for it; the prescriber's own words first."""
-    note = (f"Prescriber: {view.spot.note}",) if view.spot.note else ()
-    return (*note, f"Where: {view.place.feel}", f"How: {view.place.hold}")
+    note = (_("Prescriber: {words}").format(words=view.spot.note),) if view.spot.note else ()
+    where = _("Where: {words}").format(words=view.place.feel)
+    return (*note, where, _("How: {words}").format(words=view.place.hold))
 
 
 def one_key_text(view: View) -> str:
     """What the one big key does now."""
     match view.phase:
         case Phase.READY:
-            return "start"
+            return _("start")
         case Phase.MOVING if view.waits:
-            return "next spot" if view.spot_left_ns <= 0 else "go"
+            return _("next spot") if view.spot_left_ns <= 0 else _("go")
         case Phase.MOVING | Phase.HOLDING:
-            return "pause"
+            return _("pause")
         case Phase.PAUSED:
-            return "carry on"
+            return _("carry on")
         case _:
-            return "more"
+            return _("more")
 
 
 def amount_text(view: View) -> str:
     """``26 spots, about 18 minutes, 26.0 J planned``."""
     minutes = max(1, round(view.to_come_ns / NS_PER_S / 60))
-    spots = "1 spot" if view.spots == 1 else f"{view.spots} spots"
-    unit = "minute" if minutes == 1 else "minutes"
-    planned = rounded(j_from_fj(view.planned_fj), 1)
-    return f"{spots}, about {minutes} {unit}, {planned} J planned"
+    spots = ngettext("{count} spot", "{count} spots", view.spots).format(count=view.spots)
+    about = ngettext("about {count} minute", "about {count} minutes", minutes)
+    planned = number(rounded(j_from_fj(view.planned_fj), 1))
+    planned = _("{planned} J planned").format(planned=planned)
+    return ", ".join((spots, about.format(count=minutes), planned))
 
 
 def refusal_text(sentence: str) -> str:
     """``Not now: this is the first spot.``"""
-    return f"Not now: {sentence.rstrip('.')}."
+    return _("Not now: {reason}.").format(reason=sentence.rstrip("."))

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from coach.dose.totals import sessions_in_course
+from coach.language import _, ngettext
 from coach.plan.model import Plan
 from coach.units import NS_PER_S, clock_text, ns_from_s
 
@@ -163,9 +164,10 @@ def no_space(free_bytes: int, needed_bytes: int) -> Reason | None:
         return None
     return Reason(
         code="no_space",
-        text=f"the disk has {free_bytes // 1024} KiB left; the log of a session may need "
-        f"{needed_bytes // 1024} KiB",
-        what_to_do="make room on the disk first",
+        text=_("the disk has {free} KiB left; the log of a session may need {needed} KiB").format(
+            free=free_bytes // 1024, needed=needed_bytes // 1024
+        ),
+        what_to_do=_("make room on the disk first"),
         owner_may=False,
     )
 
@@ -177,17 +179,20 @@ def _plan_reasons(start: Start, past: Sequence[Past]) -> Iterable[_Found]:
     if start.chosen_dog is not None and start.chosen_dog != start.dog:
         yield (
             "other_dog",
-            f"the plan is for {start.dog}, not for {start.chosen_dog}",
-            f"take the plan of {start.chosen_dog}",
+            _("the plan is for {dog}, not for {chosen}").format(
+                dog=start.dog, chosen=start.chosen_dog
+            ),
+            _("take the plan of {dog}").format(dog=start.chosen_dog),
         )
     same = [session for session in past if session.plan_id == start.plan_id]
     newest = max((session.plan_revision for session in same), default=0)
     if newest > start.plan_revision:
         yield (
             "older_revision",
-            f"revision {newest} of this plan was used before; this is revision "
-            f"{start.plan_revision}",
-            "take the newest revision, or ask the prescriber",
+            _("revision {newest} of this plan was used before; this is revision {this}").format(
+                newest=newest, this=start.plan_revision
+            ),
+            _("take the newest revision, or ask the prescriber"),
         )
     digests = {
         session.plan_digest for session in same if session.plan_revision == start.plan_revision
@@ -195,8 +200,10 @@ def _plan_reasons(start: Start, past: Sequence[Past]) -> Iterable[_Found]:
     if digests and start.plan_digest not in digests:
         yield (
             "plan_changed",
-            f"the plan file was changed, but still says revision {start.plan_revision}",
-            "ask the prescriber for a new revision",
+            _("the plan file was changed, but still says revision {revision}").format(
+                revision=start.plan_revision
+            ),
+            _("ask the prescriber for a new revision"),
         )
 
 
@@ -207,24 +214,34 @@ def _time_reasons(
     if not limits.valid_from <= today <= limits.valid_until and not now.trusted:
         yield (
             "clock_unsure",
-            f"the clock is not to be trusted; it says {today}, and the plan holds from "
-            f"{limits.valid_from} to {limits.valid_until}",
-            "start only if you are sure that the plan holds today",
+            _(
+                "the clock is not to be trusted; it says {today}, and the plan holds from {first} "
+                "to {last}"
+            ).format(today=today, first=limits.valid_from, last=limits.valid_until),
+            _("start only if you are sure that the plan holds today"),
         )
     elif today < limits.valid_from:
-        yield ("not_yet_valid", f"the plan begins on {limits.valid_from}", "wait until then")
+        yield (
+            "not_yet_valid",
+            _("the plan begins on {day}").format(day=limits.valid_from),
+            _("wait until then"),
+        )
     elif today > limits.valid_until:
         yield (
             "expired",
-            f"the plan ended on {limits.valid_until}",
-            "ask the prescriber for a new one",
+            _("the plan ended on {day}").format(day=limits.valid_until),
+            _("ask the prescriber for a new one"),
         )
     of_plan = [session for session in past if session.plan_id == start.plan_id]
     if limits.sessions is not None and len(of_plan) >= limits.sessions:
         yield (
             "course_done",
-            f"all {limits.sessions} sessions of the course have been held",
-            "show the record to the prescriber and ask how to go on",
+            ngettext(
+                "the one session of the course has been held",
+                "all {count} sessions of the course have been held",
+                limits.sessions,
+            ).format(count=limits.sessions),
+            _("show the record to the prescriber and ask how to go on"),
         )
     yield from _spacing(past, limits, now)
 
@@ -233,18 +250,22 @@ def _spacing(past: Sequence[Past], limits: Limits, now: Moment) -> Iterable[_Fou
     unsure = _unsure(past, limits, now)
     if unsure is not None:
         number = unsure.number
-        what = "start only if you are sure that the plan allows a session now"
+        what = _("start only if you are sure that the plan allows a session now")
         if unsure.ended is None:
             yield (
                 "log_unreadable",
-                f"the log of session number {number} cannot be read, so nobody can tell how long "
-                "ago it was",
+                _(
+                    "the log of session number {number} cannot be read, so nobody can tell how "
+                    "long ago it was"
+                ).format(number=number),
                 what,
             )
         else:
             yield (
                 "clock_unsure",
-                f"the clock cannot tell how long ago session number {number} was",
+                _("the clock cannot tell how long ago session number {number} was").format(
+                    number=number
+                ),
                 what,
             )
     passed_ns = _passed_ns(past[-1], now) if past else None
@@ -254,23 +275,33 @@ def _spacing(past: Sequence[Past], limits: Limits, now: Moment) -> Iterable[_Fou
         if left_ns > 0:
             yield (
                 "too_soon",
-                f"the last session ended {_ago(whole_ns)} ago; the plan asks for "
-                f"{_ago(limits.between_ns)} between sessions",
-                f"wait another {_ago(left_ns)}",
+                _(
+                    "the last session ended {passed} ago; the plan asks for {between} between "
+                    "sessions"
+                ).format(passed=_span(whole_ns), between=_span(limits.between_ns)),
+                _("wait another {time}").format(time=_span(left_ns)),
             )
     ages = [age for session in past if (age := _age_days(session, now)) is not None]
     today, week = sum(age < 1 for age in ages), sum(age < 7 for age in ages)
     if limits.a_day is not None and today >= limits.a_day:
         yield (
             "enough_today",
-            f"{_sessions(today)} today; the plan allows at most {limits.a_day}",
-            "go on tomorrow",
+            ngettext(
+                "{count} session today; the plan allows at most {most}",
+                "{count} sessions today; the plan allows at most {most}",
+                today,
+            ).format(count=today, most=limits.a_day),
+            _("go on tomorrow"),
         )
     if limits.a_week is not None and week >= limits.a_week:
         yield (
             "enough_this_week",
-            f"{_sessions(week)} in seven days; the plan allows at most {limits.a_week}",
-            "go on on the next day that the plan allows",
+            ngettext(
+                "{count} session in seven days; the plan allows at most {most}",
+                "{count} sessions in seven days; the plan allows at most {most}",
+                week,
+            ).format(count=week, most=limits.a_week),
+            _("go on on the next day that the plan allows"),
         )
 
 
@@ -298,10 +329,6 @@ def _passed_ns(session: Past, now: Moment) -> int | None:
     return None if session.ended is None else since_ns(session.ended, now)
 
 
-def _sessions(number: int) -> str:
-    return f"{number} session{'s' * (number != 1)}"
-
-
 def _age_days(session: Past, now: Moment) -> int | None:
     """How many local days ago; None if no clock can tell."""
     passed_ns = _passed_ns(session, now)
@@ -315,13 +342,13 @@ def _age_days(session: Past, now: Moment) -> int | None:
     return (now.wall.date() - then.date()).days
 
 
-def _ago(duration_ns: int) -> str:
+def _span(duration_ns: int) -> str:
     minutes = -(-duration_ns // MINUTE_NS)
     if minutes < 60:
-        return f"{minutes} min"
+        return _("{minutes} min").format(minutes=minutes)
     if minutes < 48 * 60:
-        return f"{clock_text(minutes * 60)[:-3]} h"
-    return f"{minutes // (24 * 60)} days"
+        return _("{hours} h").format(hours=clock_text(minutes * 60)[:-3])
+    return _("{days} days").format(days=minutes // (24 * 60))
 
 
 def may_carry_on(*, ended: Moment, now: Moment, within_s: int) -> Reason | None:
@@ -330,16 +357,19 @@ def may_carry_on(*, ended: Moment, now: Moment, within_s: int) -> Reason | None:
     if passed_ns is None:
         return Reason(
             code="clock_unsure",
-            text="the clock cannot tell how long ago the session was cut off",
-            what_to_do=f"carry on only if it was less than {_ago(within_s * NS_PER_S)} ago",
+            text=_("the clock cannot tell how long ago the session was cut off"),
+            what_to_do=_("carry on only if it was less than {time} ago").format(
+                time=_span(within_s * NS_PER_S)
+            ),
             owner_may=True,
         )
     if passed_ns > within_s * NS_PER_S:
         return Reason(
             code="cut_too_long_ago",
-            text=f"the session was cut off {_ago(passed_ns)} ago; the plan lets it be carried on "
-            f"within {_ago(within_s * NS_PER_S)}",
-            what_to_do="start a new session when the plan allows one",
+            text=_(
+                "the session was cut off {passed} ago; the plan lets it be carried on within {time}"
+            ).format(passed=_span(passed_ns), time=_span(within_s * NS_PER_S)),
+            what_to_do=_("start a new session when the plan allows one"),
             owner_may=False,
         )
     return None

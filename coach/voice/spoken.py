@@ -6,6 +6,7 @@ import subprocess
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 
+from coach.language import N_, _
 from coach.voice.children import start_child
 from coach.voice.chimes import tone_path
 from coach.voice.render import BackgroundRenderer, Cache
@@ -15,15 +16,20 @@ RESTARTS = 3
 QUIT_AFTER_S = 8
 
 NOTICES: dict[str, str | None] = {
-    "no_sound_device": "NO SOUND DEVICE: watch the screen",
+    "no_sound_device": N_("NO SOUND DEVICE: watch the screen"),
     "sound_device_ok": "",
-    "sound_device_gone": "SOUND DEVICE GONE: watch the screen",
+    "sound_device_gone": N_("SOUND DEVICE GONE: watch the screen"),
     "sound_device_back": "",
-    "player_restarted": "SOUND PLAYER STARTED AGAIN: watch the screen",
-    "player_lost": "NO SOUND: the player keeps failing, watch the screen",
+    "player_restarted": N_("SOUND PLAYER STARTED AGAIN: watch the screen"),
+    "player_lost": N_("NO SOUND: the player keeps failing, watch the screen"),
 }
 
 Order = dict[str, object]
+
+
+def _notice(kind: str) -> str | None:
+    text = NOTICES.get(kind)
+    return None if text is None else _(text)
 
 
 @dataclass(slots=True)
@@ -155,7 +161,7 @@ class SpokenVoice:
         *lines, self._told = self._told.split(b"\n")
         for line in lines:
             told = json.loads(line)
-            self._reports.append(VoiceReport(notice=NOTICES.get(told["kind"]), **told))
+            self._reports.append(VoiceReport(notice=_notice(told["kind"]), **told))
 
     def _died(self) -> None:
         self._read()
@@ -172,10 +178,10 @@ class SpokenVoice:
             self._lose()
             return
         self._reports.append(
-            VoiceReport(kind="player_restarted", notice=NOTICES["player_restarted"])
+            VoiceReport(kind="player_restarted", notice=_notice("player_restarted"))
         )
         self._start()
 
     def _lose(self) -> None:
         self._lost = True
-        self._reports.append(VoiceReport(kind="player_lost", notice=NOTICES["player_lost"]))
+        self._reports.append(VoiceReport(kind="player_lost", notice=_notice("player_lost")))
