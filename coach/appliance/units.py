@@ -26,6 +26,7 @@ class Place:
         coach: the ``coach`` command.
         cage: the compositor, or where it will be once it is there.
         state, cache, config: the three folders that the coach writes in.
+        home: ``COACH_HOME`` where that is set, or None.
     """
 
     user: str
@@ -36,6 +37,7 @@ class Place:
     state: Path
     cache: Path
     config: Path
+    home: Path | None = None
 
 
 class NotPlain(ValueError):  # noqa: N818  (said of a value, not of a failure)
@@ -61,6 +63,8 @@ def rendered(template: str, place: Place) -> str:
         "CACHE": str(place.cache),
         "CONFIG": str(place.config),
     }
+    if place.home is not None:
+        values["HOME"] = str(place.home)
     bad = [
         f"{name.lower()}: found {value!r}; allowed: letters, digits and . / _ + : @ = , -"
         for name, value in values.items()
@@ -71,6 +75,8 @@ def rendered(template: str, place: Place) -> str:
     if bad:
         raise NotPlain("\n".join(bad))
     body = re.sub("@([A-Z]+)@", lambda found: values[found[1]], template)
+    if place.home is not None:
+        body = body.replace("\nEnvironment=", f"\nEnvironment=COACH_HOME={place.home} ")
     return f"{MARK}{hashlib.sha256(body.encode()).hexdigest()}\n{body}"
 
 

@@ -7,10 +7,12 @@ from collections.abc import Sequence
 from coach import __version__
 from coach.cli import (
     after,
+    bedside,
     check,
     dose,
     draft,
     handover,
+    install,
     keys,
     regions,
     score,
@@ -41,6 +43,7 @@ examples:
   coach keys                         what a pedal sends, and what it shall mean
   coach verify                       are the journals as they were written?
   coach handover --to /media/stick   a folder for the vet
+  coach install                      let it come up by itself with this computer
 
 """
 
@@ -68,6 +71,8 @@ def parser() -> argparse.ArgumentParser:
         tally,
         verify,
         handover,
+        install,
+        bedside,
     ):
         module.add(commands)
     return whole

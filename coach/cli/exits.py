@@ -18,7 +18,7 @@ class Exit(IntEnum):
 
 MEANING = {
     Exit.DONE: "done; a session went through all its spots",
-    Exit.FAILED: "a fault of the program",
+    Exit.FAILED: "a fault of the program, or a step of install that failed",
     Exit.BAD_INPUT: "bad input: the message says where and what is allowed; nothing started",
     Exit.ENDED_EARLY: "the session was stopped before its last spot; what was given is logged",
     Exit.BUSY: "another session of this dog is running; the message says whose",

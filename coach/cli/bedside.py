@@ -1,0 +1,99 @@
+"""``coach bedside``: what a computer beside the dog bed runs from switching on to switching off."""
+
+import argparse
+import os
+import sys
+from collections.abc import Callable
+
+from coach.cli.exits import Exit
+from coach.language import _
+
+RunCommand = Callable[[list[str]], int]
+
+
+def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Add the command to the command line."""
+    command = commands.add_parser(
+        "bedside",
+        help="what the computer by the dog bed runs; coach install puts it in place",
+        description="The next session of your dog, or a rehearsal while no dog has a plan, again "
+        "and again. A session that was cut off is carried on with. In a bare compositor it first "
+        "opens a terminal with letters as large as the display allows.",
+    )
+    command.add_argument(
+        "--look", choices=("dark", "daylight", "console"), default="dark", help="colours"
+    )
+    command.add_argument("--silent", action="store_true", help="no voice and no tones")
+    command.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Open the terminal, or go from session to session until the terminal is gone."""
+    if sys.stdin.isatty() and sys.stdout.isatty():
+        from coach.cli import run as run_command
+
+        return evening(_switches(args), run_command)
+    if os.environ.get("WAYLAND_DISPLAY"):
+        return _open_terminal(_switches(args))
+    print(
+        "coach: found neither a terminal nor a compositor; allowed: one of them (coach install "
+        "puts it in place). Without a screen: coach session --plain",
+        file=sys.stderr,
+    )
+    return Exit.BAD_INPUT
+
+
+def _switches(args: argparse.Namespace) -> list[str]:
+    return ["--look", args.look, *(["--silent"] if args.silent else [])]
+
+
+def evening(
+    switches: list[str], run_command: RunCommand, key: Callable[[], bool] | None = None
+) -> int:
+    """One session after the other, each begun by a key. Ends with the terminal."""
+    while True:
+        run_command([*_next(), *switches])
+        print("\n" + _("Press the pedal or any key to go on."), flush=True)
+        if not (key or _any_key)():
+            return Exit.DONE
+
+
+def _any_key() -> bool:
+    """Wait for a key; False when nobody can press one any more."""
+    import termios
+    import tty
+
+    descriptor = sys.stdin.fileno()
+    before = termios.tcgetattr(descriptor)
+    try:
+        # What was pressed before the question is no answer to it.
+        tty.setcbreak(descriptor, termios.TCSAFLUSH)
+        return os.read(descriptor, 64) != b""
+    except OSError:
+        return False
+    finally:
+        termios.tcsetattr(descriptor, termios.TCSADRAIN, before)
+
+
+def _next() -> list[str]:
+    from coach.places import own_plans
+
+    if own_plans():
+        return ["session", "--carry-on"]
+    return ["rehearse"]
+
+
+def _open_terminal(switches: list[str]) -> int:
+    from coach.appliance.display import displays, terminal_command
+
+    inner = [sys.executable, "-m", "coach", "bedside", *switches]
+    words = terminal_command(inner, displays())
+    try:
+        os.execvp(words[0], words)  # noqa: S606  (a fixed name and our own words)
+    except OSError as error:
+        print(
+            f"coach: the terminal foot cannot be started: {error.strerror}. "
+            "On Debian and Raspberry Pi OS: sudo apt-get install foot fonts-dejavu-core",
+            file=sys.stderr,
+        )
+        return Exit.FAILED

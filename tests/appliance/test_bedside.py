@@ -1,0 +1,45 @@
+"""What the computer by the dog bed runs, on a real terminal and without one."""
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+from coach.cli.exits import Exit
+from coach.record.journal import journal_files, read_journal
+from tests.terminal import Terminal
+
+
+def test_it_begins_again_after_each_session_and_ends_with_its_terminal(own_world: Path) -> None:
+    terminal = Terminal("bedside", "--silent")
+    try:
+        for _ in range(2):
+            terminal.until(lambda text: "REHEARSAL" in text and "SPACE start" in text)
+            terminal.press(" ")
+            terminal.until(lambda text: "MOVE" in text)
+            terminal.press("x")
+            terminal.until(lambda text: "Q close" in text)
+            terminal.press("q")
+            terminal.until(lambda text: "any key to go on" in text)
+            terminal.press(" ")
+        terminal.until(lambda text: "SPACE start" in text)
+    finally:
+        terminal.close()
+        assert terminal.process.wait(30) is not None
+    files = journal_files(own_world / "state" / "dogs" / "juniper" / "rehearsals")
+    assert [read_journal(path).closed for path in files] == [True, True, True]
+
+
+def test_without_a_screen_it_says_what_it_needs(own_world: Path) -> None:
+    environment = {k: v for k, v in os.environ.items() if k != "WAYLAND_DISPLAY"}
+    done = subprocess.run(
+        [sys.executable, "-m", "coach", "bedside"],
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        text=True,
+        env=environment,
+        check=False,
+    )
+    assert done.returncode == Exit.BAD_INPUT
+    assert "neither a terminal nor a compositor" in done.stderr
+    assert not own_world.exists()
