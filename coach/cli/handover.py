@@ -8,16 +8,17 @@ from pathlib import Path
 from coach.cli.exits import Exit
 
 DESCRIPTION = """\
-Write everything the vet needs about one dog into a new folder (or a zip file): tables, a summary,
-the logs as they were written, diary and plan, and a signed list of it all. Nothing leaves this
-machine but what you carry away or send. Check it with: coach verify FOLDER"""
+Write everything the vet needs about one dog into a new folder (or a zip file): a report of one
+page, tables, a summary, the logs as they were written, diary and plan, and a signed list of it
+all. Nothing leaves this machine but what you carry away or send. Check it with: coach verify
+FOLDER"""
 
 
 def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
     """Add the command to the command line."""
     command = commands.add_parser(
         "handover",
-        help="a folder for the vet: tables, summary, logs, signed",
+        help="a folder for the vet: report, tables, logs, signed",
         description=DESCRIPTION,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )

@@ -110,8 +110,9 @@ def read_case(folder: Path, *, today: datetime.date) -> Case:
     readings = [_Reading(path) for path in journal_files(folder / JOURNALS)]
     dog = _dog(plan, readings, diary)
     sessions = tuple(_session(reading, dog, diary) for reading in readings)
-    for session in sessions:
-        remarks += [f"session {session.stem}: {text}" for text in session.remarks]
+    about = [f"session {one.stem}: {text}" for one in sessions for text in one.remarks]
+    # What concerns the doses comes first.
+    remarks[:0] = about
     return Case(dog=dog, sessions=sessions, diary=diary, plan=plan, remarks=tuple(remarks))
 
 
@@ -199,7 +200,8 @@ def _plan(path: Path, today: datetime.date) -> tuple[PlanFile | None, list[str]]
     try:
         return load_plan(path, today=today), []
     except PlanProblems as problems:
-        return None, [f"the plan is not used: {_local(str(p), path)}" for p in problems.problems]
+        told = "; ".join(_local(str(problem), path) for problem in problems.problems)
+        return None, [f"the plan is not used: {told}"]
 
 
 def _helper(lines: Sequence[Mapping[str, Any]]) -> str:
@@ -246,4 +248,9 @@ def _digest(path: Path) -> str:
 
 def _local(text: str, path: Path) -> str:
     """``text`` without the folders of this machine: they mean nothing to the vet."""
-    return text.replace(f"{path}:", "", 1).replace(f"{path.parent}/", "").replace(f"{path}/", "")
+    return (
+        text.replace(f"{path}:", "", 1)
+        .replace(f"{path.parent}/", "")
+        .replace(f"{path}/", "")
+        .strip()
+    )

@@ -32,6 +32,7 @@ from coach.record.diary import diary_files
 from coach.record.journal import JournalUnreadable, read_journal
 
 MANIFEST = "manifest.json"
+REPORT = "report.pdf"
 SUMMARY = "summary.json"
 SPOTS = "spots.csv"
 SESSIONS = "sessions.csv"
@@ -51,7 +52,11 @@ class Handover:
 def build(case: Case, made: Made, names: Names, record: Record) -> dict[str, bytes]:
     """The files that are worked out, by name."""
     summary = summary_of(case, made, names, record)
+    # Loaded late: a page and its font take a second to get ready.
+    from coach.handover.report import report_pdf
+
     return {
+        REPORT: report_pdf(summary),
         SPOTS: csv_bytes(SPOT_COLUMNS, spot_rows(case, names)),
         SESSIONS: csv_bytes(SESSION_COLUMNS, session_rows(case, names)),
         SUMMARY: json_bytes(summary),

@@ -21,6 +21,7 @@ from typing import Any
 from coach.handover.case import JOURNALS, read_case
 from coach.handover.folder import (
     MANIFEST,
+    REPORT,
     SESSIONS,
     SPOTS,
     SUMMARY,
@@ -39,7 +40,6 @@ from coach.record.journal import journal_files
 from coach.record.signing import signature_holds
 from coach.record.verify import verify, verify_all
 
-REPORT = "report.pdf"
 MOST_BYTES = 1 << 30
 MOST_FINDINGS = 50
 

@@ -1,11 +1,12 @@
 """All figures of a handover as data; the report is drawn from nothing else. Pure."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
 
 from coach.body import region
+from coach.body.regions import SIDES
 from coach.handover import summary_json as sj
 from coach.handover.case import Case, Session
 from coach.handover.names import Names
@@ -99,7 +100,7 @@ def summary_of(case: Case, made: Made, names: Names, record: Record) -> sj.Summa
                 "prescribed_j_cm2_a_spot": _number(sums.mean_j_cm2(planned=True)),
                 "counted_j_cm2_a_spot": _number(sums.mean_j_cm2(planned=False)),
             }
-            for (key, side), sums in places.items()
+            for (key, side), sums in _by_region(places)
         ],
         "spots": [
             {
@@ -216,6 +217,15 @@ class _Sums:
         if not self.spots or len(known) < len(values):
             return None
         return sum(known, Fraction(0)) / self.spots
+
+
+def _by_region(places: Mapping[tuple[str, str], _Sums]) -> list[tuple[tuple[str, str], _Sums]]:
+    """Regions in the order of the sessions, the sides of each together."""
+    regions = list(dict.fromkeys(key for key, _ in places))
+    sides: Sequence[str] = SIDES
+    return sorted(
+        places.items(), key=lambda item: (regions.index(item[0][0]), sides.index(item[0][1]))
+    )
 
 
 def _plans(logged: Sequence[SessionTally], names: Names) -> list[sj.PlanJson]:

@@ -1,0 +1,337 @@
+"""``report.pdf``: one page for the usual case, drawn from the summary and nothing else.
+
+Subjective and objective are filled in from the record; assessment and plan are the vet's and stay
+empty. Every figure is one of ``summary.json``.
+"""
+
+import datetime
+from collections import Counter
+from collections.abc import Sequence
+
+from coach.handover import pictures
+from coach.handover.page import LINE_MM, TRANSLITERATED, Page
+from coach.handover.summary_json import (
+    CorrectionJson,
+    LaserJson,
+    PlaceJson,
+    SessionJson,
+    SummaryJson,
+)
+from coach.record.report import REASON_WORDS
+
+MOST_WORDS = 3
+MOST_LISTED = 6
+CORRECTED = {
+    "wrong_side": "the other side was treated",
+    "wrong_region": "another place was treated",
+    "laser_was_off": "the laser was off",
+    "not_this_dog": "it was not this dog",
+    "note": "note",
+}
+_WIDTHS = (0.35, 0.09, 0.11, 0.16, 0.15, 0.14)
+
+
+def report_pdf(summary: SummaryJson) -> bytes:
+    """The report as PDF: the same summary gives the same bytes."""
+    made_at = datetime.datetime.fromisoformat(summary["made"]["at"])
+    dog = summary["dog"]
+    page = Page(
+        summary["made"]["paper"], made_at=made_at, title=f"At-home laser sessions: {dog['name']}"
+    )
+    page.last_line = (
+        f"Coached, not measured. Record SHA-256 {summary['record']['sha256'][:32]}…, "
+        f"made {summary['made']['at'][:16].replace('T', ' ')}, program {summary['made']['program']}"
+    )
+    _head(page, summary)
+    _objective(page, summary)
+    _subjective(page, summary)
+    _for_the_vet(page)
+    _trust(page, summary)
+    return bytes(page.output())
+
+
+def _head(page: Page, summary: SummaryJson) -> None:
+    dog, totals = summary["dog"], summary["totals"]
+    page.bold(f"At-home laser sessions: {dog['name']}", size=13)
+    page.ln(6)
+    if summary["remarks"]:
+        shown = summary["remarks"][:MOST_LISTED]
+        more = len(summary["remarks"]) - len(shown)
+        text = "READ THIS FIRST. " + " / ".join(shown) + (f" / and {more} more" if more else "")
+        page.box(text[:1200])
+    left, top, half = page.l_margin, page.get_y(), page.epw / 2
+    page.named(
+        "Dog", _joined(dog["name"], dog["weight_kg"] and f"{dog['weight_kg']} kg"), width=half
+    )
+    page.named("Period", _period(summary), width=half)
+    for plan in summary["plans"][-3:]:
+        text = _joined(
+            f"{plan['id']}, revision {plan['revision']}",
+            plan["prescriber"] and f"prescribed by {plan['prescriber']}",
+            _counted(plan["sessions"], "session"),
+        )
+        page.named("Plan", text, width=half - 4)
+    now = summary["plan_now"]
+    if now is not None:
+        text = f"{now['id']}, revision {now['revision']}, valid until {now['valid_until']}"
+        page.named("In use", text, width=half - 4)
+    below = page.get_y()
+    page.set_xy(left + half, top)
+    for laser in summary["lasers"][-3:]:
+        page.named("Laser", _laser_text(laser), width=half)
+    page.named(
+        "Sessions",
+        f"{totals['sessions_counted']} counted of {totals['sessions_logged']} logged; "
+        f"{totals['spots_given']} of {totals['spots']} spots had all their time",
+        width=half,
+    )
+    page.set_xy(left, max(below, page.get_y()))
+
+
+def _objective(page: Page, summary: SummaryJson) -> None:
+    page.heading("O: given / prescribed, by region and side")
+    if not summary["places"]:
+        page.lines("No session that counts: nothing was given.")
+        return
+    _table(page, summary["places"], summary)
+    if any(place["counted_j_cm2_a_spot"] is None for place in summary["places"]):
+        page.lines("J/cm2 is blank where the beam area is not stated.", size=7)
+    page.heading("Coverage over the whole period")
+    pictures.coverage(page, summary)
+    page.heading("Days: filled = every spot had its time, half = a part, crossed = nothing")
+    pictures.days(page, summary["days"])
+    _scores_and_stops(page, summary)
+    _corrections(page, summary["corrections"])
+
+
+def _table(page: Page, places: Sequence[PlaceJson], summary: SummaryJson) -> None:
+    widths = [page.epw * share for share in _WIDTHS]
+    corrected = summary["totals"]["given_s"] != summary["totals"]["counted_s"]
+    page.row(("region", "side", "spots", "seconds", "J", "J/cm2 a spot"), widths, strong=True)
+    shown = ""
+    for place in places:
+        words = "" if place["region"] == shown else place["term"]
+        shown = place["region"]
+        page.row((words, place["side"], *_figures(place)), widths)
+        if place["given_s"] != place["counted_s"]:
+            logged = f"{_n(place['given_s'])} logged"
+            page.row(("", "", "", logged, f"{_n(place['given_j'])} logged", ""), widths)
+    totals = summary["totals"]
+    spots = f"{totals['spots_given']}/{totals['spots']}"
+    seconds = f"{_n(totals['counted_s'])}/{_n(totals['prescribed_s'])}"
+    joules = f"{_n(totals['counted_j'])}/{_n(totals['prescribed_j'])}"
+    page.row(("all", "", spots, seconds, joules, ""), widths, strong=True)
+    if corrected:
+        page.lines(
+            f"After corrections; the logs say {_n(totals['given_s'])} s and "
+            f"{_n(totals['given_j'])} J in all. Spots are counted as logged.",
+            size=7,
+        )
+
+
+def _figures(place: PlaceJson) -> tuple[str, str, str, str]:
+    given, due = place["counted_j_cm2_a_spot"], place["prescribed_j_cm2_a_spot"]
+    fluence = "" if given is None or due is None else f"{_n(given)}/{_n(due)}"
+    return (
+        f"{place['spots_given']}/{place['spots']}",
+        f"{_n(place['counted_s'])}/{_n(place['prescribed_s'])}",
+        f"{_n(place['counted_j'])}/{_n(place['prescribed_j'])}",
+        fluence,
+    )
+
+
+def _scores_and_stops(page: Page, summary: SummaryJson) -> None:
+    page.heading("How the dog took it")
+    half, height = page.epw / 2, 31.0
+    if page.will_page_break(height):
+        page.add_page()
+    left, top = page.l_margin, page.get_y()
+    function = [
+        (_day(score["at"]), score["score_0_10"])
+        for score in summary["scores"]
+        if score["score_0_10"] is not None
+    ]
+    tolerance = [
+        (_day(session["opened"]), session["tolerance_0_10"])
+        for session in summary["sessions"]
+        if session["tolerance_0_10"] is not None and session["opened"] and session["counts"]
+    ]
+    if function or tolerance:
+        pictures.scores(page, function, tolerance, width=half - 4, height=height)
+        bottom = top + height
+    else:
+        page.lines("No scores were said.", width=half - 4)
+        bottom = page.get_y()
+    page.set_xy(left + half, top)
+    for name, texts in (
+        ("Stops", _stops(summary)),
+        ("Signals", _signals(summary)),
+        ("Skin", _skin(summary)),
+        ("Not given", _missed(summary)),
+        ("Before", [_joined(a["session"], a["point"], a["answer"]) for a in summary["asked"]]),
+    ):
+        page.named(name, _some(texts), width=half)
+    page.set_xy(left, max(bottom, page.get_y()))
+
+
+def _stops(summary: SummaryJson) -> list[str]:
+    return [
+        f"{session['opened'][:10]} {_why(session)}"
+        for session in summary["sessions"]
+        if session["counts"] and session["state"] in ("stopped", "cut_off")
+    ]
+
+
+def _why(session: SessionJson) -> str:
+    if session["state"] == "cut_off":
+        return "cut off"
+    return REASON_WORDS.get(session["reason"], session["reason"].replace("_", " "))
+
+
+def _signals(summary: SummaryJson) -> list[str]:
+    return [
+        f"{seen['at'][:10]} {', '.join(seen['signals']).replace('_', ' ')}"
+        for seen in summary["signals"]
+        if seen["signals"]
+    ]
+
+
+def _skin(summary: SummaryJson) -> list[str]:
+    return [
+        f"{session['opened'][:10]} {session['skin']}"
+        for session in summary["sessions"]
+        if session["skin"] not in (None, "fine")
+    ]
+
+
+def _missed(summary: SummaryJson) -> list[str]:
+    reasons = Counter((spot["outcome"], spot["reason"]) for spot in summary["missed"])
+    return [
+        _joined(
+            f"{_counted(count, 'spot')} {outcome.replace('_', ' ')}",
+            REASON_WORDS.get(reason, reason.replace("_", " ")),
+        )
+        for (outcome, reason), count in reasons.most_common()
+    ]
+
+
+def _corrections(page: Page, corrections: Sequence[CorrectionJson]) -> None:
+    if not corrections:
+        return
+    page.heading("Corrections by the household (the logs stay as they are)")
+    for entry in corrections[:MOST_LISTED]:
+        where = f"spot {entry['spot']}" if entry["spot"] else "whole session"
+        if entry["line"] and not entry["spot"]:
+            where = f"line {entry['line']}"
+        text = _joined(
+            f"{entry['session']}, {where}: {CORRECTED.get(entry['what'], entry['what'])}",
+            entry["text"],
+            entry["by"] and f"said by {entry['by']}",
+            f"entered {entry['at'][:10]}",
+            "" if entry["here"] else "that session is not in this handover",
+        )
+        page.lines(text, most=2)
+    if len(corrections) > MOST_LISTED:
+        page.lines(f"and {len(corrections) - MOST_LISTED} more in summary.json")
+
+
+def _subjective(page: Page, summary: SummaryJson) -> None:
+    page.heading("S: what the household said")
+    said = [session for session in summary["sessions"] if session["words"]]
+    latest = [score for score in summary["scores"] if score["activities"] or score["total"]]
+    if not said and not latest:
+        page.lines("Nothing was written down.")
+    for session in said[-MOST_WORDS:]:
+        page.lines(f"{session['opened'][:10]}: {session['words']}", most=3)
+    if len(said) > MOST_WORDS:
+        page.lines(f"and {len(said) - MOST_WORDS} more in sessions.csv")
+    if latest:
+        score = latest[-1]
+        activities = ", ".join(f"{name} {value}" for name, value in score["activities"].items())
+        total = f"{score['instrument']}: total {_n(score['total'])}" if score["total"] else ""
+        page.lines(
+            _joined(
+                f"{score['at'][:10]}", activities and f"{activities} (0 to 4, 4 is best)", total
+            )
+        )
+
+
+def _for_the_vet(page: Page) -> None:
+    for name in ("A: assessment (the vet's)", "P: plan (the vet's)"):
+        if page.will_page_break(12):
+            page.add_page()
+        page.ln(1)
+        page.bold(name)
+        page.ln(7)
+        page.line(page.l_margin, page.get_y(), page.l_margin + page.epw, page.get_y())
+    page.ln(1.5)
+
+
+def _trust(page: Page, summary: SummaryJson) -> None:
+    record = summary["record"]
+    journals = Counter(session["journal"].replace("_", " ") for session in summary["sessions"])
+    signed = Counter(
+        f"signature {session['signature'].replace('_', ' ')}" for session in summary["sessions"]
+    )
+    told = ", ".join(f"{count} {name}" for name, count in (*journals.items(), *signed.items()))
+    page.lines(f"How it was counted: {summary['how_counted']}", size=6.5)
+    page.lines(f"Logs: {told or 'none'}. Record SHA-256 {record['sha256']}", size=6.5)
+    if record["signature"]:
+        page.lines(
+            f"signed {record['signature']} by the device with public key {record['public_key']}. "
+            "coach verify FOLDER computes every figure anew from the logs beside this page.",
+            size=6.5,
+        )
+    if page.transliterated:
+        page.lines(TRANSLITERATED, size=6.5)
+    page.ln(4)
+    width = page.epw / 2
+    page.set_x(page.l_margin + width)
+    page.line(page.get_x(), page.get_y(), page.l_margin + page.epw, page.get_y())
+    page.cell(width, LINE_MM, "date and signature of the vet")
+
+
+def _laser_text(laser: LaserJson) -> str:
+    waves = laser["wavelength_nm"]
+    area = laser["beam_area_cm2"]
+    return _joined(
+        str(laser["label"]),
+        laser["laser_class"] and f"class {laser['laser_class']}",
+        f"{' and '.join(map(str, waves))} nm" if isinstance(waves, list) else "",
+        f"{_n(laser['mean_power_mw'])} mW mean"
+        + (f" (measured {laser['measured_on']})" if laser["measured_on"] else " as stated"),
+        "beam area not stated" if area is None else f"{_n(area)} cm2 at the skin",
+    )
+
+
+def _period(summary: SummaryJson) -> str:
+    if summary["first_day"] is None:
+        return "no session that counts"
+    text = f"{summary['first_day']} to {summary['last_day']}"
+    since = summary["made"]["since"]
+    return f"{text} (asked for since {since})" if since else text
+
+
+def _some(texts: Sequence[str]) -> str:
+    if not texts:
+        return "none"
+    more = f"; {len(texts) - MOST_LISTED} earlier" if len(texts) > MOST_LISTED else ""
+    return "; ".join(texts[-MOST_LISTED:]) + more
+
+
+def _joined(*parts: object) -> str:
+    return ", ".join(str(part) for part in parts if part)
+
+
+def _counted(number: int, thing: str) -> str:
+    return f"{number} {thing}{'s' * (number != 1)}"
+
+
+def _day(moment: str) -> datetime.date:
+    return datetime.date.fromisoformat(moment[:10])
+
+
+def _n(value: object) -> str:
+    """A number of the summary to two places, without idle noughts."""
+    text = f"{float(str(value)):.2f}"
+    return text.rstrip("0").rstrip(".")
