@@ -18,7 +18,7 @@ PURE = [
     "dose",
     "plan",
     "session",
-    *(f"record/{name}.py" for name in ("chain", "tally", "course", "report")),
+    *(f"record/{name}.py" for name in ("chain", "tally", "course", "report", "report_json")),
     *(f"record/{name}.py" for name in ("entries", "answers", "scores")),
 ]
 EDGES = {"plan/files.py"}

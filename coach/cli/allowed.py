@@ -7,10 +7,12 @@ from pathlib import Path
 from typing import Any
 
 from coach.earlier import earlier_sessions
+from coach.language import _
 from coach.places import dog_folder, state_folder
 from coach.plan.files import PlanFile
 from coach.plan.spots import Spot
 from coach.record.disk import free_bytes
+from coach.session.cues import sentence
 from coach.session.guard import Moment, Reason, Start, limits_of, may_start, no_space
 from coach.session.machine import Options
 from coach.units import NS_PER_S
@@ -27,10 +29,10 @@ class NotAllowed(Exception):  # noqa: N818  (an answer to the owner, not a failu
     """Nothing was started; ``lines`` say why and what to do."""
 
     def __init__(self, reasons: Sequence[Reason], *, may_overrule: bool) -> None:
-        lines = ["the session may not start now; nothing started:"]
+        lines = [_("the session may not start now; nothing started:")]
         lines += [f"  - {reason.text}: {reason.what_to_do}" for reason in reasons]
         if may_overrule:
-            lines.append('  You may go on all the same, with a reason: --because "..."')
+            lines.append("  " + _('You may go on all the same, with a reason: --because "..."'))
         super().__init__("\n".join(lines))
 
 
@@ -39,7 +41,11 @@ def because(text: str) -> str:
     words = " ".join(text.split())
     low, high = BECAUSE
     if not low <= len(words) <= high or not words.isprintable():
-        raise argparse.ArgumentTypeError(f"found {text!r}; allowed: {low} to {high} characters")
+        raise argparse.ArgumentTypeError(
+            _("found {words}; allowed: {low} to {high} characters").format(
+                words=repr(text), low=low, high=high
+            )
+        )
     return words
 
 
@@ -75,9 +81,14 @@ def overruled(
         print(remark, file=sys.stderr)
     if not now.trusted:
         print(
-            f"The clock of this computer was not set by network or battery; it says "
-            f"{now.wall:%Y-%m-%d %H:%M}. The plan holds from {plan.about.prescribed_on} to "
-            f"{plan.about.valid_until}.",
+            _(
+                "The clock of this computer was not set by network or battery; it says {now}. "
+                "The plan holds from {first} to {last}."
+            ).format(
+                now=f"{now.wall:%Y-%m-%d %H:%M}",
+                first=plan.about.prescribed_on,
+                last=plan.about.valid_until,
+            ),
             file=sys.stderr,
         )
     start = Start(
@@ -108,10 +119,10 @@ def _asked(reasons: Sequence[Reason]) -> str:
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
         return ""
     for reason in reasons:
-        print(f"{reason.text[0].upper()}{reason.text[1:]}: {reason.what_to_do}.")
+        print(f"{sentence(reason.text)}: {reason.what_to_do}.")
     while True:
         try:
-            answer = input("To go on all the same, say why; it is logged. Enter: do not start. ")
+            answer = input(_("To go on all the same, say why; it is logged. Enter: do not start. "))
         except EOFError:
             return ""
         if not answer.strip():

@@ -5,13 +5,15 @@ import sys
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from coach.body import region
+from coach.body import told
 from coach.cli.allowed import check_space, overruled
+from coach.language import _
 from coach.plan.files import PlanFile
 from coach.plan.spots import Spot, spots_in
 from coach.record.chain import Signer, Stamp
 from coach.record.disk import held_by
 from coach.record.journal import Journal, JournalBusy, JournalError
+from coach.session.cues import sentence, side_word
 from coach.session.guard import may_carry_on
 from coach.session.machine import Machine, Options
 from coach.unfinished import Unfinished, carry_on, close_cut_off, find_unfinished, moment_at
@@ -51,7 +53,10 @@ def opened(
             check_space(folder, cut, options)
             return carry_on(before, spots=cut, options=options, stamp=stamp, now_ns=now.mono_ns)
         close_cut_off(before, stamp=stamp, signer=signer)
-        print(f"The session before was cut off and is closed: {before.path.name}", flush=True)
+        print(
+            _("The session before was cut off and is closed: {file}").format(file=before.path.name),
+            flush=True,
+        )
     against = None
     if args.rehearsal:
         check_space(folder, spots, options)
@@ -86,18 +91,18 @@ def _wanted(
     if args.rehearsal or not before.can_carry_on:
         return False
     if before.header["plan"]["digest"] != plan_file.digest:
-        print("The plan has changed since the session that was cut off.", flush=True)
+        print(_("The plan has changed since the session that was cut off."), flush=True)
         return False
     within_s = plan_file.plan.limits.carry_on_minutes * 60
     reason = may_carry_on(ended=before.ended, now=moment_at(now), within_s=within_s)
     if reason is not None:
-        print(f"{reason.text[0].upper()}{reason.text[1:]}: {reason.what_to_do}.", flush=True)
+        print(f"{sentence(reason.text)}: {reason.what_to_do}.", flush=True)
         if not reason.owner_may:
             return False
     if args.carry_on is not None:
         return bool(args.carry_on)
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
-        print("To carry on with a session that was cut off: --carry-on", flush=True)
+        print(_("To carry on with a session that was cut off: --carry-on"), flush=True)
         return False
     return _asked(before, spots)
 
@@ -107,16 +112,25 @@ def _asked(before: Unfinished, spots: tuple[Spot, ...]) -> bool:
     last = next((s for s in before.tally.spots if s.outcome != "given"), before.tally.spots[-1])
     spot = spots[last.index]
     print(
-        f"The last session was cut off at {before.tally.ended_wall[11:16]}: "
-        f"{clock_text(total.given_ns // 10**9)} of {clock_text(total.planned_ns // 10**9)} given, "
-        f"next {region(spot.region).owner_words}, {spot.side}, spot {spot.number} of {spot.of}."
+        _(
+            "The last session was cut off at {time}: {given} of {planned} given, next {place}, "
+            "{side}, spot {number} of {of}."
+        ).format(
+            time=before.tally.ended_wall[11:16],
+            given=clock_text(total.given_ns // 10**9),
+            planned=clock_text(total.planned_ns // 10**9),
+            place=told(spot.region).owner_words,
+            side=side_word(spot.side),
+            number=spot.number,
+            of=spot.of,
+        )
     )
     while True:
         try:
-            answer = input("Carry on with it? Enter: yes. n: close it and start a new one. ")
+            answer = input(_("Carry on with it? Enter: yes. n: close it and start a new one. "))
         except EOFError:
             return False
-        if answer.strip().lower() in ("", "y", "yes"):
+        if answer.strip().lower() in ("", "y", "yes", *_("y, yes").split(", ")):
             return True
-        if answer.strip().lower() in ("n", "no"):
+        if answer.strip().lower() in ("n", "no", *_("n, no").split(", ")):
             return False

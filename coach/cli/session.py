@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coach.cli.exits import Exit
+from coach.language import _, ngettext
 
 if TYPE_CHECKING:
     from coach.afterwards import SessionAfter
@@ -122,7 +123,7 @@ def run(args: argparse.Namespace) -> int:
     terminal = sys.stdin.isatty() and sys.stdout.isatty()
     plain = args.plain or not terminal
     if plain and not args.plain:
-        print("No terminal here: coaching line by line (as with --plain).", flush=True)
+        print(_("No terminal here: coaching line by line (as with --plain)."), flush=True)
     session = chosen(plan, minutes=args.minutes, asks=terminal and not plain)
     if session is None:
         return Exit.BAD_INPUT
@@ -140,7 +141,8 @@ def run(args: argparse.Namespace) -> int:
         runner = _runner(args, plan_file, session, options, voice)
     except JournalError as error:
         voice.close()
-        print(f"coach: the log cannot be opened; nothing started: {error}", file=sys.stderr)
+        problem = _("the log cannot be opened; nothing started: {error}").format(error=error)
+        print(f"coach: {problem}", file=sys.stderr)
         return Exit.NOT_WRITTEN
     except NotAllowed as refusal:
         voice.close()
@@ -148,7 +150,10 @@ def run(args: argparse.Namespace) -> int:
         return Exit.NOT_ALLOWED
     except JournalBusy as busy:
         voice.close()
-        print(f"coach: another session of {plan.dog.name} is running: {busy.who}", file=sys.stderr)
+        problem = _("another session of {dog} is running: {who}").format(
+            dog=plan.dog.name, who=busy.who
+        )
+        print(f"coach: {problem}", file=sys.stderr)
         return Exit.BUSY
     after = _afterwards(runner)
     try:
@@ -203,11 +208,17 @@ def _voice(args: argparse.Namespace, texts: list[str], wishes: "VoiceWishes") ->
 
     def progress(done: int, of: int) -> None:
         if sys.stdout.isatty():
-            print(f"\rPreparing the voice: {done} of {of}", end="\n" * (done == of), flush=True)
+            told = _("Preparing the voice: {done} of {of}").format(done=done, of=of)
+            print(f"\r{told}", end="\n" * (done == of), flush=True)
 
     unspoken = voice.prepare(texts, progress)
     if unspoken:
-        print(f"{len(unspoken)} cues cannot be spoken and will only be shown.", flush=True)
+        told = ngettext(
+            "{count} cue cannot be spoken and will only be shown.",
+            "{count} cues cannot be spoken and will only be shown.",
+            len(unspoken),
+        )
+        print(told.format(count=len(unspoken)), flush=True)
     return voice
 
 
@@ -279,7 +290,7 @@ def _signer() -> "Signer | None":
     try:
         return device_key(device_key_file())
     except (KeyUnusable, OSError) as error:
-        print(f"The log will not be signed: {error}", file=sys.stderr)
+        print(_("The log will not be signed: {error}").format(error=error), file=sys.stderr)
         return None
 
 
@@ -293,4 +304,4 @@ def _tell(runner: "Runner") -> None:
         print("\n".join(report_lines(tally_of(read_journal(runner.path).lines))))
     except (JournalUnreadable, TallyError) as error:
         print(f"coach: {error}", file=sys.stderr)
-    print(f"Log: {runner.path}")
+    print(_("Log: {file}").format(file=runner.path))

@@ -2,9 +2,12 @@
 
 import sys
 
-from coach.body import region
+from coach.body import told
+from coach.body.regions import Side
+from coach.language import _, ngettext
 from coach.plan.model import Plan
 from coach.plan.spots import NotShortened, SessionSpots, Spot, session_of
+from coach.session.cues import side_word
 from coach.units import NS_PER_S, ceil_s, clock_text
 
 
@@ -16,36 +19,47 @@ def chosen(plan: Plan, *, minutes: int | None, asks: bool) -> SessionSpots | Non
     try:
         session = session_of(plan, budget_ns=None if minutes is None else minutes * 60 * NS_PER_S)
     except NotShortened as refusal:
-        print(f"coach: {minutes} minutes: {refusal}; nothing started", file=sys.stderr)
+        why = _("{minutes} minutes: {reason}; nothing started").format(
+            minutes=minutes, reason=refusal
+        )
+        print(f"coach: {why}", file=sys.stderr)
         return None
     if session.left_for_next:
         total = len(session.spots) + len(session.left_for_next)
         print(
-            f"Today {len(session.spots)} of {total} spots, "
-            f"{clock_text(ceil_s(session.ordered.total_ns))} of {minutes}:00 minutes. "
-            "Every hold keeps its seconds.\n"
-            "Left for next time, never given twice then:"
+            _(
+                "Today {spots} of {total} spots, {time} of {minutes}:00 minutes. "
+                "Every hold keeps its seconds.\n"
+                "Left for next time, never given twice then:"
+            ).format(
+                spots=len(session.spots),
+                total=total,
+                time=clock_text(ceil_s(session.ordered.total_ns)),
+                minutes=minutes,
+            )
         )
         for line in left_lines(session.left_for_next):
             print(f"  {line}")
         sys.stdout.flush()
         if asks:
             try:
-                input("Enter: go on. Ctrl-C: do not start. ")
+                input(_("Enter: go on. Ctrl-C: do not start. "))
             except (EOFError, KeyboardInterrupt):
-                print("\ncoach: nothing started", file=sys.stderr)
+                print("\ncoach: " + _("nothing started"), file=sys.stderr)
                 return None
     return session
 
 
 def left_lines(spots: tuple[Spot, ...]) -> list[str]:
     """One line for each place: ``lower back, right: 4 spots``."""
-    counts: dict[tuple[str, str, str | None], int] = {}
+    counts: dict[tuple[str, Side, str | None], int] = {}
     for spot in spots:
         key = (spot.region, spot.side, spot.aspect)
         counts[key] = counts.get(key, 0) + 1
     return [
-        f"{', '.join(filter(None, (region(key).owner_words, side, aspect)))}: "
-        f"{count} spot{'s' * (count != 1)}"
+        ngettext("{place}: {count} spot", "{place}: {count} spots", count).format(
+            place=", ".join(filter(None, (told(key).owner_words, side_word(side), aspect))),
+            count=count,
+        )
         for (key, side, aspect), count in counts.items()
     ]

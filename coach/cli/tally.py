@@ -5,6 +5,7 @@ import sys
 from pathlib import Path
 
 from coach.cli.exits import Exit
+from coach.language import _
 
 
 def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -32,7 +33,8 @@ def run(args: argparse.Namespace) -> int:
     """Print the tally of every journal meant."""
     from coach.cli.journals import journals
     from coach.record.journal import JournalError, journal_files, read_journal
-    from coach.record.report import course_lines, tallies_json
+    from coach.record.report import course_lines
+    from coach.record.report_json import tallies_json
     from coach.record.tally import TallyError, tally_of
 
     paths, bad = journals(args.files, journal_files)
@@ -56,5 +58,5 @@ def run(args: argparse.Namespace) -> int:
     elif tallies:
         print("\n".join(course_lines(tallies)))
     elif not bad:
-        print("No session has been logged yet. Start one with: coach session PLAN")
+        print(_("No session has been logged yet. Start one with: coach session PLAN"))
     return Exit.BAD_INPUT if bad else Exit.DONE

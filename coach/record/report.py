@@ -1,101 +1,105 @@
-"""The tally as plain text for a terminal of 60 columns, and as JSON. Pure.
-
-``tallies_json`` gives ``{"schema": 1, "coached": true, "sessions": [...], "course": [...]}``.
-Numbers are exact: ``_ns`` nanoseconds, ``_fj`` femtojoules as integers; ``_s``, ``_j`` and
-``_j_cm2`` are decimal strings, null where a beam area is unknown or differs. A session has
-
-    plan {id, revision, digest, prescriber}, dog {name, weight_kg}, program, laser, rehearsal,
-    opened_wall, ended_wall, trust, state, reason, cuts, closed, repaired, overruled,
-    notices, problems,
-    total, sides, spots, left_for_next
-
-where ``total`` has spots, given, planned_ns/_s/_fj/_j and given_ns/_s/_fj/_j; ``sides`` are
-totals of each region and side; ``spots`` have index, region, side, aspect, number, of, settle,
-note, outcome, reason, repeats, pauses, started_wall, ended_wall, planned_ and given_ values and
-fluence; ``left_for_next`` what a short session left out from the start. ``course`` sums the
-sessions that count, for each dog, place by place.
-"""
+"""The tally as plain text for a terminal of 60 columns. Pure."""
 
 import textwrap
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
-from typing import Any
 
-from coach.body import region
-from coach.dose.energy import energy_fj
+from coach.body import told
+from coach.body.regions import SIDES
+from coach.language import N_, _, ngettext, number
 from coach.record.course import CourseSpot, counted, course_spots
 from coach.record.tally import SessionTally, SpotTally, Sum
 from coach.units import j_from_fj, rounded, s_from_ns
 
 WIDTH = 60
-JSON_SCHEMA = 1
-COACHED = "Counted by the timer (coached), not measured."
+COACHED = N_("Counted by the timer (coached), not measured.")
 
 STATE_WORDS = {
-    "finished": "finished",
-    "stopped": "stopped early",
-    "cut_off": "not closed: cut off, or still running",
-    "not_begun": "opened, but never begun",
+    "finished": N_("finished"),
+    "stopped": N_("stopped early"),
+    "cut_off": N_("not closed: cut off, or still running"),
+    "not_begun": N_("opened, but never begun"),
 }
 REASON_WORDS = {
-    "asked": "by the owner's wish",
-    "sore": "sore",
-    "out_of_reach": "out of reach",
-    "dog_objects": "the dog objected",
-    "lump_or_wound": "a lump or wound",
-    "dog_unhappy": "the dog was unhappy",
-    "hot_skin": "the skin felt hot",
-    "no_time": "no time left",
-    "closed": "the program was closed",
-    "cut_off": "cut off",
-    "dog_moved": "the dog moved",
-    "contact_lost": "contact lost",
+    "asked": N_("by the owner's wish"),
+    "sore": N_("sore"),
+    "out_of_reach": N_("out of reach"),
+    "dog_objects": N_("the dog objected"),
+    "lump_or_wound": N_("a lump or wound"),
+    "dog_unhappy": N_("the dog was unhappy"),
+    "hot_skin": N_("the skin felt hot"),
+    "no_time": N_("no time left"),
+    "closed": N_("the program was closed"),
+    "cut_off": N_("cut off"),
+    "dog_moved": N_("the dog moved"),
+    "contact_lost": N_("contact lost"),
 }
 TRUST_WORDS = {
     "synchronised": "",
-    "rtc": " (clock not checked)",
-    "unknown": " (clock not to be trusted)",
+    "rtc": N_(" (clock not checked)"),
+    "unknown": N_(" (clock not to be trusted)"),
+}
+NOTICE_WORDS = {
+    "no_sound_device": N_("no sound device"),
+    "sound_device_ok": N_("sound device ok"),
+    "sound_device_gone": N_("sound device gone"),
+    "sound_device_back": N_("sound device back"),
+    "player_restarted": N_("player restarted"),
+    "player_lost": N_("player lost"),
 }
 OUTCOME_WORDS = {
-    "cut_short": "cut short",
-    "skipped": "skipped",
-    "not_reached": "not reached",
+    "cut_short": N_("cut short"),
+    "skipped": N_("skipped"),
+    "not_reached": N_("not reached"),
 }
 
 
 def report_lines(tally: SessionTally) -> list[str]:
     """One session, at most 60 columns wide."""
     lines = _wrapped(
-        f"{tally.dog}: plan {tally.plan_id}, revision {tally.plan_revision}, "
-        f"prescribed by {tally.prescriber}"
+        _("{dog}: plan {plan}, revision {revision}, prescribed by {name}").format(
+            dog=tally.dog,
+            plan=tally.plan_id,
+            revision=tally.plan_revision,
+            name=tally.prescriber,
+        )
     )
     lines += _wrapped(_heading(tally))
     if tally.rehearsal:
-        lines.append("REHEARSAL, laser off: nothing of this counts.")
+        lines.append(_("REHEARSAL, laser off: nothing of this counts."))
     if tally.repaired:
-        lines += _wrapped(f"REPAIRED: {tally.repaired}; what was left out is not counted.")
-    lines += [f"{'':9}{'spots':>6}{'seconds':>13}{'J':>16}{'J/cm2 a spot':>16}"]
+        lines += _wrapped(
+            _("REPAIRED: {what}; what was left out is not counted.").format(what=tally.repaired)
+        )
+    lines.append(_columns())
     shown = ""
     for (key, side), spots in tally.by_side().items():
         if key != shown:
             lines += _wrapped(_region_words(key))
             shown = key
-        lines += _row(side, tally.total(spots), _fluences(tally, spots))
-    lines += _row("all", tally.total(), "")
+        lines += _row(_side(side), tally.total(spots), _fluences(tally, spots))
+    lines += _row(_("all"), tally.total(), "")
     lines += _missed(tally)
     lines += _left(tally)
     for spot in tally.spots:
         if spot.repeats:
-            lines += _item(f"{_place(spot)}: given again ({spot.repeats} x)")
+            lines += _item(
+                _("{place}: given again ({count} x)").format(place=_place(spot), count=spot.repeats)
+            )
     if tally.overruled:
         *against, because = tally.overruled
-        lines += _wrapped(f"Started by the owner although {'; '.join(against)}: {because}")
+        lines += _wrapped(
+            _("Started by the owner although {reasons}: {because}").format(
+                reasons="; ".join(against), because=because
+            )
+        )
     for notice in dict.fromkeys(tally.notices):
-        lines += _item(f"meanwhile: {notice.replace('_', ' ')}")
+        words = _(NOTICE_WORDS.get(notice, notice.replace("_", " ")))
+        lines += _item(_("meanwhile: {what}").format(what=words))
     for problem in tally.problems:
-        lines += _item(f"DOES NOT FIT: {problem}")
-    return [*lines, COACHED]
+        lines += _item(_("DOES NOT FIT: {problem}").format(problem=problem))
+    return [*lines, _(COACHED)]
 
 
 def course_lines(tallies: Sequence[SessionTally]) -> list[str]:
@@ -110,43 +114,28 @@ def course_lines(tallies: Sequence[SessionTally]) -> list[str]:
     return lines[:-1]
 
 
-def tallies_json(tallies: Sequence[SessionTally]) -> dict[str, Any]:
-    """Everything, machine-readable; described above."""
-    dogs = dict.fromkeys(tally.dog for tally in tallies)
-    return {
-        "schema": JSON_SCHEMA,
-        "coached": True,
-        "sessions": [_session_json(tally) for tally in tallies],
-        "course": [
-            {
-                "dog": dog,
-                "sessions": len(counted(t for t in tallies if t.dog == dog)),
-                "spots": [
-                    _course_json(spot) for spot in course_spots(t for t in tallies if t.dog == dog)
-                ],
-            }
-            for dog in dogs
-        ],
-    }
-
-
 def _heading(tally: SessionTally) -> str:
-    moment = tally.opened_wall[:16].replace("T", " ") + TRUST_WORDS[tally.trust]
-    text = f"Session of {moment}: {STATE_WORDS[tally.state]}"
+    moment = tally.opened_wall[:16].replace("T", " ") + _(TRUST_WORDS[tally.trust])
+    text = _("Session of {moment}: {state}").format(
+        moment=moment, state=_(STATE_WORDS[tally.state])
+    )
     if tally.reason and tally.state == "stopped":
-        text += f" ({REASON_WORDS.get(tally.reason, tally.reason)})"
+        text += _why(tally.reason)
     if tally.cuts:
-        text += f"; carried on after a cut ({tally.cuts} x)"
+        text += _("; carried on after a cut ({count} x)").format(count=tally.cuts)
     return text
 
 
 def _course(dog: str, tallies: list[SessionTally]) -> list[str]:
     count = counted(tallies)
     left_out = len(tallies) - len(count)
-    lines = [f"{dog}: {len(count)} session{'s' * (len(count) != 1)} together"]
+    together = ngettext(
+        "{dog}: {count} session together", "{dog}: {count} sessions together", len(count)
+    )
+    lines = [together.format(dog=dog, count=len(count))]
     if left_out:
-        lines.append(f"({left_out} not counted: rehearsed or never begun)")
-    lines.append(f"{'':9}{'spots':>6}{'seconds':>13}{'J':>16}{'J/cm2 a spot':>16}")
+        lines.append(_("({count} not counted: rehearsed or never begun)").format(count=left_out))
+    lines.append(_columns())
     groups: dict[tuple[str, str], list[CourseSpot]] = {}
     for spot in course_spots(tallies):
         groups.setdefault((spot.region, spot.side), []).append(spot)
@@ -169,17 +158,17 @@ def _course(dog: str, tallies: list[SessionTally]) -> list[str]:
             given_fj=sum(spot.given_fj for spot in spots),
         )
         pairs = [(spot.given_j_cm2, spot.planned_j_cm2) for spot in spots]
-        lines += _row(side, total, _fluence_text(pairs))
+        lines += _row(_side(side), total, _fluence_text(pairs))
     if any(spot.given_j_cm2 is None for spot in course_spots(tallies)):
         lines += _wrapped(
-            "J/cm2 is blank where the beam area is unknown or was not always the same."
+            _("J/cm2 is blank where the beam area is unknown or was not always the same.")
         )
-    return [*lines, COACHED]
+    return [*lines, _(COACHED)]
 
 
 def _region_words(key: str) -> str:
     try:
-        place = region(key)
+        place = told(key)
     except KeyError:
         # A region that a newer program knows: its key is all that there is to say.
         return key
@@ -195,7 +184,8 @@ def _row(name: str, total: Sum, fluence: str) -> list[str]:
     whole = f"{row} {fluence:>15}".rstrip()
     if len(whole) <= WIDTH:
         return [whole]
-    apart = [f"J/cm2 a spot: {fluence}".rjust(WIDTH)] if fluence else []
+    per_spot = _("J/cm2 a spot: {values}").format(values=fluence)
+    apart = [per_spot.rjust(WIDTH)] if fluence else []
     if len(row) <= WIDTH:
         return [row, *apart]
     return [
@@ -226,30 +216,36 @@ def _fluence_text(pairs: Sequence[tuple[Fraction | None, Fraction | None]]) -> s
 
 def _span(values: Sequence[Fraction]) -> str:
     low, high = rounded(min(values), 1), rounded(max(values), 1)
-    return f"{low}" if low == high else f"{low}-{high}"
+    return number(low) if low == high else f"{number(low)}-{number(high)}"
 
 
 def _missed(tally: SessionTally) -> list[str]:
     missed = [spot for spot in tally.spots if spot.outcome != "given"]
     if not missed:
-        return ["Every spot had its seconds."]
-    lines = ["Not given as planned:"]
+        return [_("Every spot had its seconds.")]
+    lines = [_("Not given as planned:")]
     # What was never reached is one story, told once; the table above has its places.
     unreached = [spot for spot in missed if spot.outcome == "not_reached"]
     for spot in missed:
         if spot.outcome == "not_reached" and len(unreached) > 1:
             continue
-        why = f" ({REASON_WORDS.get(spot.reason, spot.reason)})" if spot.reason else ""
         lines += _item(
-            f"{_place(spot)}: {OUTCOME_WORDS[spot.outcome]}{why}, "
-            f"{_seconds(spot.given_ns)} of {_seconds(spot.planned_ns)} s"
+            _("{place}: {outcome}{why}, {given} of {planned} s").format(
+                place=_place(spot),
+                outcome=_(OUTCOME_WORDS[spot.outcome]),
+                why=_why(spot.reason),
+                given=_seconds(spot.given_ns),
+                planned=_seconds(spot.planned_ns),
+            )
         )
     if len(unreached) > 1:
-        reason = unreached[0].reason
-        why = f" ({REASON_WORDS.get(reason, reason)})" if reason else ""
         lines += _item(
-            f"{len(unreached)} spots not reached{why}, from {_place(unreached[0])} "
-            f"to {_place(unreached[-1])}"
+            _("{count} spots not reached{why}, from {first} to {last}").format(
+                count=len(unreached),
+                why=_why(unreached[0].reason),
+                first=_place(unreached[0]),
+                last=_place(unreached[-1]),
+            )
         )
     return lines
 
@@ -258,32 +254,48 @@ def _left(tally: SessionTally) -> list[str]:
     if not tally.left_for_next:
         return []
     places = Counter((spot.region, spot.side, spot.aspect) for spot in tally.left_for_next)
-    lines = ["Left for next time from the start, not missed:"]
+    lines = [_("Left for next time from the start, not missed:")]
     for (key, side, aspect), count in places.items():
-        where = ", ".join(filter(None, (_owner_words(key), side, aspect)))
-        lines += _item(f"{where}: {count} spot{'s' * (count != 1)}")
+        where = ", ".join(filter(None, (_owner_words(key), _side(side), aspect)))
+        text = ngettext("{place}: {count} spot", "{place}: {count} spots", count)
+        lines += _item(text.format(place=where, count=count))
     return lines
 
 
 def _owner_words(key: str) -> str:
     try:
-        return region(key).owner_words
+        return told(key).owner_words
     except KeyError:
         return key
 
 
 def _place(spot: SpotTally) -> str:
-    parts = [_owner_words(spot.region), spot.side, *([spot.aspect] if spot.aspect else [])]
-    return f"{', '.join(parts)}, spot {spot.number} of {spot.of}"
+    parts = [_owner_words(spot.region), _side(spot.side), *([spot.aspect] if spot.aspect else [])]
+    parts.append(_("spot {number} of {of}").format(number=spot.number, of=spot.of))
+    return ", ".join(parts)
+
+
+def _side(side: str) -> str:
+    # As it stands where a newer program knows another.
+    return _(side) if side in SIDES else side
+
+
+def _why(reason: str) -> str:
+    return f" ({_(REASON_WORDS.get(reason, reason))})" if reason else ""
+
+
+def _columns() -> str:
+    spots, seconds, joules, fluence = _("spots"), _("seconds"), _("J"), _("J/cm2 a spot")
+    return f"{'':9}{spots:>6}{seconds:>13}{joules:>16}{fluence:>16}"
 
 
 def _seconds(duration_ns: int) -> str:
     exact = s_from_ns(duration_ns)
-    return str(rounded(exact, 0 if exact.denominator == 1 else 1))
+    return number(rounded(exact, 0 if exact.denominator == 1 else 1))
 
 
 def _joules(energy: int) -> str:
-    return str(rounded(j_from_fj(energy), 2))
+    return number(rounded(j_from_fj(energy), 2))
 
 
 def _wrapped(text: str) -> list[str]:
@@ -292,109 +304,3 @@ def _wrapped(text: str) -> list[str]:
 
 def _item(text: str) -> list[str]:
     return textwrap.wrap(text, WIDTH, initial_indent="  ", subsequent_indent="    ")
-
-
-def _decimal(value: Fraction | None) -> str | None:
-    return None if value is None else str(rounded(value, 6))
-
-
-def _values(name: str, duration_ns: int, energy: int) -> dict[str, Any]:
-    return {
-        f"{name}_ns": duration_ns,
-        f"{name}_s": _decimal(s_from_ns(duration_ns)),
-        f"{name}_fj": energy,
-        f"{name}_j": _decimal(j_from_fj(energy)),
-    }
-
-
-def _sum_json(total: Sum) -> dict[str, Any]:
-    return {
-        "spots": total.spots,
-        "given": total.given,
-        **_values("planned", total.planned_ns, total.planned_fj),
-        **_values("given", total.given_ns, total.given_fj),
-    }
-
-
-def _session_json(tally: SessionTally) -> dict[str, Any]:
-    return {
-        "plan": {
-            "id": tally.plan_id,
-            "revision": tally.plan_revision,
-            "digest": tally.plan_digest,
-            "prescriber": tally.prescriber,
-        },
-        "dog": {"name": tally.dog, "weight_kg": tally.weight_kg},
-        "program": tally.program,
-        "laser": dict(tally.laser),
-        "rehearsal": tally.rehearsal,
-        "opened_wall": tally.opened_wall,
-        "ended_wall": tally.ended_wall,
-        "trust": tally.trust,
-        "state": tally.state,
-        "reason": tally.reason,
-        "cuts": tally.cuts,
-        "closed": tally.closed,
-        "repaired": tally.repaired,
-        "overruled": list(tally.overruled),
-        "notices": list(tally.notices),
-        "problems": list(tally.problems),
-        "total": _sum_json(tally.total()),
-        "sides": [
-            {"region": key, "side": side, **_sum_json(tally.total(spots))}
-            for (key, side), spots in tally.by_side().items()
-        ],
-        "spots": [_spot_json(tally, spot) for spot in tally.spots],
-        "left_for_next": [
-            {
-                "region": spot.region,
-                "side": spot.side,
-                "aspect": spot.aspect,
-                "number": spot.number,
-                "of": spot.of,
-                "planned_ns": spot.planned_ns,
-                "planned_s": _decimal(s_from_ns(spot.planned_ns)),
-            }
-            for spot in tally.left_for_next
-        ],
-    }
-
-
-def _spot_json(tally: SessionTally, spot: SpotTally) -> dict[str, Any]:
-    def energy(duration_ns: int) -> int:
-        return energy_fj(power_uw=tally.power_uw, duration_ns=duration_ns)
-
-    return {
-        "index": spot.index,
-        "region": spot.region,
-        "side": spot.side,
-        "aspect": spot.aspect,
-        "number": spot.number,
-        "of": spot.of,
-        "settle": spot.settle,
-        "note": spot.note,
-        "outcome": spot.outcome,
-        "reason": spot.reason,
-        "repeats": spot.repeats,
-        "pauses": list(spot.pauses),
-        "started_wall": spot.started_wall,
-        "ended_wall": spot.ended_wall,
-        **_values("planned", spot.planned_ns, energy(spot.planned_ns)),
-        **_values("given", spot.given_ns, energy(spot.given_ns)),
-        "planned_j_cm2": _decimal(tally.fluence_j_cm2(spot.planned_ns)),
-        "given_j_cm2": _decimal(tally.fluence_j_cm2(spot.given_ns)),
-    }
-
-
-def _course_json(spot: CourseSpot) -> dict[str, Any]:
-    return {
-        "region": spot.region,
-        "side": spot.side,
-        "aspect": spot.aspect,
-        "number": spot.number,
-        "sessions": spot.sessions,
-        **_values("planned", spot.planned_ns, spot.planned_fj),
-        **_values("given", spot.given_ns, spot.given_fj),
-        "planned_j_cm2": _decimal(spot.planned_j_cm2),
-        "given_j_cm2": _decimal(spot.given_j_cm2),
-    }

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from coach.record.journal import read_journal
-from coach.record.report import tallies_json
+from coach.record.report_json import tallies_json
 from coach.record.tally import tally_of
 from tests.e2e.virtual import coach_plainly
 

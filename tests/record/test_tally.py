@@ -8,7 +8,8 @@ import pytest
 
 from coach.plan.spots import Spot
 from coach.record.course import course_spots
-from coach.record.report import WIDTH, course_lines, report_lines, tallies_json
+from coach.record.report import WIDTH, course_lines, report_lines
+from coach.record.report_json import tallies_json
 from coach.record.tally import SessionTally, TallyError, tally_of
 from coach.session import commands as cmd
 from coach.session.machine import Machine, Options
