@@ -44,6 +44,11 @@ def journal_folder(dog: str, *, rehearsal: bool) -> Path:
     return dog_folder(dog) / ("rehearsals" if rehearsal else "journals")
 
 
+def household_file() -> Path:
+    """Who treats the dogs of this household."""
+    return state_folder() / "household.toml"
+
+
 def device_key_file() -> Path:
     """The private key with which this device signs its journals."""
     return state_folder() / "device-key.pem"

@@ -93,6 +93,9 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
         "--dog", metavar="NAME", help="the dog before you: a plan for another one is refused"
     )
     session.add_argument(
+        "--by", default="", metavar="NAME", help="who treats; it is written in the log"
+    )
+    session.add_argument(
         "--because",
         type=_because,
         metavar="REASON",
@@ -108,6 +111,8 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 def run(args: argparse.Namespace) -> int:
     """Coach one session."""
     from coach.cli.allowed import NotAllowed
+    from coach.cli.asking import by_problem
+    from coach.cli.before import NotThisDog, dogs_plan, ready
     from coach.cli.keys import settings
     from coach.cli.plans import load
     from coach.cli.short import chosen
@@ -116,7 +121,14 @@ def run(args: argparse.Namespace) -> int:
     from coach.session.machine import Options, Phase
     from coach.units import NS_PER_S
 
-    plan_file = load(args.plan, demo=args.rehearsal)
+    problems = [] if args.rehearsal else by_problem(args.by)
+    if problems:
+        print(f"coach: {problems[0]}", file=sys.stderr)
+        return Exit.BAD_INPUT
+    try:
+        plan_file = load(dogs_plan(args), demo=args.rehearsal)
+    except NotThisDog:
+        return _not_this_dog()
     if plan_file is None:
         return Exit.BAD_INPUT
     plan = plan_file.plan
@@ -127,6 +139,12 @@ def run(args: argparse.Namespace) -> int:
     session = chosen(plan, minutes=args.minutes, asks=terminal and not plain)
     if session is None:
         return Exit.BAD_INPUT
+    by = ""
+    if not args.rehearsal:
+        try:
+            by = ready(args, plan, session)
+        except NotThisDog:
+            return _not_this_dog()
     options = Options(
         advance=args.advance or plan.rules.advance,
         laser_button=plan.laser.starts == "button at each spot",
@@ -138,7 +156,7 @@ def run(args: argparse.Namespace) -> int:
     keymap = key_wishes().keymap(wishes.keys)
     voice = _voice(args, _texts(plan, session, options), wishes.voice)
     try:
-        runner = _runner(args, plan_file, session, options, voice)
+        runner = _runner(args, plan_file, session, options, voice, by=by)
     except JournalError as error:
         voice.close()
         problem = _("the log cannot be opened; nothing started: {error}").format(error=error)
@@ -155,7 +173,7 @@ def run(args: argparse.Namespace) -> int:
         )
         print(f"coach: {problem}", file=sys.stderr)
         return Exit.BUSY
-    after = _afterwards(runner)
+    after = _afterwards(runner, by)
     try:
         if plain:
             from coach.plain import Keyboard, PlainCoach
@@ -228,11 +246,14 @@ def _runner(
     session: "SessionSpots",
     options: "Options",
     voice: "Voice",
+    *,
+    by: str,
 ) -> "Runner":
     from coach import __version__
     from coach.appliance.clock import stamper
     from coach.cli.opening import opened
     from coach.clock import SessionClock
+    from coach.record.journal import JournalError
     from coach.runner import Runner, header_of
 
     clock = SessionClock(speed=args.speed, began_ns=time.monotonic_ns())
@@ -253,6 +274,12 @@ def _runner(
         stamp=stamper(clock.now_ns),
         signer=signer,
     )
+    if by:
+        try:
+            journal.append("helper", {"name": by})
+        except JournalError:
+            journal.close()
+            raise
     return Runner(
         plan_file=plan_file,
         machine=machine,
@@ -264,7 +291,12 @@ def _runner(
     )
 
 
-def _afterwards(runner: "Runner") -> "SessionAfter | None":
+def _not_this_dog() -> int:
+    print("coach: no dog was chosen; nothing started", file=sys.stderr)
+    return Exit.NOT_ALLOWED
+
+
+def _afterwards(runner: "Runner", by: str) -> "SessionAfter | None":
     """What is asked once the session is over; nothing after a rehearsal."""
     if runner.rehearsal:
         return None
@@ -279,6 +311,7 @@ def _afterwards(runner: "Runner") -> "SessionAfter | None":
         journal=runner.path,
         stamp=stamper(runner.clock.now_ns),
         plan=plan,
+        by=by,
     )
 
 

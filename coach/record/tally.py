@@ -102,6 +102,7 @@ class SessionTally:
         cuts: how often it was carried on after a cut.
         closed: whether the closing record is there.
         repaired: which lines of which damaged journal were left out, or "".
+        helper: who treated, as it was said at the start, or "".
         overruled: what spoke against the start, as it was told, and the owner's reason, or ().
         notices: what went wrong meanwhile (no sound device, ...).
         problems: what does not fit together in the journal.
@@ -133,6 +134,7 @@ class SessionTally:
     problems: tuple[str, ...]
     spots: tuple[SpotTally, ...]
     left_for_next: tuple[LeftSpot, ...] = ()
+    helper: str = ""
 
     def total(self, spots: Iterable[SpotTally] | None = None) -> Sum:
         """The sum over ``spots`` (all of them by default)."""
@@ -203,6 +205,7 @@ class _Fold:
     cuts: int = 0
     closing: Mapping[str, Any] | None = None
     overruled: tuple[str, ...] = ()
+    helper: str = ""
     notices: list[str] = field(default_factory=list)
     given_ns: list[int] = field(init=False)
     repeats: list[int] = field(init=False)
@@ -231,6 +234,7 @@ class _Fold:
             "session_cut_off": self._cut_off,
             "session_closed": self._closed,
             "overruled": self._overruled,
+            "helper": self._treats,
             "notice": self._notice,
         }
 
@@ -289,6 +293,9 @@ class _Fold:
     def _overruled(self, line: Mapping[str, Any], data: Mapping[str, Any]) -> None:
         self.overruled = (*map(str, data["texts"]), str(data["because"]))
 
+    def _treats(self, line: Mapping[str, Any], data: Mapping[str, Any]) -> None:
+        self.helper = str(data["name"])
+
     def _notice(self, line: Mapping[str, Any], data: Mapping[str, Any]) -> None:
         self.notices.append(data["what"])
 
@@ -319,6 +326,7 @@ class _Fold:
             repaired=_repaired(head.get("repaired_from")),
             overruled=self.overruled,
             notices=tuple(self.notices),
+            helper=self.helper,
             problems=tuple(self._problems(head["spots"])),
             spots=tuple(self._spot(spot) for spot in head["spots"]),
             left_for_next=tuple(

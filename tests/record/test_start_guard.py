@@ -176,7 +176,7 @@ def test_at_a_terminal_the_owner_is_asked_why(folder: Path, tmp_path: Path) -> N
     held(folder, plan, hours_ago=2)
     ours, theirs = pty.openpty()
     child = subprocess.Popen(
-        [sys.executable, "-m", "coach", "session", str(plan), *PLAIN],
+        [sys.executable, "-m", "coach", "session", str(plan), *PLAIN, "--by", "Ada"],
         stdin=theirs,
         stdout=theirs,
         stderr=theirs,

@@ -1,0 +1,232 @@
+"""Before a session: which dog, is it this one, who treats, and how is the dog doing."""
+
+import argparse
+import sys
+import time
+from collections.abc import Callable, Iterator, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from coach.cli.asking import next_line, on_a_screen, stamp, tell
+
+if TYPE_CHECKING:
+    from coach.plan.model import Plan
+    from coach.plan.spots import SessionSpots
+    from coach.scoring import ScoreRound, Scoring
+    from coach.session.asking import Answer, Asking
+
+
+class _Said:
+    """Keeps answers in memory."""
+
+    def __init__(self) -> None:
+        self.answers: dict[str, Answer] = {}
+
+    def keep(self, question: str, answer: "Answer") -> str:
+        self.answers[question] = answer
+        return ""
+
+
+class NotThisDog(Exception):  # noqa: N818  (an answer of the owner, not a failure)
+    """The owner said that it is another dog: nothing starts."""
+
+
+def dogs_plan(args: argparse.Namespace) -> Path | None:
+    """The plan meant: the one given, else that of the dog that was named or is picked.
+
+    None leaves the choice to :func:`coach.cli.plans.choose`. Raises NotThisDog when none is
+    picked.
+    """
+    from coach import places
+
+    if args.plan is not None:
+        return Path(args.plan)
+    own = places.own_plans()
+    named = getattr(args, "dog", None)
+    if named is not None:
+        folder = places.dog_folder(named)
+        return next((path for path in own if path.parent == folder), None)
+    if len(own) < 2 or not sys.stdin.isatty():
+        return None
+    from coach.session.people import DOG, which_dog
+
+    said = _Said()
+    asking = which_dog([_dog_in(path) for path in own])
+    _asked(asking, said, title="", args=args)
+    if DOG not in said.answers:
+        raise NotThisDog
+    return own[int(said.answers[DOG])]
+
+
+def _dog_in(path: Path) -> str:
+    """The dog's name as its plan has it, else as its folder is called."""
+    import tomllib
+
+    try:
+        return str(tomllib.loads(path.read_text(encoding="utf-8"))["dog"]["name"])[:40]
+    except (OSError, ValueError, KeyError, TypeError):
+        # What is wrong with the plan is told when it is taken.
+        return path.parent.name
+
+
+def ready(args: argparse.Namespace, plan: "Plan", session: "SessionSpots") -> str:
+    """Ask what is to be asked before this session; who treats, or "".
+
+    Without a terminal nothing is asked. Raises NotThisDog.
+    """
+    from coach.household import read_household
+    from coach.places import dog_folder, household_file
+    from coach.scoring import Scoring
+
+    if args.carry_on is not None or _cut_off(plan.dog.name):
+        # A dog lies there with half a session: nothing is worth a delay.
+        return str(args.by)
+    household = read_household(household_file())
+    if household.problem:
+        print(household.problem, file=sys.stderr)
+    terminal = sys.stdin.isatty() and sys.stdout.isatty()
+    by = args.by or (household.helpers[0] if len(household.helpers) == 1 else "")
+    scoring = Scoring(
+        folder=dog_folder(plan.dog.name), dog=plan.dog.name, stamp=stamp(), wishes=plan.scores
+    )
+    if not terminal:
+        if scoring.due(_today()):
+            print(f"The plan asks how {plan.dog.name} is doing: coach score", flush=True)
+        return by
+    steps = _Steps(args, plan, session, household.helpers, household.asked, scoring, by)
+    if on_a_screen(plain=args.plain):
+        from coach.screens.asking_app import RoundsApp
+
+        if not RoundsApp(steps.screens(), look=args.look).run():
+            raise NotThisDog
+    else:
+        steps.plainly()
+    steps.finish()
+    return steps.by
+
+
+class _Steps:
+    """What is asked, in order, full screen or line by line."""
+
+    def __init__(
+        self,
+        args: argparse.Namespace,
+        plan: "Plan",
+        session: "SessionSpots",
+        helpers: tuple[str, ...],
+        asked: bool,
+        scoring: "Scoring",
+        by: str,
+    ) -> None:
+        self.by = by
+        self._plan = plan
+        self._session = session
+        self._helpers = helpers
+        self._asked_once = asked
+        self._scoring = scoring
+        self._confirms = args.dog is None and _several_dogs()
+        self._rounds: list[Any] = []
+        self._said = _Said()
+
+    def screens(self) -> Iterator[Callable[[], Any]]:
+        """What makes each screen; the next is asked for when the one before is done."""
+        from coach.screens.ask import AskScreen
+        from coach.screens.which_dog import DogScreen
+
+        if self._confirms:
+            yield lambda: DogScreen(self._plan, self._session.spots, mono_ns=time.monotonic_ns)
+        for asking, keeper in self._questions():
+            yield lambda asking=asking, keeper=keeper: AskScreen(  # type: ignore[misc]
+                asking, keeper=keeper, title=self._plan.dog.name, mono_ns=time.monotonic_ns
+            )
+
+    def plainly(self) -> None:
+        """The same line by line. Raises NotThisDog."""
+        from coach.language import _
+        from coach.plain import ask_plainly
+        from coach.screens.which_dog import places_of
+
+        if self._confirms:
+            dog = self._plan.dog.name
+            tell(_("This plan is for {dog}:").format(dog=dog))
+            for line in places_of(self._session.spots):
+                tell(f"  {line}")
+            tell(_("Is {dog} in front of you? Enter: yes. n: no.").format(dog=dog))
+            answer = next_line()
+            if answer is None or answer.strip().casefold() in {"n", "no", _("no").casefold()}:
+                raise NotThisDog
+        for asking, keeper in self._questions():
+            ask_plainly(asking, keeper.keep, next_line, tell)
+
+    def _questions(self) -> "Iterator[tuple[Asking, Any]]":
+        from coach.household import helper_name
+        from coach.session.people import HELPER, SOMEBODY_ELSE, name_of_helper, who_treats
+
+        said = self._said.answers
+        if not self.by and len(self._helpers) > 1:
+            yield who_treats(self._helpers), self._said
+            self.by = str(said.get(HELPER, ""))
+        elsewhere = said.get(HELPER) == SOMEBODY_ELSE
+        if not self.by and (elsewhere or not (self._asked_once or self._helpers)):
+            yield name_of_helper(helper_name), self._said
+            self._remember(said)
+        self._scoring.by = self.by
+        if self._scoring.due(_today()):
+            yield from self._scores()
+
+    def _remember(self, said: "Mapping[str, Answer]") -> None:
+        from coach.household import write_household
+        from coach.places import household_file
+        from coach.session.people import NEW
+
+        self.by = str(said.get(NEW, ""))
+        new = [self.by] if self.by else []
+        try:
+            write_household(household_file(), [*self._helpers, *new])
+        except (OSError, ValueError) as error:
+            print(f"coach: the name is not kept: {error}", file=sys.stderr)
+
+    def _scores(self) -> "Iterator[tuple[Asking, ScoreRound | Any]]":
+        if not self._scoring.activities:
+            naming = self._scoring.naming()
+            yield naming.asking(), naming
+            self._report(naming.finish())
+        scores = self._scoring.round()
+        self._rounds.append(scores)
+        yield scores.asking(), scores
+
+    def finish(self) -> None:
+        """Write the scores."""
+        for scores in self._rounds:
+            self._report(scores.finish())
+
+    def _report(self, refusal: str) -> None:
+        if refusal:
+            print(f"coach: {refusal}", file=sys.stderr)
+
+
+def _cut_off(dog: str) -> bool:
+    """Whether a session of ``dog`` waits to be carried on."""
+    from coach.places import journal_folder
+    from coach.unfinished import find_unfinished
+
+    before = find_unfinished(journal_folder(dog, rehearsal=False))
+    return before is not None and before.can_carry_on
+
+
+def _several_dogs() -> bool:
+    from coach import places
+
+    return sum(path.is_dir() for path in (places.state_folder() / "dogs").glob("*")) > 1
+
+
+def _asked(asking: "Asking", said: _Said, *, title: str, args: argparse.Namespace) -> None:
+    from coach.cli.asking import asked
+
+    asked(asking, said, title=title, plain=args.plain)
+
+
+def _today() -> Any:
+    from coach.runner import today
+
+    return today()
