@@ -54,6 +54,11 @@ def device_key_file() -> Path:
     return state_folder() / "device-key.pem"
 
 
+def reminded_file() -> Path:
+    """On which day each dog's reminder was spoken last."""
+    return state_folder() / "reminded.json"
+
+
 def own_plans() -> list[Path]:
     """The plan of each dog that has one: ``dogs/NAME/plan.toml``."""
     return sorted((state_folder() / "dogs").glob("*/plan.toml"))

@@ -125,6 +125,8 @@ def to_install(machine: Machine, *, screen: Screen, reminder: bool, tablet: bool
         line = f"sudo apt-get install --no-install-recommends {' '.join(missing)}"
         told = f"missing: {why}. On Debian and Raspberry Pi OS: {line}"
         (problems if "cage" in missing or "foot" in missing else notes).append(told)
+    if reminder:
+        notes.append("Say when it may remind you: coach remind --between 18:00-20:30")
     if screen != "none":
         if machine.desktop:
             notes.append(

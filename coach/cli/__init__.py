@@ -15,6 +15,7 @@ from coach.cli import (
     install,
     keys,
     regions,
+    remind,
     score,
     session,
     tally,
@@ -72,6 +73,7 @@ def parser() -> argparse.ArgumentParser:
         verify,
         handover,
         install,
+        remind,
         bedside,
     ):
         module.add(commands)

@@ -125,7 +125,7 @@ def _heard(wishes: "VoiceWishes") -> "VoiceWishes":
             _("Volume {percent} %: {words}").format(percent=wishes.volume_percent, words=sample()),
             flush=True,
         )
-        _say(wishes)
+        say_once(sample(), wishes, tone="start")
         if not sys.stdin.isatty():
             return wishes
         answer = input(_("Right? Enter keeps it, + is louder, - is softer: ")).strip()
@@ -135,17 +135,18 @@ def _heard(wishes: "VoiceWishes") -> "VoiceWishes":
         wishes = replace(wishes, volume_percent=min(100, max(0, wishes.volume_percent + step)))
 
 
-def _say(wishes: "VoiceWishes") -> None:
+def say_once(words: str, wishes: "VoiceWishes", *, tone: str | None) -> None:
+    """Say ``words`` now, or tell why they cannot be heard; comes back when they are said."""
     voice = spoken_voice(wishes)
     try:
-        for text, problem in voice.prepare([sample()]).items():
+        for text, problem in voice.prepare([words]).items():
             told = _("{words} cannot be spoken: {problem}").format(
                 words=repr(text), problem=problem
             )
             print(f"coach: {told}", file=sys.stderr)
         now_ns = time.monotonic_ns()
         worth_ns = now_ns + round(LISTEN_S * 1e9)
-        voice.say(sample(), at_ns=now_ns, until_ns=worth_ns, urgent=False, tone="start")
+        voice.say(words, at_ns=now_ns, until_ns=worth_ns, urgent=False, tone=tone)
         ends_s = time.monotonic() + LISTEN_S
         while time.monotonic() < ends_s:
             for report in voice.poll():

@@ -1,4 +1,4 @@
-"""The settings file on disk: TOML, a table for the voice and one for the keys.
+"""The settings file on disk: TOML, a table each for the voice, the keys and the reminder.
 
 Reading never fails: whatever cannot be used is told and done without. Writing changes one table
 and keeps the others; a file that cannot be read is not written over.
@@ -16,10 +16,11 @@ import tomli_w
 from coach.plan.parse import parse
 from coach.plan.problems import PlanProblems, Problem, Report, meant
 from coach.voice.hands import KeyWishes
+from coach.voice.reminder import Hours, hours_of
 from coach.voice.settings import Voices, VoiceWishes, known_voices, wishes_of
 
 LARGEST_BYTES = 100_000
-TABLES = ("voice", "keys")
+TABLES = ("voice", "keys", "reminder")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,6 +29,7 @@ class Settings:
 
     voice: VoiceWishes = field(default_factory=VoiceWishes)
     keys: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    reminder: Hours | None = None
     problems: tuple[Problem, ...] = ()
 
 
@@ -56,7 +58,8 @@ def read_settings(
             report.add((key,), "an unknown table or key", ", ".join(TABLES), meant(key, TABLES))
     voice = wishes_of(raw.get("voice", {}), report, voices() if "voice" in raw else Voices())
     keys = key_wishes.of(raw.get("keys", {}), report)
-    return Settings(voice=voice, keys=keys, problems=_told(report))
+    reminder = hours_of(raw.get("reminder", {}), report)
+    return Settings(voice=voice, keys=keys, reminder=reminder, problems=_told(report))
 
 
 def change_settings(path: Path, table: str, changes: Mapping[str, Any]) -> None:
