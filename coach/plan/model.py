@@ -15,6 +15,7 @@ from coach.body.measures import BOUNDS_MM, Tape, lengths
 from coach.body.regions import Side, region
 from coach.body.spread import spot_count
 from coach.dose import energy
+from coach.plan.care import Care as Care
 
 # Together with the rest of a plan for those who read one.
 from coach.plan.fields import Across, Line, Note, Seconds, between, refuse, tape_cm, whole, words
@@ -169,6 +170,7 @@ class Plan(Table):
     rules: Rules
     limits: Limits = Limits()
     scores: Scores = Scores()
+    care: Care = Care()
     regions: tuple[RegionOrder, ...]
 
     def spots_each(self, order: RegionOrder) -> int:

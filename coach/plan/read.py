@@ -21,6 +21,7 @@ from coach.plan.laser_checks import BEAM, check_beam, check_dose, check_laser
 from coach.plan.model import (
     FORMAT,
     About,
+    Care,
     CoursePhase,
     Dog,
     Laser,
@@ -43,9 +44,10 @@ TABLES: Mapping[str, type[Table]] = {
     "session": Rules,
     "limits": Limits,
     "scores": Scores,
+    "care": Care,
 }
 LISTS: Mapping[str, type[Table]] = {"course": CoursePhase, "regions": RegionOrder}
-OPTIONAL = frozenset({"settle", "session", "limits", "scores", "course"})
+OPTIONAL = frozenset({"settle", "session", "limits", "scores", "care", "course"})
 
 _DATES = frozenset({"prescribed_on", "valid_until"})
 _POWER = frozenset({"mean_power_mw", "pulsed", "emitter", "output_check"})
@@ -81,6 +83,7 @@ def read_plan(text: str, *, file: str, today: datetime.date) -> Plan:
     rules = _table(report, raw, "session", Rules)
     limits = _table(report, raw, "limits", Limits)
     scores = _table(report, raw, "scores", Scores)
+    care = _table(report, raw, "care", Care)
     course = _list(report, raw, "course", CoursePhase)
     orders = _list(report, raw, "regions", RegionOrder)
     if about is not None and not about.bad & _DATES:
@@ -108,7 +111,7 @@ def read_plan(text: str, *, file: str, today: datetime.date) -> Plan:
                 and not ("head_footprint_cm" in laser.bad or "spacing_cm" in rules.bad)
             ):
                 check_spots(report, number, order.table, dog.table, laser.table, rules.table)
-    if report or not (about and dog and laser and settle and rules and limits and scores):
+    if report or not (about and dog and laser and settle and rules and limits and scores and care):
         raise PlanProblems(report.problems())
     return Plan(
         about=about.table,
@@ -119,6 +122,7 @@ def read_plan(text: str, *, file: str, today: datetime.date) -> Plan:
         rules=rules.table,
         limits=limits.table,
         scores=scores.table,
+        care=care.table,
         regions=tuple(order.table for order in orders if order is not None),
     )
 

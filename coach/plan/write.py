@@ -8,7 +8,7 @@ import tomli_w
 
 from coach.plan.fields import Table
 from coach.plan.laser import Laser
-from coach.plan.model import FORMAT, Plan, Scores
+from coach.plan.model import FORMAT, Care, Plan, Scores
 
 
 def write_plan(plan: Plan) -> str:
@@ -29,6 +29,8 @@ def write_plan(plan: Plan) -> str:
     parts.append(_table("[limits]", plan.limits))
     if plan.scores != Scores():
         parts.append(_table("[scores]", plan.scores))
+    if plan.care != Care():
+        parts.append(_table("[care]", plan.care))
     parts += [_table("[[regions]]", order) for order in plan.regions]
     return "\n".join(parts)
 

@@ -93,6 +93,12 @@ def any_plans(draw: st.DrawFn) -> AnyPlan:
     if draw(st.booleans()):
         parts.append(f"[scores]\nevery_days = {draw(st.integers(1, 365))}")
         parts.append('instrument = "a form"\nactivities = ["stairs", "sofa", "a walk"]')
+    if draw(st.booleans()):
+        cleared = draw(
+            st.lists(st.sampled_from(["implant", "lump", "young"]), max_size=3, unique=True)
+        )
+        parts.append(f"[care]\nclearances = {list(cleared)!r}\nreminders = 'few'".replace("'", '"'))
+        parts.append('dog_lies = "on its mat"\nowner_sits = "left"')
     exact, targets = True, []
     for _ in range(draw(st.integers(1, 5))):
         name = draw(st.sampled_from(sorted(REGIONS)))

@@ -24,7 +24,7 @@ REGION_FIELDS = (
     "seconds_each_spot, joules_each_spot, "
     "joules_per_cm2_each_spot, note"
 )
-TABLES = "coach_plan, plan, dog, laser, settle, session, limits, scores, course, regions"
+TABLES = "coach_plan, plan, dog, laser, settle, session, limits, scores, care, course, regions"
 TOML = 'TOML, such as: name = "text" or seconds_each_spot = 30'
 PULSED = "beam_area_cm2 = 0.5\n[laser.pulsed]\npeak_power_mw = 400\n"
 
@@ -84,6 +84,16 @@ BAD = {
         field="scores.every_days",
         found="0",
         allowed="a whole number, 1 to 365 days",
+    ),
+    "care: a clearance that there is not": Bad(
+        old="[settle]",
+        new='[care]\nclearances = ["lumps"]\n[settle]',
+        at="clearances",
+        field="care.clearances[0]",
+        found='"lumps"',
+        allowed='"lump", "pregnancy", "wound", "fever", "bleeding", "medicine", "worse", '
+        '"heat_sensitive", "epilepsy", "young", "thyroid" or "implant"',
+        hint='did you mean "lump"?',
     ),
     "scores: two activities": Bad(
         old="[settle]",

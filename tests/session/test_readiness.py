@@ -1,0 +1,254 @@
+"""The readiness round: who may start, who must stop, who must ask.
+
+The stands are transcribed from the lists that the round names: A is the North American consensus
+of 2010, N Navratil & Kymplova 2002 (J Clin Laser Med Surg 20:341), T a textbook of 2019. CP is
+common practice, no source.
+"""
+
+import datetime
+from collections.abc import Sequence
+from pathlib import Path
+
+import pytest
+
+from coach.plan.care import CLEARABLE, Clearance
+from coach.plan.files import load_plan
+from coach.plan.laser import Laser
+from coach.plan.model import Plan
+from coach.session.readiness import (
+    Answer,
+    Point,
+    Round,
+    every_sentence,
+    eyes_only,
+    round_for,
+)
+
+ROOT = Path(__file__).parents[2]
+TODAY = datetime.date(2026, 11, 25)
+BACK = load_plan(ROOT / "plans" / "demo-long-back.toml", today=TODAY).plan
+HIPS = load_plan(ROOT / "plans" / "demo-big-hips.toml", today=TODAY).plan
+
+# item: (what it means for a plan along the back, who says so)
+PUBLISHED = {
+    "lump": ("stop", "A N T: not over a tumour, known or suspected, or its surroundings"),
+    "pregnancy": ("stop", "A N: not over the abdomen"),
+    "thyroid": ("ask", "N: not over the front of the neck"),
+    "epilepsy": ("ask", "N: ask; A only for visible light pulsed below 30 Hz"),
+    "young": ("ask", "under 18 months: studies in rats disagree"),
+    "fever": ("ask", "N: doubtful"),
+    "bleeding": ("ask", "N: doubtful"),
+    "medicine": ("ask", "AFP 2007, a table; CP"),
+    "implant": ("ask", "T p.61 allows it, older lists forbid it"),
+    "heat_sensitive": ("ask", "CP"),
+    "wound": ("ask", "CP"),
+    "numb": ("caution", "CP: the dog cannot tell you that it is hot"),
+    "dark": ("caution", "T p.109: feel the skin, stop if hot"),
+}
+# Where sources disagree the owner hears of both.
+DISAGREE = {
+    "epilepsy": ("One says", "Another one"),
+    "young": ("no harm", "saw harm"),
+    "implant": ("allows", "forbid"),
+}
+
+
+def walk(start: Round, answers: dict[str, Sequence[Answer]]) -> tuple[Round, list[tuple[str, ...]]]:
+    """Give the one-key answer everywhere but where ``answers`` say otherwise."""
+    left = {name: list(given) for name, given in answers.items()}
+    rows = []
+    now = start
+    for _ in range(200):
+        prompt = now.prompt
+        if prompt is None:
+            break
+        given = left.get(prompt.point.id)
+        answer = given.pop(0) if given else prompt.options[0].answer
+        now, row = now.answer(answer)
+        rows.append((row.kind, *map(str, row.data.values())))
+    assert now.verdict
+    return now, rows
+
+
+def by_id(points: Sequence[Point]) -> dict[str, Point]:
+    return {point.id: point for point in points}
+
+
+@pytest.mark.parametrize("item", PUBLISHED)
+def test_each_published_point_is_asked_and_stands_as_published(item: str) -> None:
+    stand, _ = PUBLISHED[item]
+    assert by_id(round_for(BACK, first=True).points)[item].stand == stand
+
+
+@pytest.mark.parametrize(
+    "item", [name for name, (stand, _) in PUBLISHED.items() if stand == "stop"]
+)
+def test_a_hard_stop_lets_nobody_start(item: str) -> None:
+    end, rows = walk(round_for(BACK, first=True), {item: ["yes"]})
+    assert end.verdict == "stop"
+    assert rows[-1] == ("whats_new", item, "yes", "stop")
+    assert end.why_not[0] == "No session today. Phone your vet."
+    assert end.back() is end
+
+
+@pytest.mark.parametrize("item", [name for name, (stand, _) in PUBLISHED.items() if stand == "ask"])
+def test_a_question_for_the_vet_goes_on_only_when_the_vet_was_asked(item: str) -> None:
+    start = round_for(BACK, first=True)
+    refused, rows = walk(start, {item: ["yes"]})
+    assert refused.verdict == "stop", "the one key must not stand for the vet"
+    assert rows[-1] == ("whats_new", item, "yes", "vet_not_asked")
+    agreed, rows = walk(start, {item: ["yes", "vet_agreed"]})
+    assert agreed.verdict == "go"
+    assert ("whats_new", item, "yes", "vet_agreed") in rows
+
+
+@pytest.mark.parametrize("item", DISAGREE)
+def test_where_the_sources_disagree_both_are_told(item: str) -> None:
+    start = round_for(BACK, first=True)
+    now = start
+    while now.point.id != item:
+        now, _ = now.answer(now.prompt.options[0].answer)  # type: ignore[union-attr]
+    now, _ = now.answer("yes")
+    assert now.prompt is not None
+    told = " ".join(now.prompt.lines)
+    assert all(position in told for position in DISAGREE[item])
+
+
+@pytest.mark.parametrize("item", ["numb", "dark"])
+def test_a_caution_is_told_and_stops_nobody(item: str) -> None:
+    end, rows = walk(round_for(BACK, first=True), {item: ["yes"]})
+    assert end.verdict == "go"
+    assert ("whats_new", item, "yes", "caution") in rows
+
+
+def test_pregnancy_is_a_hard_stop_over_the_belly_and_a_question_elsewhere() -> None:
+    # A N: not over the abdomen. The hips plan may touch the loin as well: only hips are left.
+    limbs = HIPS.model_copy(
+        update={"regions": tuple(o for o in HIPS.regions if o.region in ("hip", "stifle"))}
+    )
+    assert limbs.regions
+    assert by_id(round_for(limbs, first=True).points)["pregnancy"].stand == "ask"
+
+
+@pytest.mark.parametrize("item", sorted(set(CLEARABLE) - {"worse"}))
+def test_what_the_prescriber_cleared_is_not_asked_again(item: Clearance) -> None:
+    cleared = BACK.model_copy(update={"care": BACK.care.model_copy(update={"clearances": [item]})})
+    every = round_for(BACK, first=True), round_for(cleared, first=True)
+    asked = [set(by_id(start.points)) for start in every]
+    assert asked[0] - asked[1] == {item}
+
+
+def test_the_first_round_is_long_and_later_ones_short_but_for_the_eyes() -> None:
+    first, later = round_for(BACK, first=True), round_for(BACK, first=False)
+    assert len(later.points) <= 7 < 20 <= len(first.points)
+    for start in (first, later, eyes_only(BACK)):
+        eyes = [point for point in start.points if point.eyes]
+        assert [point.id for point in eyes] == ["eyewear", "dog_eyes"]
+        assert all(point.stand == "ready" for point in eyes)
+
+
+def test_a_point_to_make_ready_waits_until_it_is_so() -> None:
+    now = eyes_only(BACK)
+    for _ in range(3):
+        now, row = now.answer("not_yet")
+        assert (now.point.id, now.verdict) == ("eyewear", "")
+        assert row.data == {"point": "eyewear", "answer": "not_yet"}
+        assert now.told
+    end, _ = walk(now, {})
+    assert end.verdict == "go"
+
+
+def test_anything_new_is_asked_for_one_by_one_only_after_yes() -> None:
+    end, rows = walk(round_for(BACK, first=False), {})
+    assert (end.verdict, len(rows)) == ("go", len(end.points))
+    end, rows = walk(round_for(BACK, first=False), {"anything_new": ["yes"], "worse": ["yes"]})
+    assert end.verdict == "stop"
+    assert [row[1] for row in rows][-3:] == ["anything_new", "worse", "worse"]
+    end, rows = walk(round_for(BACK, first=False), {"anything_new": ["yes"], "lump": ["yes"]})
+    assert end.verdict == "stop"
+    end, rows = walk(round_for(BACK, first=False), {"anything_new": ["yes"]})
+    assert end.verdict == "go"
+    assert {
+        "lump",
+        "wound",
+        "pregnancy",
+        "medicine",
+        "fever",
+        "worse",
+        "heat_sensitive",
+        "numb",
+    } < {row[1] for row in rows}
+
+
+def test_going_back_asks_again_and_no_answer_fits_another_question() -> None:
+    now, _ = eyes_only(BACK).answer("done")
+    assert now.point.id == "dog_eyes"
+    assert now.back().point.id == "eyewear"
+    assert now.back().back().point.id == "eyewear"
+    with pytest.raises(ValueError, match="no answer"):
+        now.answer("vet_agreed")
+    end, _ = now.answer("done")
+    with pytest.raises(ValueError, match="no answer"):
+        end.answer("done")
+
+
+# Optical density for the whole beam in a 7 mm pupil, 10 s, by ICNIRP 2013: limit 10 C_4 W/m2 with
+# C_4 = 10^(0.002 (808 - 700)) = 1.644; 100 mW / 3.848e-5 m2 = 2599 W/m2; log10(2599 / 16.44) = 2.2.
+def test_the_eyewear_is_named_by_wavelength_and_density() -> None:
+    (line, blinding) = by_id(round_for(BACK, first=True).points)["eyewear"].help
+    assert line == "It must be marked for 808 nm, optical density 3 or more."
+    assert "blind" in blinding
+
+
+def with_class(plan: Plan, laser_class: str) -> Plan:
+    values = {**plan.laser.model_dump(exclude_none=True), "laser_class": laser_class}
+    return plan.model_copy(update={"laser": Laser.model_validate(values)})
+
+
+def test_what_burns_is_asked_away_for_class_4_only() -> None:
+    # IEC 60825-1: class 4 may set things on fire (from memory).
+    told = {
+        name: " ".join(
+            sentence
+            for point in round_for(with_class(BACK, name), first=True).points
+            for sentence in point.help
+        )
+        for name in ("2", "3B", "4")
+    }
+    assert ["burn" in told[name] for name in ("2", "3B", "4")] == [False, False, True]
+    assert ["blind" in told[name] for name in ("2", "3B", "4")] == [False, True, True]
+
+
+def test_where_the_dog_lies_and_where_the_owner_sits() -> None:
+    care = BACK.care.model_copy(update={"dog_lies": "On the blue mat.", "owner_sits": "right"})
+    plan = BACK.model_copy(update={"care": care})
+    place = by_id(round_for(plan, first=False, position="left lateral").points)["place"]
+    # Left lateral recumbency is left side DOWN (trade term).
+    assert place.help == (
+        "On the blue mat.",
+        "To begin with, Juniper lies with its right side up.",
+        "You sit at the right side of Juniper.",
+    )
+    place = by_id(round_for(plan, first=False, owner_sits="left").points)["place"]
+    assert place.help[-1] == "You sit at the left side of Juniper."
+
+
+@pytest.mark.parametrize("first", [True, False])
+def test_whatever_is_spoken_is_rendered_ahead_and_short(first: bool) -> None:
+    start = round_for(BACK, first=first)
+    ahead = every_sentence(start)
+    seen = [start]
+    said = set()
+    for state in seen:
+        prompt = state.prompt
+        if prompt is None:
+            said |= set(state.why_not[:1])
+            continue
+        said.add(prompt.spoken)
+        following = {
+            state.answer(option.answer)[0].index: option.answer for option in prompt.options
+        }
+        seen += [state.answer(answer)[0] for answer in following.values()][: 60 - len(seen)]
+    assert said <= set(ahead)
+    # At most 8 words a spoken line: house rule after Holland & Fletcher 2000.
+    assert all(len(line.split()) <= 8 for line in said)
