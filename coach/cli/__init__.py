@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from coach import __version__
 from coach.cli import (
     after,
+    amend,
     bedside,
     check,
     dose,
@@ -36,6 +37,7 @@ examples:
   coach dose --mean-power 100mW --time 40s    what that makes in joules
   coach session plans/my-dog.toml    coach, speak and log a session
   coach after                        say how the last session went
+  coach amend --what laser_was_off   correct what a log says; the log stays
   coach score                        say how the dog is doing, before a session
   coach tally                        what was given against the plan
   coach regions "lower back"         where a place is, how to hold, a picture
@@ -62,6 +64,7 @@ def parser() -> argparse.ArgumentParser:
     for module in (
         session,
         after,
+        amend,
         score,
         check,
         dose,

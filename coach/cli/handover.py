@@ -22,10 +22,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
         description=DESCRIPTION,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    command.add_argument(
-        "plan", type=Path, nargs="?", metavar="PLAN", help="a plan: its dog; default: the only dog"
-    )
-    command.add_argument("--dog", metavar="NAME", help="the dog, by name or by its folder's name")
+    command.add_argument("dog", nargs="?", metavar="DOG|PLAN", help="default: the only dog")
     command.add_argument(
         "--since", type=_day, metavar="DAY", help="sessions from this day on (2026-11-01)"
     )
@@ -47,14 +44,16 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 def run(args: argparse.Namespace) -> int:
     """Write the handover and say where it is and what is in it."""
     from coach import __version__, places
-    from coach.cli.dogs import dog_folder_of
+    from coach.cli.dogs import NoSuchDog, dog_home
     from coach.handover.folder import write_handover
     from coach.handover.summary import Made
     from coach.language import _, ngettext
     from coach.record.signing import KeyUnusable, device_key
 
-    folder = dog_folder_of(args.plan, args.dog)
-    if folder is None:
+    try:
+        folder = dog_home(args.dog).folder
+    except NoSuchDog as error:
+        print(f"coach: {error}", file=sys.stderr)
         return Exit.BAD_INPUT
     to = args.to or Path.cwd()
     if to.exists() and not to.is_dir():

@@ -16,7 +16,8 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
         "tally",
         help="what was given against the plan",
         description="Tally sessions from their journals: seconds, J and J/cm2 by region, side "
-        "and spot; what was missed or cut short, and why. Rehearsals never count.",
+        "and spot; what was missed or cut short, and why. What was corrected afterwards "
+        "(coach amend) counts as corrected, and is told. Rehearsals never count.",
     )
     command.add_argument(
         "files",
@@ -32,19 +33,20 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 def run(args: argparse.Namespace) -> int:
     """Print the tally of every journal meant."""
     from coach.cli.journals import journals
-    from coach.record.journal import JournalError, journal_files, read_journal
+    from coach.record.amended import read_amended
+    from coach.record.amended_told import amended_json, correction_lines
+    from coach.record.journal import JournalError, journal_files
     from coach.record.report import course_lines
-    from coach.record.report_json import tallies_json
-    from coach.record.tally import TallyError, tally_of
+    from coach.record.tally import TallyError
 
     paths, bad = journals(args.files, journal_files)
-    tallies = []
+    sessions = []
     for path in paths:
         try:
-            reading = read_journal(path)
-            for remark in reading.remarks:
+            session = read_amended(path)
+            for remark in session.remarks:
                 print(remark, file=sys.stderr)
-            tallies.append(tally_of(reading.lines))
+            sessions.append(session)
         except JournalError as error:
             print(f"coach: {error}", file=sys.stderr)
             bad = True
@@ -54,9 +56,13 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         import json
 
-        print(json.dumps(tallies_json(tallies), indent=2))
-    elif tallies:
-        print("\n".join(course_lines(tallies)))
+        print(json.dumps(amended_json(sessions), indent=2))
+    elif sessions:
+        told = [
+            line for one in sessions for line in (*correction_lines(one), "") if one.corrections
+        ]
+        tallies = [one.corrected for one in sessions if one.corrected is not None]
+        print("\n".join([*told, *course_lines(tallies)]))
     elif not bad:
         print(_("No session has been logged yet. Start one with: coach session PLAN"))
     return Exit.BAD_INPUT if bad else Exit.DONE

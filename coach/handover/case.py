@@ -14,7 +14,7 @@ from typing import Any
 
 from coach.plan.files import PlanFile, load_plan
 from coach.plan.problems import PlanProblems
-from coach.record.correct import corrected, spot_of_line
+from coach.record.amended import apply
 from coach.record.diary import DiaryReading, Told, read_diary
 from coach.record.entries import AfterSession, Correction, answers_of
 from coach.record.journal import JournalUnreadable, journal_files, read_journal
@@ -153,10 +153,8 @@ def _session(reading: _Reading, dog: str, diary: DiaryReading) -> Session:
         if tally.repaired:
             remarks.append(f"REPAIRED {tally.repaired}; what was left out is not counted")
         remarks += tally.problems
-        entries = [told.entry for told in corrections if isinstance(told.entry, Correction)]
-        found = corrected(tally, entries, spot_of_line=spot_of_line(reading.lines))
-        then = found.tally
-        remarks += found.remarks
+        then, unused = apply(tally, reading.lines, corrections)
+        remarks += unused
         if then is None and not why_not:
             why_not = "corrected: it was not this dog"
     spots = reading.lines[0]["data"].get("spots", ()) if tally is not None else ()

@@ -17,17 +17,11 @@ from coach.handover.summary_json import (
     SessionJson,
     SummaryJson,
 )
+from coach.record.amended_told import CORRECTION_WORDS
 from coach.record.report import REASON_WORDS
 
 MOST_WORDS = 3
 MOST_LISTED = 6
-CORRECTED = {
-    "wrong_side": "the other side was treated",
-    "wrong_region": "another place was treated",
-    "laser_was_off": "the laser was off",
-    "not_this_dog": "it was not this dog",
-    "note": "note",
-}
 _WIDTHS = (0.35, 0.09, 0.11, 0.16, 0.15, 0.14)
 
 
@@ -224,7 +218,7 @@ def _corrections(page: Page, corrections: Sequence[CorrectionJson]) -> None:
         if entry["line"] and not entry["spot"]:
             where = f"line {entry['line']}"
         text = _joined(
-            f"{entry['session']}, {where}: {CORRECTED.get(entry['what'], entry['what'])}",
+            f"{entry['session']}, {where}: {CORRECTION_WORDS.get(entry['what'], entry['what'])}",
             entry["text"],
             entry["by"] and f"said by {entry['by']}",
             f"entered {entry['at'][:10]}",

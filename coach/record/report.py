@@ -34,6 +34,9 @@ REASON_WORDS = {
     "cut_off": N_("cut off"),
     "dog_moved": N_("the dog moved"),
     "contact_lost": N_("contact lost"),
+    "wrong_side": N_("corrected: the other side was treated"),
+    "wrong_region": N_("corrected: another place was treated"),
+    "laser_was_off": N_("corrected: the laser was off"),
 }
 TRUST_WORDS = {
     "synchronised": "",

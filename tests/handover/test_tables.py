@@ -22,7 +22,7 @@ from coach.handover.tables import SESSION_COLUMNS, SPOT_COLUMNS, harmless
 from coach.record.entries import AfterSession, Correction, FunctionScore, InstrumentTotal
 from coach.record.signing import DeviceKey
 from tests.handover.conftest import MADE
-from tests.handover.dogs import said, session
+from tests.handover.dogs import PLAN, said, session
 
 SCHEMA = json.loads((files("coach.handover") / "summary.schema.json").read_text())
 # people.md of the project's sources after RCVS guidance 13 and Jenkins & Carroll 2011: what a
@@ -273,8 +273,11 @@ def test_the_command_says_where_it_is_and_refuses_what_it_cannot_do(
     dog: Path, key: DeviceKey, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     to = tmp_path / "out"
-    assert run(["handover", "--dog", "Rex"]) == Exit.BAD_INPUT
-    assert "allowed: pip" in capsys.readouterr().err
+    assert run(["handover"]) == Exit.BAD_INPUT
+    assert "allowed: one of none yet" in capsys.readouterr().err
+    (dog / "plan.toml").write_text(PLAN.replace('"Juniper"', '"Pip"'))
+    assert run(["handover", "Rex"]) == Exit.BAD_INPUT
+    assert "allowed: one of Pip" in capsys.readouterr().err
     assert run(["handover", "--to", str(to)]) == Exit.DONE
     out = capsys.readouterr().out
     assert "0 sessions that count." in out
