@@ -1,10 +1,10 @@
-"""Energy of a region, a session and a course, and the number of sessions. Exact integers.
+"""Energy of a region, a session and a course. Exact integers.
 
 Energies from different spot sizes add up; fluences (J/cm2) of different spots never do, so no
 function here adds them.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from fractions import Fraction
 
 from coach.units import FJ_PER_J, UM2_PER_CM2
@@ -18,11 +18,6 @@ def region_energy_fj(*, spot_energy_fj: int, spots: int) -> int:
 def session_energy_fj(region_energies_fj: Iterable[int]) -> int:
     """Energy of a session: its regions added up."""
     return sum(region_energies_fj)
-
-
-def sessions_in_course(phases: Sequence[tuple[int, int]]) -> int:
-    """Number of sessions; ``phases`` are pairs (times a week, weeks)."""
-    return sum(times_a_week * weeks for times_a_week, weeks in phases)
 
 
 def course_energy_fj(*, session_energy_fj: int, sessions: int) -> int:

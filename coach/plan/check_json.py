@@ -118,11 +118,13 @@ class SessionJson(TypedDict):
 
 
 class PhaseJson(TypedDict):
-    """A phase of the course."""
+    """A phase of the course; zeros and no dates for the ways in which it does not say how often."""
 
     name: str
     times_a_week: int
+    every_days: int
     weeks: int
+    dates: list[str]
     sessions: int
 
 

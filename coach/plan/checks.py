@@ -47,7 +47,7 @@ def check_limits(report: Report, limits: Limits, course: Sequence[CoursePhase]) 
             f"at most {limits.most_a_week} (most_a_week)",
         )
     for number, phase in enumerate(course):
-        if phase.times_a_week > limits.most_a_week:
+        if (phase.times_a_week or 0) > limits.most_a_week:
             report.add(
                 ("course", number, "times_a_week"),
                 show(phase.times_a_week),

@@ -119,6 +119,8 @@ def read_course(answer: str) -> Draft:
 
 def course_text(phase: Mapping[str, Any]) -> str:
     """The reverse of :func:`read_course`."""
+    if "times_a_week" not in phase or phase.keys() - {"name", "times_a_week", "weeks"}:
+        return f"{phase['name']} (as in the plan file)"
     return f"{phase['name']}:{phase['times_a_week']}x{phase['weeks']}"
 
 

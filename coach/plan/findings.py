@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from coach.plan.course_findings import course_findings
 from coach.plan.measured import measure_remarks
 from coach.plan.model import Plan
 from coach.plan.spots import Spot
@@ -67,15 +68,7 @@ def findings(plan: Plan, spots: Sequence[Spot]) -> list[Finding]:
                 "class 3B may give (500 mW): is the class or the power right?",
             )
         )
-    course_days = 7 * sum(phase.weeks for phase in plan.course)
-    valid_days = (plan.about.valid_until - plan.about.prescribed_on).days + 1
-    if course_days > valid_days:
-        found.append(
-            Finding(
-                field="plan.valid_until",
-                text=f"the course takes {course_days} days, the plan is valid for {valid_days}",
-            )
-        )
+    found += [Finding(field=field, text=text) for field, text in course_findings(plan)]
     if plan.laser.beam_area_um2 is None:
         found.append(
             Finding(

@@ -18,6 +18,8 @@ from coach.dose import energy
 from coach.plan.care import Care as Care
 
 # Together with the rest of a plan for those who read one.
+from coach.plan.course import CalendarRules as CalendarRules
+from coach.plan.course import CoursePhase as CoursePhase
 from coach.plan.fields import Across, Line, Note, Seconds, between, refuse, tape_cm, whole, words
 from coach.plan.fields import Table as Table
 from coach.plan.laser import Laser as Laser
@@ -72,14 +74,6 @@ class Dog(Table):
             loin_mm=None if self.loin_cm is None else _mm(self.loin_cm),
             weight_g=int(self.weight_kg * 1000),
         )
-
-
-class CoursePhase(Table):
-    """``[[course]]``: so many times a week for so many weeks."""
-
-    name: Line = Field(examples=["induction"])
-    times_a_week: Annotated[int, whole(1, 14)] = Field(examples=[3])
-    weeks: Annotated[int, whole(1, 104)] = Field(examples=[2])
 
 
 class Settle(Table):
@@ -169,6 +163,7 @@ class Plan(Table):
     settle: Settle
     rules: Rules
     limits: Limits = Limits()
+    calendar: CalendarRules = CalendarRules()
     scores: Scores = Scores()
     care: Care = Care()
     regions: tuple[RegionOrder, ...]

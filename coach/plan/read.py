@@ -17,10 +17,12 @@ from coach.plan.checks import (
     check_place,
     check_spots,
 )
+from coach.plan.course_checks import check_calendar, check_course
 from coach.plan.laser_checks import BEAM, check_beam, check_dose, check_laser
 from coach.plan.model import (
     FORMAT,
     About,
+    CalendarRules,
     Care,
     CoursePhase,
     Dog,
@@ -43,11 +45,12 @@ TABLES: Mapping[str, type[Table]] = {
     "settle": Settle,
     "session": Rules,
     "limits": Limits,
+    "calendar": CalendarRules,
     "scores": Scores,
     "care": Care,
 }
 LISTS: Mapping[str, type[Table]] = {"course": CoursePhase, "regions": RegionOrder}
-OPTIONAL = frozenset({"settle", "session", "limits", "scores", "care", "course"})
+OPTIONAL = frozenset({"settle", "session", "limits", "calendar", "scores", "care", "course"})
 
 _DATES = frozenset({"prescribed_on", "valid_until"})
 _POWER = frozenset({"mean_power_mw", "pulsed", "emitter", "output_check"})
@@ -82,6 +85,7 @@ def read_plan(text: str, *, file: str, today: datetime.date) -> Plan:
     settle = _table(report, raw, "settle", Settle)
     rules = _table(report, raw, "session", Rules)
     limits = _table(report, raw, "limits", Limits)
+    calendar = _table(report, raw, "calendar", CalendarRules)
     scores = _table(report, raw, "scores", Scores)
     care = _table(report, raw, "care", Care)
     course = _list(report, raw, "course", CoursePhase)
@@ -92,6 +96,14 @@ def read_plan(text: str, *, file: str, today: datetime.date) -> Plan:
         check_measures(report, dog.table, today)
     if limits is not None and not limits.bad:
         check_limits(report, limits.table, [phase.table for phase in course if phase is not None])
+    if calendar is not None and not calendar.bad:
+        check_calendar(report, calendar.table)
+    sound = calendar is not None and not calendar.bad
+    check_course(
+        report,
+        [None if phase is None else (phase.table, phase.bad) for phase in course],
+        calendar.table if calendar is not None and sound else None,
+    )
     dose_laser = None
     if laser is not None:
         beam_known = not laser.bad & frozenset(BEAM) and check_beam(report, laser.table)
@@ -111,7 +123,9 @@ def read_plan(text: str, *, file: str, today: datetime.date) -> Plan:
                 and not ("head_footprint_cm" in laser.bad or "spacing_cm" in rules.bad)
             ):
                 check_spots(report, number, order.table, dog.table, laser.table, rules.table)
-    if report or not (about and dog and laser and settle and rules and limits and scores and care):
+    if report or not (
+        about and dog and laser and settle and rules and limits and calendar and scores and care
+    ):
         raise PlanProblems(report.problems())
     return Plan(
         about=about.table,
@@ -121,6 +135,7 @@ def read_plan(text: str, *, file: str, today: datetime.date) -> Plan:
         settle=settle.table,
         rules=rules.table,
         limits=limits.table,
+        calendar=calendar.table,
         scores=scores.table,
         care=care.table,
         regions=tuple(order.table for order in orders if order is not None),

@@ -15,11 +15,11 @@ from typing import TYPE_CHECKING, Any
 from coach.body import region
 from coach.body.position import POSITION_WORDS
 from coach.dose import energy
-from coach.dose.totals import sessions_in_course
+from coach.plan.course_told import MISSED_WORDS, often_text
 from coach.plan.findings import Finding, total_ns
 from coach.plan.laser_told import laser_json, laser_lines
 from coach.plan.measured import length_covered
-from coach.plan.model import Laser, Plan
+from coach.plan.model import CalendarRules, Laser, Plan
 from coach.plan.problems import short
 from coach.plan.spots import Spot, turns
 from coach.plan.wording import counted as _counted
@@ -105,7 +105,6 @@ def summary_json(plan: Plan, spots: Sequence[Spot], findings: Sequence[Finding])
     """
     about, laser, rules = plan.about, plan.laser, plan.rules
     held_ns = _held_ns(spots)
-    phases = [(phase.times_a_week, phase.weeks) for phase in plan.course]
     return {
         "summary": 1,
         "plan": {
@@ -164,14 +163,16 @@ def summary_json(plan: Plan, spots: Sequence[Spot], findings: Sequence[Finding])
             "phases": [
                 {
                     "name": phase.name,
-                    "times_a_week": phase.times_a_week,
-                    "weeks": phase.weeks,
-                    "sessions": phase.times_a_week * phase.weeks,
+                    "times_a_week": phase.times_a_week or 0,
+                    "every_days": phase.every_days or 0,
+                    "weeks": phase.weeks or 0,
+                    "dates": [date.isoformat() for date in phase.dates or ()],
+                    "sessions": phase.sessions,
                 }
                 for phase in plan.course
             ],
-            "sessions": sessions_in_course(phases),
-            "weeks": sum(weeks for _, weeks in phases),
+            "sessions": sum(phase.sessions for phase in plan.course),
+            "weeks": sum(phase.weeks or 0 for phase in plan.course),
             "energy_j": _number(_course_joules(plan, spots)),
         },
         "findings": [{"field": finding.field, "text": finding.text} for finding in findings],
@@ -301,20 +302,20 @@ def _course(plan: Plan, spots: Sequence[Spot]) -> Iterator[str]:
         yield "how often is not stated: ask the prescriber"
         return
     for phase in plan.course:
-        often = "once" if phase.times_a_week == 1 else f"{phase.times_a_week} times"
-        each = _counted(phase.times_a_week * phase.weeks, "session")
-        yield f"{phase.name}: {often} a week for {_counted(phase.weeks, 'week')}, {each}"
-    sessions = sessions_in_course([(phase.times_a_week, phase.weeks) for phase in plan.course])
-    weeks = sum(phase.weeks for phase in plan.course)
+        yield f"{phase.name}: {often_text(phase)}, {_counted(phase.sessions, 'session')}"
+    sessions = sum(phase.sessions for phase in plan.course)
+    weeks = sum(phase.weeks or 0 for phase in plan.course)
+    span = f" in {_counted(weeks, 'week')}" if all(p.weeks for p in plan.course) else ""
     yield (
-        f"in all {_counted(sessions, 'session')} in {_counted(weeks, 'week')}, "
-        f"{_figure(_course_joules(plan, spots))} J"
+        f"in all {_counted(sessions, 'session')}{span}, {_figure(_course_joules(plan, spots))} J"
     )
+    if plan.calendar != CalendarRules():
+        yield MISSED_WORDS[plan.calendar.missed]
 
 
 def _course_joules(plan: Plan, spots: Sequence[Spot]) -> Fraction:
     """Energy of every session of the course; 0 where the plan does not say how often."""
-    sessions = sessions_in_course([(phase.times_a_week, phase.weeks) for phase in plan.course])
+    sessions = sum(phase.sessions for phase in plan.course)
     return _joules(plan.laser, _held_ns(spots)) * sessions
 
 

@@ -8,7 +8,7 @@ import tomli_w
 
 from coach.plan.fields import Table
 from coach.plan.laser import Laser
-from coach.plan.model import FORMAT, Care, Plan, Scores
+from coach.plan.model import FORMAT, CalendarRules, Care, Plan, Scores
 
 
 def write_plan(plan: Plan) -> str:
@@ -27,6 +27,8 @@ def write_plan(plan: Plan) -> str:
     parts += [_table("[[course]]", phase) for phase in plan.course]
     parts += [_table("[settle]", plan.settle), _table("[session]", plan.rules)]
     parts.append(_table("[limits]", plan.limits))
+    if plan.calendar != CalendarRules():
+        parts.append(_table("[calendar]", plan.calendar))
     if plan.scores != Scores():
         parts.append(_table("[scores]", plan.scores))
     if plan.care != Care():

@@ -14,7 +14,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from coach.dose.totals import sessions_in_course
 from coach.language import _, ngettext
 from coach.plan.model import Plan
 from coach.units import NS_PER_S, clock_text, ns_from_s
@@ -94,14 +93,13 @@ def limits_of(plan: Plan) -> Limits:
     """The limits that a plan sets."""
     limits = plan.limits
     hours = limits.least_hours_between
-    course = [(phase.times_a_week, phase.weeks) for phase in plan.course]
     return Limits(
         valid_from=plan.about.prescribed_on,
         valid_until=plan.about.valid_until,
         between_ns=None if hours is None else ns_from_s(hours * 3600),
         a_day=limits.most_a_day,
         a_week=limits.most_a_week,
-        sessions=sessions_in_course(course) if course else None,
+        sessions=sum(phase.sessions for phase in plan.course) if plan.course else None,
         owner_decides=OWNERS if limits.owner_may_overrule else frozenset(),
     )
 

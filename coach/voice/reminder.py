@@ -118,12 +118,13 @@ def _not_due(facts: Facts, today: datetime.date) -> str | None:
         return None
     week = (today - days[0]).days // 7
     for phase in facts.course:
-        if week < phase.weeks:
+        weeks = -(-phase.days // 7)
+        if week < weeks:
             break
-        week -= phase.weeks
+        week -= weeks
     else:
         return "the course is at its end"
-    least_days = max(1, 7 // phase.times_a_week)
+    least_days = phase.every_days or max(1, 7 // (phase.times_a_week or 7))
     if (today - days[-1]).days < least_days:
         return "the next session is not due yet"
     return None

@@ -17,7 +17,6 @@ from coach.dose.totals import (
     course_energy_fj,
     region_energy_fj,
     session_energy_fj,
-    sessions_in_course,
     swept_duration_ns,
     swept_fluence_j_cm2,
 )
@@ -253,20 +252,6 @@ def test_d16_watts_for_milliwatts_are_flagged_and_named() -> None:
     assert "100 W × 40 s = 4000 J" in finding["arithmetic"]
     assert any("mW written as W" in slip and "100 mW" in slip for slip in finding["slips"])
     assert any(remark.startswith("mean power") for remark in found["remarks"])
-
-
-@pytest.mark.parametrize(
-    ("source", "status", "phases", "sessions"),
-    [
-        ("acral-lick trial 2021: 3 a week for 2 weeks, then 2 for 2", "R", [(3, 2), (2, 2)], 10),
-        ("Alves 2022: 3, 2, 1 in weeks 1, 2, 3", "R2", [(3, 1), (2, 1), (1, 1)], 6),
-        ("Looney 2018: 2 a week for 3 weeks, then 1 for 3", "R2", [(2, 3), (1, 3)], 9),
-    ],
-)
-def test_d19_sessions_of_a_course(
-    source: str, status: str, phases: list[tuple[int, int]], sessions: int
-) -> None:
-    assert sessions_in_course(phases) == sessions, f"{source} ({status})"
 
 
 @pytest.mark.parametrize(

@@ -74,8 +74,16 @@ def any_plans(draw: st.DrawFn) -> AnyPlan:
         parts.append(f"wavelength_nm = 808\nmean_power_mw = {power_mw}")
     mean_mw = Fraction(power_mw)
     for _ in range(draw(st.integers(0, 3))):
-        times, weeks = draw(st.integers(1, 14)), draw(st.integers(1, 104))
-        parts.append(f'[[course]]\nname = "phase"\ntimes_a_week = {times}\nweeks = {weeks}')
+        often = f"times_a_week = {draw(st.integers(1, 10))}"
+        if draw(st.booleans()):
+            often = f"every_days = {draw(st.integers(1, 84))}"
+        parts.append(f'[[course]]\nname = "phase"\n{often}\nweeks = {draw(st.integers(1, 104))}')
+        if draw(st.booleans()):
+            parts.append('rest_days = ["sunday", "wednesday"]')
+    if draw(st.booleans()):
+        missed = draw(st.sampled_from(["shift", "drop", "ask"]))
+        parts.append(f'[calendar]\nmissed = "{missed}"\nat = ["08:00", "19:30"]')
+        parts.append(f"window_hours = {draw(decimals('0.5', '72', 1))}")
     spots, hold_s = 2, Fraction(60)
     if draw(st.booleans()):
         each_side_s = draw(decimals("1", "300", 3))

@@ -24,7 +24,9 @@ REGION_FIELDS = (
     "seconds_each_spot, joules_each_spot, "
     "joules_per_cm2_each_spot, note"
 )
-TABLES = "coach_plan, plan, dog, laser, settle, session, limits, scores, care, course, regions"
+TABLES = (
+    "coach_plan, plan, dog, laser, settle, session, limits, calendar, scores, care, course, regions"
+)
 TOML = 'TOML, such as: name = "text" or seconds_each_spot = 30'
 PULSED = "beam_area_cm2 = 0.5\n[laser.pulsed]\npeak_power_mw = 400\n"
 
