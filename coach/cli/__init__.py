@@ -18,6 +18,7 @@ from coach.cli import (
     regions,
     remind,
     score,
+    selfcheck,
     session,
     tally,
     verify,
@@ -76,6 +77,7 @@ def parser() -> argparse.ArgumentParser:
         verify,
         handover,
         install,
+        selfcheck,
         remind,
         bedside,
     ):

@@ -14,6 +14,7 @@ class Exit(IntEnum):
     NOT_WRITTEN = 5
     NOT_WHOLE = 6
     NOT_ALLOWED = 7
+    NOT_READY = 8
 
 
 MEANING = {
@@ -25,6 +26,7 @@ MEANING = {
     Exit.NOT_WRITTEN: "the journal could not be written; the session was ended",
     Exit.NOT_WHOLE: "verify: a journal is damaged, not closed, or not signed as asked",
     Exit.NOT_ALLOWED: "no session may start now; the message says why and what to do",
+    Exit.NOT_READY: "selfcheck: something has to be put right first",
 }
 
 EXIT_TABLE = "exit codes:\n" + "\n".join(f"  {code.value}  {MEANING[code]}" for code in Exit)
