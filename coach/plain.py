@@ -173,6 +173,8 @@ class PlainCoach:
         deadline = self.runner.next_deadline_s()
         if deadline is not None:
             times.append(deadline)
+        if self.runner.poll_s is not None:
+            times.append(self.runner.poll_s)
         if self._cues:
             ahead_ns = self._cues[0][0] - self.runner.clock.now_ns()
             times.append(max(0.0, ahead_ns / NS_PER_S / self.runner.clock.speed))

@@ -21,7 +21,13 @@ from coach.session.machine import OVER, Machine, NotNow, Options, Phase, Step, o
 from coach.session.restore import restore
 from coach.session.view import View, view
 from coach.units import NS_PER_S
-from coach.voice.speaker import Voice
+from coach.voice.speaker import Voice, VoiceReport
+
+# A hold that a hand starts begins with its tone, not with the press: as soon as it can be heard.
+LEAST_LEAD_NS = NS_PER_S // 5
+MOST_LEAD_NS = NS_PER_S
+HANDED_ON_NS = NS_PER_S // 20
+POLL_S = 0.2
 
 NO_JOURNAL = N_("THE LOG CANNOT BE WRITTEN: session ended. Switch the laser off.")
 
@@ -43,6 +49,7 @@ class Runner:
     failure: str = ""
     closed: bool = False
     log_ended: bool = False
+    _start_tone: str = ""
 
     @property
     def path(self) -> Path:
@@ -98,6 +105,11 @@ class Runner:
         if deadline_ns is None:
             return None
         return max(0.0, (deadline_ns - now_ns) / NS_PER_S / self.clock.speed)
+
+    @property
+    def poll_s(self) -> float | None:
+        """How often to :meth:`tick` for the sake of what the voice may tell; None for never."""
+        return POLL_S if self.voice.live else None
 
     def opening(self) -> Opening:
         """Whose plan this is, for the screen before the start."""
@@ -161,6 +173,8 @@ class Runner:
             self.heard(step)
 
     def _say(self, cue: Cue) -> None:
+        if cue.tone == "start":
+            self._start_tone = cue.text
         self.voice.say(
             cue.text,
             at_ns=self.clock.real_ns(cue.at_ns),
@@ -206,6 +220,10 @@ class Runner:
 
     def _listen(self) -> None:
         for report in self.voice.poll():
+            if report.kind == "output_latency":
+                self._lead(report.late_ns)
+            elif self._start_tone and report.text == self._start_tone:
+                self._start_tone_heard(report)
             if report.notice is None:
                 continue
             before = self.notices.get("voice", "")
@@ -218,6 +236,23 @@ class Runner:
                     "notice",
                     {"at_ns": self.clock.now_ns(), "what": report.kind, "text": report.notice},
                 )
+
+    def _lead(self, latency_ns: int) -> None:
+        """From now on let a hold begin when its tone can be heard on this device."""
+        lead_ns = min(MOST_LEAD_NS, max(LEAST_LEAD_NS, latency_ns + HANDED_ON_NS))
+        if self.clock.speed > 1 or self.log_ended:
+            return
+        self.machine.options = replace(self.machine.options, lead_ns=lead_ns)
+        payload: dict[str, object] = {"at_ns": self.clock.now_ns()}
+        self._write("output_latency", {**payload, "latency_ns": latency_ns, "lead_ns": lead_ns})
+
+    def _start_tone_heard(self, report: VoiceReport) -> None:
+        """How exactly the tone that starts a hold was on time; None when it was not heard."""
+        late_ns = {"tone_started": report.late_ns, "tone_dropped": None}
+        if report.kind in late_ns and not self.log_ended:
+            payload: dict[str, object] = {"at_ns": self.clock.now_ns()}
+            spot = self.machine.sitting.index
+            self._write("start_tone", {**payload, "spot": spot, "late_ns": late_ns[report.kind]})
 
 
 def header_of(

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
 LISTEN_S = 3.0
 LOUDER_PERCENT = 10
+MORE_LEAD_IN_MS = 400
 
 OPTIONS = {
     "voice": "--voice",
@@ -22,6 +23,7 @@ OPTIONS = {
     "word_gap": "--gap",
     "pitch": "--pitch",
     "volume_percent": "--volume",
+    "lead_in_ms": "--lead-in",
 }
 
 
@@ -38,6 +40,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
         "between words",
         "0 to 99",
         "0 to 100 percent",
+        "milliseconds that a sleepy loudspeaker takes to wake up",
     )
     for (name, option), text in zip(OPTIONS.items(), helps, strict=True):
         kind, shown = (str, "NAME") if name == "voice" else (int, "N")
@@ -67,7 +70,8 @@ def run(args: argparse.Namespace) -> int:
     if not args.quiet:
         wishes = _heard(wishes)
     changes = {name: getattr(wishes, name) for name in OPTIONS if args.usual or name in wished} | {
-        "volume_percent": wishes.volume_percent
+        "volume_percent": wishes.volume_percent,
+        "lead_in_ms": wishes.lead_in_ms,
     }
     return _keep(changes, wishes)
 
@@ -104,14 +108,15 @@ def _keep(changes: dict[str, object], wishes: "VoiceWishes") -> int:
         return Exit.BAD_INPUT
     print(
         _(
-            "{voice}, {rate} words a minute, gap {gap}, pitch {pitch}, volume {volume} %. "
-            "Kept in {file}"
+            "{voice}, {rate} words a minute, gap {gap}, pitch {pitch}, volume {volume} %, "
+            "lead-in {lead_in} ms. Kept in {file}"
         ).format(
             voice=wishes.voice,
             rate=wishes.rate_wpm,
             gap=wishes.word_gap,
             pitch=wishes.pitch,
             volume=wishes.volume_percent,
+            lead_in=wishes.lead_in_ms,
             file=settings_file(),
         )
     )
@@ -120,6 +125,8 @@ def _keep(changes: dict[str, object], wishes: "VoiceWishes") -> int:
 
 def _heard(wishes: "VoiceWishes") -> "VoiceWishes":
     """Say the sample; in a terminal, until the volume is right."""
+    from coach.voice.settings import BOUNDS
+
     while True:
         print(
             _("Volume {percent} %: {words}").format(percent=wishes.volume_percent, words=sample()),
@@ -128,7 +135,14 @@ def _heard(wishes: "VoiceWishes") -> "VoiceWishes":
         say_once(sample(), wishes, tone="start")
         if not sys.stdin.isatty():
             return wishes
-        answer = input(_("Right? Enter keeps it, + is louder, - is softer: ")).strip()
+        answer = input(
+            _("Right? Enter keeps it, + is louder, - is softer, c if the first word was cut off: ")
+        ).strip()
+        if answer == "c":
+            longest_ms = BOUNDS["lead_in_ms"][1]
+            lead_in_ms = min(longest_ms, wishes.lead_in_ms + MORE_LEAD_IN_MS)
+            wishes = replace(wishes, lead_in_ms=lead_in_ms)
+            continue
         if answer not in ("+", "-"):
             return wishes
         step = LOUDER_PERCENT if answer == "+" else -LOUDER_PERCENT
@@ -171,4 +185,5 @@ def spoken_voice(wishes: "VoiceWishes") -> "SpokenVoice":
         word_gap=wishes.word_gap,
         pitch=wishes.pitch,
     )
-    return SpokenVoice(Cache(cache_folder() / "speech", made_with), gain=wishes.gain)
+    cache = Cache(cache_folder() / "speech", made_with)
+    return SpokenVoice(cache, gain=wishes.gain, lead_in_ns=wishes.lead_in_ms * 1_000_000)

@@ -1,5 +1,6 @@
 """Ways to get samples to a loudspeaker, best first. Used inside the player process only."""
 
+import random
 import shutil
 import subprocess
 import tempfile
@@ -17,6 +18,8 @@ NS_PER_S = 1_000_000_000
 # What is in the device's buffer is heard even after "stop": with this, silence came within
 # 0.1 s. Much less (PortAudio's own "low", 0.01 s) runs dry on a busy machine.
 LATENCY_S = 0.07
+# What keeps a sleepy loudspeaker awake: noise some 64 dB below full scale. Our choice, no source.
+AWAKE_LSB = 20
 # Callbacks come every few hundredths of a second, but some devices take a second to wake up.
 DEAD_AFTER_NS = 2 * NS_PER_S
 
@@ -30,6 +33,9 @@ class Output(Protocol):
 
     # How long the player may wait before it calls work() again.
     pause_s: float
+    # From the moment when a sound is asked for to the moment when it is heard, as far as the
+    # device tells; 0 where it does not.
+    latency_ns: int
 
     def work(self) -> None:
         """See to the output. Raises NoDevice when the device has gone."""
@@ -46,13 +52,17 @@ class StreamOutput:
 
     pause_s = 0.1
 
-    def __init__(self, mixer: Mixer, lock: threading.Lock) -> None:
+    def __init__(self, mixer: Mixer, lock: threading.Lock, lead_ns: int = 0) -> None:
         try:
             import sounddevice
         except OSError as error:
             raise NoDevice("PortAudio is not installed") from error
         self._called_ns = time.monotonic_ns()
+        self.latency_ns = 0
         latency_ns = round(LATENCY_S * NS_PER_S)
+        # The loudspeaker wakes up once; after that it is never left in silence.
+        asleep_until_ns = self._called_ns + lead_ns
+        noise = awake(RATE_HZ).tobytes() if lead_ns else b""
 
         def fill(out: Any, frames: int, when: Any, _status: Any) -> None:
             now_ns = time.monotonic_ns()
@@ -60,8 +70,13 @@ class StreamOutput:
             ahead_ns = round((when.outputBufferDacTime - when.currentTime) * NS_PER_S)
             if not 0 <= ahead_ns < NS_PER_S:
                 ahead_ns = latency_ns
-            with lock:
-                out[:] = mixer.block(now_ns + ahead_ns, frames).tobytes()
+            self.latency_ns = ahead_ns + samples_ns(frames)
+            samples = None
+            if now_ns + ahead_ns >= asleep_until_ns:
+                with lock:
+                    block = mixer.block(now_ns + ahead_ns, frames)
+                samples = block.tobytes() if not noise or any(block) else None
+            out[:] = noise[: 2 * frames].ljust(2 * frames, b"\0") if samples is None else samples
 
         try:
             # PortAudio lists the devices once: look again each time.
@@ -90,17 +105,23 @@ class StreamOutput:
 
 
 class CommandOutput:
-    """A system player, one process for each stretch of sound. Later and coarser, but it plays."""
+    """A system player, one process for each stretch of sound. Later and coarser, but it plays.
+
+    Each stretch begins with the lead-in; what is known ahead begins that much earlier.
+    """
 
     pause_s = 0.02
+    latency_ns = 0
     PLAYERS = ("pw-play", "paplay", "aplay")
     BLOCK = RATE_HZ // 50
     LONGEST = 10 * RATE_HZ
     ANSWER_WITHIN_S = 3.0
 
-    def __init__(self, mixer: Mixer, lock: threading.Lock) -> None:
+    def __init__(self, mixer: Mixer, lock: threading.Lock, lead_ns: int = 0) -> None:
         self._mixer = mixer
         self._lock = lock
+        self._lead_ns = self.latency_ns = lead_ns
+        self._lead_in = awake(lead_ns * RATE_HZ // NS_PER_S)
         self._folder = tempfile.TemporaryDirectory()
         self._file = Path(self._folder.name) / "sound.wav"
         self._running: subprocess.Popen[bytes] | None = None
@@ -131,7 +152,7 @@ class CommandOutput:
 
     def work(self) -> None:
         """Play what begins now; stop for a silence, and for a tone whose moment has come."""
-        now_ns = time.monotonic_ns()
+        now_ns = time.monotonic_ns() + self._lead_ns
         with self._lock:
             if self._running is not None:
                 code = self._running.poll()
@@ -148,7 +169,7 @@ class CommandOutput:
             while self._mixer.sounding and len(sound) < self.LONGEST:
                 sound.extend(self._mixer.block(now_ns + samples_ns(len(sound)), self.BLOCK))
         if any(sound):
-            write_wave(self._file, sound)
+            write_wave(self._file, self._lead_in + sound)
             self._running = self._play()
 
     def _end(self) -> None:
@@ -169,6 +190,12 @@ class CommandOutput:
         """Stop playing."""
         self._end()
         self._folder.cleanup()
+
+
+def awake(count: int) -> "array[int]":
+    """``count`` samples of noise that nobody hears, but that keeps a loudspeaker awake."""
+    dice = random.Random(1)  # noqa: S311  (noise, no secret)
+    return array("h", (round(dice.gauss(0, AWAKE_LSB)) for _ in range(count)))
 
 
 OUTPUTS: tuple[type[StreamOutput] | type[CommandOutput], ...] = (StreamOutput, CommandOutput)

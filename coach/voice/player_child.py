@@ -1,7 +1,8 @@
 """The player process: ``python -m coach.voice.player_child``. JSON lines in, JSON lines out.
 
 In: ``{"do": "say", "text", "speech": path or null, "tone": path or null, "at_ns", "until_ns",
-"urgent"}``, ``{"do": "silence"}``, ``{"do": "volume", "gain": 0..2}``, ``{"do": "quit"}``.
+"urgent"}``, ``{"do": "silence"}``, ``{"do": "volume", "gain": 0..2}``, ``{"do": "lead_in",
+"lead_ns"}`` (before anything is said), ``{"do": "quit"}``.
 Out: ``{"kind", "text", "onset_ns", "late_ns"}``, kinds as in
 :class:`coach.voice.speaker.VoiceReport`. Times are those of the monotonic clock.
 
@@ -29,6 +30,8 @@ from coach.voice.waves import read_wave, scaled
 RETRY_NS = 2 * NS_PER_S
 NO_OUTPUT_PAUSE_S = 0.05
 LAST_WORDS_NS = 6 * NS_PER_S
+# A latency that has changed by less is the same one.
+SAME_LATENCY_NS = NS_PER_S // 20
 
 
 class Player:
@@ -44,6 +47,8 @@ class Player:
         self.had_device: bool | None = None
         self.retry_ns = 0
         self.gain = 1.0
+        self.lead_ns = 0
+        self.latency_ns = 0
         self.running = True
 
     def tell(self, kind: str, text: str = "", onset_ns: int = 0, late_ns: int = 0) -> None:
@@ -83,6 +88,10 @@ class Player:
                     self.mixer.silence()
             case "volume":
                 self.gain = order["gain"]
+            case "lead_in":
+                self.lead_ns = order["lead_ns"]
+                self._close()
+                self.retry_ns = 0
             case "quit":
                 self.running = False
 
@@ -120,11 +129,14 @@ class Player:
         if self.output is None:
             with self.lock:
                 self.mixer.pass_over(now_ns)
+        elif abs(self.output.latency_ns - self.latency_ns) > SAME_LATENCY_NS:
+            self.latency_ns = self.output.latency_ns
+            self.tell("output_latency", late_ns=self.latency_ns)
 
     def _find(self) -> None:
         for kind in OUTPUTS if not self.seen.certainly_none else ():
             try:
-                self.output = kind(self.mixer, self.lock)
+                self.output = kind(self.mixer, self.lock, self.lead_ns)
             except NoDevice:
                 continue
             if not self.had_device:

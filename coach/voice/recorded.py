@@ -4,6 +4,7 @@ from array import array
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import ClassVar
 
 from coach.voice.chimes import tone_path
 from coach.voice.mixer import NS_PER_S, Mixer
@@ -23,6 +24,7 @@ class RecordedVoice:
         said: every cue as it was asked for: (text, tone or None, at_ns).
     """
 
+    live: ClassVar[bool] = False
     path: Path
     cache: Cache
     now_ns: Callable[[], int]

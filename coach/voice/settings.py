@@ -26,6 +26,7 @@ class VoiceWishes:
         word_gap: silence between words, in units of 10 ms at the usual rate.
         pitch: 0 to 99.
         volume_percent: 100 is as loud as the sounds were made, 0 is silent.
+        lead_in_ms: how long a loudspeaker that falls asleep in silence takes to wake up.
 
     The defaults of the first four were understood best in a round trip through recognisers.
     """
@@ -35,6 +36,7 @@ class VoiceWishes:
     word_gap: int = 3
     pitch: int = 50
     volume_percent: int = LOUDEST_PERCENT
+    lead_in_ms: int = 0
 
     @property
     def gain(self) -> float:
@@ -47,6 +49,7 @@ BOUNDS: Mapping[str, tuple[int, int]] = {
     "word_gap": (0, 30),
     "pitch": (0, 99),
     "volume_percent": (0, LOUDEST_PERCENT),
+    "lead_in_ms": (0, 800),
 }
 KEYS = tuple(field.name for field in fields(VoiceWishes))
 

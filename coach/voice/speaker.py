@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import Protocol
+from typing import ClassVar, Protocol
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -12,7 +12,8 @@ class VoiceReport:
     Attributes:
         kind: for the journal: no_sound_device, sound_device_ok, sound_device_gone,
             sound_device_back, player_restarted, player_lost, tone_started, tone_dropped,
-            cue_started, cue_dropped (cue: the words; tone: the tone before them).
+            cue_started, cue_dropped (cue: the words; tone: the tone before them),
+            output_latency (what is asked for now is heard ``late_ns`` later on this device).
         notice: the line to keep visible; "" takes it away; None leaves it as it is.
         text: the cue that is spoken of, ``(start)`` for a tone without words, or "".
         onset_ns: when a started sound leaves the device, by the monotonic clock; else 0.
@@ -27,7 +28,12 @@ class VoiceReport:
 
 
 class Voice(Protocol):
-    """Says cues and plays tones at given moments of the monotonic clock."""
+    """Says cues and plays tones at given moments of the monotonic clock.
+
+    ``live`` means that a device is behind it, which may come, go or be late at any time.
+    """
+
+    live: ClassVar[bool]
 
     def prepare(
         self, texts: Iterable[str], on_progress: Callable[[int, int], None] | None = None
@@ -49,6 +55,8 @@ class Voice(Protocol):
 
 class SilentVoice:
     """No sound at all, by choice."""
+
+    live: ClassVar[bool] = False
 
     def prepare(
         self, texts: Iterable[str], on_progress: Callable[[int, int], None] | None = None

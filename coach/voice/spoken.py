@@ -5,6 +5,7 @@ import os
 import subprocess
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
+from typing import ClassVar
 
 from coach.language import N_, _
 from coach.voice.children import start_child
@@ -38,10 +39,13 @@ class SpokenVoice:
 
     Attributes:
         gain: factor for all sounds, 0 to 2; 1 is as loud as they were made.
+        lead_in_ns: how long a sleepy loudspeaker takes to wake up; 0 for one that never sleeps.
     """
 
+    live: ClassVar[bool] = True
     cache: Cache
     gain: float = 1.0
+    lead_in_ns: int = 0
     _child: "subprocess.Popen[bytes] | None" = None
     _told: bytes = b""
     _restarts: int = 0
@@ -135,6 +139,8 @@ class SpokenVoice:
         self._child = child
         if self.gain != 1.0:
             self._order({"do": "volume", "gain": self.gain})
+        if self.lead_in_ns:
+            self._order({"do": "lead_in", "lead_ns": self.lead_in_ns})
 
     def _order(self, order: Order) -> None:
         if order["do"] == "say":

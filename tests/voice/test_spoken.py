@@ -191,8 +191,9 @@ def test_too_late_is_told_not_said(room: SoundServer, speech: Cache) -> None:
     past_ns = time.monotonic_ns() - 10 * NS
     voice.say("Three.", at_ns=past_ns, until_ns=past_ns + NS, urgent=False, tone="start")
     reports = told(voice, "cue_dropped", "Three.")
-    assert [report.kind for report in reports] == ["tone_dropped", "cue_dropped"]
-    assert all(report.late_ns > 9 * NS for report in reports)
+    dropped = [report for report in reports if report.kind != "output_latency"]
+    assert [report.kind for report in dropped] == ["tone_dropped", "cue_dropped"]
+    assert all(report.late_ns > 9 * NS for report in dropped)
 
 
 def test_volume_holds_for_every_sound(room: SoundServer, speech: Cache) -> None:
@@ -343,7 +344,7 @@ def test_another_loudspeaker_is_taken_without_a_word(room: SoundServer, speech: 
                 break
     kinds = {report.kind for report in voice.poll()}
     assert is_heard(heard, sound(speech.path("Halfway.")))
-    assert kinds == {"cue_started"}
+    assert kinds - {"output_latency"} == {"cue_started"}
 
 
 def test_a_sound_server_that_dies_is_told_and_found_again(room: SoundServer, speech: Cache) -> None:
