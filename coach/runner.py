@@ -29,6 +29,9 @@ MOST_LEAD_NS = NS_PER_S
 HANDED_ON_NS = NS_PER_S // 20
 POLL_S = 0.2
 
+# Words that nobody prepared are spoken when they are rendered, if that takes no longer.
+SPOKEN_WITHIN_NS = 5 * NS_PER_S
+
 NO_JOURNAL = N_("THE LOG CANNOT BE WRITTEN: session ended. Switch the laser off.")
 
 
@@ -132,6 +135,13 @@ class Runner:
             # The stick may be gone; the last screen must still say that the session is over.
             lines = (_("The log cannot be read: {error}").format(error=error),)
         return Ending(lines=lines, journal=self.path)
+
+    def speak(self, text: str) -> None:
+        """Say ``text`` now, instead of whatever is being said. Not for cues of the session."""
+        now_ns = self.clock.real_ns(self.clock.now_ns())
+        self.voice.silence()
+        until_ns = now_ns + SPOKEN_WITHIN_NS
+        self.voice.say(text, at_ns=now_ns, until_ns=until_ns, urgent=False, tone=None)
 
     def close(self) -> None:
         """End what still runs, write the closing record, let go of voice and journal."""

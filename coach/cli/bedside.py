@@ -80,7 +80,7 @@ def _next() -> list[str]:
 
     if own_plans():
         return ["session", "--carry-on"]
-    return ["rehearse"]
+    return ["rehearse", "--no-lesson"]
 
 
 def _open_terminal(switches: list[str]) -> int:

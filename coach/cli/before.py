@@ -78,7 +78,7 @@ def ready(args: argparse.Namespace, plan: "Plan", session: "SessionSpots") -> st
     from coach.places import dog_folder, household_file
     from coach.scoring import Scoring
 
-    if args.carry_on is not None or _cut_off(plan.dog.name):
+    if _cut_off(plan.dog.name):
         # A dog lies there with half a session: nothing is worth a delay.
         return str(args.by)
     household = read_household(household_file())

@@ -3,6 +3,7 @@
 import argparse
 import sys
 import time
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -53,8 +54,9 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     )
     rehearse = commands.add_parser(
         "rehearse",
-        help="the same with the laser off; never counted",
-        description="Go through a session with the laser off. It is logged apart, never counted.",
+        help="a lesson: the same with the laser off; never counted",
+        description="Go through a session with the laser off. It is logged apart, never counted. "
+        "The first time it is a lesson, place by place.",
     )
     for command in (session, rehearse):
         command.add_argument(
@@ -102,6 +104,12 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
         help="start where the plan leaves it to you (too soon, clock not set); it is logged",
     )
     rehearse.add_argument(
+        "--lesson",
+        action=argparse.BooleanOptionalAction,
+        help="meet each place of the plan first, and answer three questions at the end "
+        "(by itself at the first rehearsal with a dog)",
+    )
+    rehearse.add_argument(
         "--speed", type=_speed, default=1, metavar="N", help="time runs N times as fast"
     )
     session.set_defaults(run=run, rehearsal=False, speed=1)
@@ -114,6 +122,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.cli.asking import by_problem
     from coach.cli.before import NotThisDog, dogs_plan, ready
     from coach.cli.keys import settings
+    from coach.cli.lesson import lesson_for
     from coach.cli.plans import load
     from coach.cli.short import chosen
     from coach.record.journal import JournalBusy, JournalError
@@ -155,6 +164,9 @@ def run(args: argparse.Namespace) -> int:
     wishes = settings()
     keymap = key_wishes().keymap(wishes.keys)
     voice = _voice(args, _texts(plan, session, options), wishes.voice)
+    lesson = lesson_for(args, plan, session.spots, plain=plain)
+    if lesson is not None:
+        lesson.meet(partial(_speak, voice))
     try:
         runner = _runner(args, plan_file, session, options, voice, by=by)
     except JournalError as error:
@@ -185,12 +197,14 @@ def run(args: argparse.Namespace) -> int:
         else:
             from coach.screens.app import build_app
 
-            app = build_app(runner, look=args.look, afterwards=after)
+            app = build_app(runner, look=args.look, afterwards=after, say=runner.speak)
             app.set_keymap({action: ",".join(keys) for action, keys in keymap.items()})
             app.run()
     finally:
         runner.close()
     _tell(runner)
+    if lesson is not None:
+        lesson.teach_back()
     if runner.failure:
         print(f"coach: {runner.failure}", file=sys.stderr)
         return Exit.NOT_WRITTEN
@@ -238,6 +252,15 @@ def _voice(args: argparse.Namespace, texts: list[str], wishes: "VoiceWishes") ->
         )
         print(told.format(count=len(unspoken)), flush=True)
     return voice
+
+
+def _speak(voice: "Voice", text: str) -> None:
+    """Say ``text`` now, instead of whatever is being said."""
+    from coach.runner import SPOKEN_WITHIN_NS
+
+    now_ns = time.monotonic_ns()
+    voice.silence()
+    voice.say(text, at_ns=now_ns, until_ns=now_ns + SPOKEN_WITHIN_NS, urgent=False, tone=None)
 
 
 def _runner(

@@ -67,6 +67,7 @@ class CoachApp(App[Phase], inherit_bindings=False):
         mono_ns: monotonic time, for bouncing keys and messages that pass.
         watchdog: is told at each beat that the screen is alive.
         afterwards: what is asked once the session is over; None asks nothing.
+        say: speaks a sentence, for the questions; None says nothing.
     """
 
     ENABLE_COMMAND_PALETTE = False
@@ -83,6 +84,7 @@ class CoachApp(App[Phase], inherit_bindings=False):
         mono_ns: Callable[[], int] = time.monotonic_ns,
         watchdog: Watchdog | None = None,
         afterwards: Afterwards | None = None,
+        say: Callable[[str], None] | None = None,
     ) -> None:
         super().__init__()
         if look not in LOOKS:
@@ -92,6 +94,7 @@ class CoachApp(App[Phase], inherit_bindings=False):
         self._mono_ns = mono_ns
         self._watchdog = watchdog or from_environment()
         self._afterwards = afterwards
+        self._say = say
         self._opening = session.opening()
         self._refusal = ""
         self._refused_ns = 0
@@ -253,6 +256,7 @@ class CoachApp(App[Phase], inherit_bindings=False):
             keeper=self._afterwards,
             title=self._coached.view().dog,
             mono_ns=self._mono_ns,
+            say=self._say,
         )
 
         def done(asking: Asking | None) -> None:
@@ -326,7 +330,11 @@ class CoachApp(App[Phase], inherit_bindings=False):
 
 
 def build_app(
-    session: Session, *, look: str = "dark", afterwards: Afterwards | None = None
+    session: Session,
+    *,
+    look: str = "dark",
+    afterwards: Afterwards | None = None,
+    say: Callable[[str], None] | None = None,
 ) -> CoachApp:
     """The app as the command line runs it."""
-    return CoachApp(session, look=look, afterwards=afterwards)
+    return CoachApp(session, look=look, afterwards=afterwards, say=say)

@@ -25,7 +25,7 @@ from coach.screens.rows import ROOMY_ROWS
 from coach.screens.sign import Sign
 from coach.screens.taps import TALL, TALL_GAP, Tap, fitting, flow, rows_of
 from coach.session.asking import Answer, Asking, Choice
-from coach.session.asking_words import spoken_lines
+from coach.session.asking_words import spoken_text
 from coach.units import NS_PER_S
 
 BEAT_S = 0.1
@@ -314,8 +314,7 @@ class AskScreen(ModalScreen[Asking], inherit_bindings=False):
 
     def _asked(self) -> None:
         if self._say is not None:
-            for sentence in spoken_lines(self.asking):
-                self._say(sentence)
+            self._say(spoken_text(self.asking))
         self.draw()
 
     # How it looks

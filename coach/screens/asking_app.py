@@ -1,18 +1,27 @@
 """Rounds of questions on their own, before or after a session: one screen after the other."""
 
+import asyncio
+import signal
 from collections.abc import Callable, Iterable
 from typing import Any
 
 from textual.app import App
+from textual.driver import Driver
+from textual.drivers.linux_driver import LinuxDriver
 from textual.screen import Screen
 
+from coach.appliance.notify import from_environment
 from coach.screens.looks import LOOKS, THEMES
+from coach.screens.terminal import TerminalDriver
+
+ALIVE_S = 0.5
+CLOSING_SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
 
 
 class RoundsApp(App[bool], inherit_bindings=False):
     """Shows ``screens`` one after the other; each is made when the one before is done.
 
-    A screen that gives None ends it: False is returned then, else True.
+    A screen that gives None ends it, and so does a signal: False is returned then, else True.
 
     Args:
         screens: what makes each screen, or None to leave it out.
@@ -29,14 +38,32 @@ class RoundsApp(App[bool], inherit_bindings=False):
         if look not in LOOKS:
             raise ValueError(f"look {look!r}: allowed are {', '.join(LOOKS)}")
         self._screens = iter(screens)
+        self._watchdog = from_environment()
         self.animation_level = "none"
         for theme in THEMES:
             self.register_theme(theme)
         self.theme = look
 
+    def get_driver_class(self) -> type[Driver]:
+        """The framework's choice; on a terminal one that lives on when the terminal is gone."""
+        chosen = super().get_driver_class()
+        return TerminalDriver if chosen is LinuxDriver else chosen
+
     def on_mount(self) -> None:
-        """Open the first."""
+        """Open the first, and close in good order when asked from outside."""
+        loop = asyncio.get_running_loop()
+        for number in CLOSING_SIGNALS:
+            loop.add_signal_handler(number, self.exit, False)
+        self._watchdog.begin()
+        self.set_interval(ALIVE_S, self._watchdog.beat)
         self._next(True)
+
+    def on_unmount(self) -> None:
+        """Give the signals back."""
+        loop = asyncio.get_running_loop()
+        for number in CLOSING_SIGNALS:
+            loop.remove_signal_handler(number)
+        self._watchdog.end()
 
     def _next(self, given: object) -> None:
         if given is None:

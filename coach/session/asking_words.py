@@ -26,14 +26,17 @@ def question_lines(asking: Asking) -> tuple[str, ...]:
     return (question.text, *question.help, *choices, how)
 
 
-def spoken_lines(asking: Asking) -> tuple[str, ...]:
-    """What to say now, a sentence each."""
-    if asking.told:
-        return asking.told
+def spoken_text(asking: Asking) -> str:
+    """What to say now, in one go: the reply, or the question and the answers with their keys."""
     question = asking.question
     if question is None:
-        return ()
-    return (question.text, *question.help)
+        return " ".join(asking.told)
+    choices = [
+        _("{key}: {answer}.").format(key=choice.key, answer=choice.text)
+        for choice in question.choices
+        if choice.text
+    ]
+    return " ".join((question.text, *question.help, *choices))
 
 
 def typed(asking: Asking, line: str) -> Asking:

@@ -99,7 +99,8 @@ def test_without_a_manager_that_can_be_told_nothing_happens(environment: dict[st
 def test_a_hung_screen_falls_silent_and_after_the_kill_the_session_carries_on(
     manager: socket.socket, own_world: Path
 ) -> None:
-    words = ("session", str(LONG_BACK), "--silent", "--because", "a test", "--carry-on")
+    words = ["session", str(LONG_BACK), "--silent", "--because", "a test", "--carry-on"]
+    words += ["--by", "Ada"]
     hung = Terminal(*words)
     again: Terminal | None = None
     try:

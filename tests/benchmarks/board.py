@@ -33,7 +33,7 @@ def running(*words: str, module: str = "coach") -> Iterator[Terminal]:
 
 def coach() -> tuple[str, ...]:
     """The words for a rehearsal that goes on by itself."""
-    return ("rehearse", str(LONG_BACK), "--silent", "--advance", "auto")
+    return ("rehearse", str(LONG_BACK), "--silent", "--no-lesson", "--advance", "auto")
 
 
 def first_paint_s(*words: str, module: str) -> float:

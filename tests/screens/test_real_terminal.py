@@ -15,7 +15,7 @@ from tests.terminal import PATIENCE_S, Terminal
 @pytest.fixture
 def terminal() -> Iterator[Terminal]:
     """A rehearsal on a terminal of its own; killed if a test leaves it running."""
-    made = Terminal("rehearse", str(LONG_BACK), "--silent")
+    made = Terminal("rehearse", str(LONG_BACK), "--silent", "--no-lesson")
     yield made
     if made.process.poll() is None:
         made.process.kill()
