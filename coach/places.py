@@ -59,6 +59,11 @@ def reminded_file() -> Path:
     return state_folder() / "reminded.json"
 
 
+def prescriber_keys_file() -> Path:
+    """The public keys of prescribers that are known here, with their names."""
+    return state_folder() / "prescriber-keys.json"
+
+
 def own_plans() -> list[Path]:
     """The plan of each dog that has one: ``dogs/NAME/plan.toml``."""
     return sorted((state_folder() / "dogs").glob("*/plan.toml"))

@@ -20,6 +20,7 @@ from coach.cli import (
     score,
     selfcheck,
     session,
+    take,
     tally,
     verify,
     voice,
@@ -47,6 +48,7 @@ examples:
   coach keys                         what a pedal sends, and what it shall mean
   coach verify                       are the journals as they were written?
   coach handover --to /media/stick   a folder for the vet
+  coach take /media/stick            the next revision of the plan
   coach install                      let it come up by itself with this computer
 
 """
@@ -76,6 +78,7 @@ def parser() -> argparse.ArgumentParser:
         tally,
         verify,
         handover,
+        take,
         install,
         selfcheck,
         remind,

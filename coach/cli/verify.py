@@ -3,8 +3,12 @@
 import argparse
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from coach.cli.exits import Exit
+
+if TYPE_CHECKING:
+    from coach.record.signing import DeviceKey
 
 
 def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -22,7 +26,9 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     verify.add_argument(
         "files", type=Path, nargs="*", metavar="PLAN|JOURNAL|HANDOVER", help=f"{WHICH}; {also}"
     )
-    verify.add_argument("--key", type=_key, help="public key (hex) that must have signed them")
+    verify.add_argument(
+        "--key", type=public_key, help="public key (hex) that must have signed them"
+    )
     verify.add_argument("--json", action="store_true", help="machine-readable")
     verify.set_defaults(run=run_verify)
     repair = commands.add_parser(
@@ -39,10 +45,17 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
         description="Print the public key of this device (made on first use). Give it to the vet "
         "once, in person or on paper: coach verify --key KEY then shows who signed.",
     )
+    key.add_argument(
+        "--sign",
+        type=Path,
+        metavar="PLAN",
+        help="for the prescriber: sign a plan with the key of this computer, in PLAN.sig",
+    )
     key.set_defaults(run=run_key)
 
 
-def _key(text: str) -> str:
+def public_key(text: str) -> str:
+    """A public key as it is typed. Raises ArgumentTypeError."""
     plain = text.strip().lower()
     if len(plain) != 64 or not set(plain) <= set("0123456789abcdef"):
         raise argparse.ArgumentTypeError(f"found {text!r}; allowed: 64 hex digits (coach key)")
@@ -96,17 +109,35 @@ def run_repair(args: argparse.Namespace) -> int:
 
 
 def run_key(args: argparse.Namespace) -> int:
-    """Print the public key."""
+    """Print the public key, or sign a plan."""
     from coach.places import device_key_file
     from coach.record.signing import KeyUnusable, device_key
 
     path = device_key_file()
     try:
-        print(device_key(path).public_key)
+        key = device_key(path)
+        if args.sign is not None:
+            return _sign(args.sign, key)
+        print(key.public_key)
     except KeyUnusable as error:
         print(f"coach: {error}", file=sys.stderr)
         return Exit.BAD_INPUT
     except OSError as error:
         print(f"coach: {path}: {error.strerror}", file=sys.stderr)
         return Exit.NOT_WRITTEN
+    return Exit.DONE
+
+
+def _sign(path: Path, key: "DeviceKey") -> int:
+    from coach.cli.plans import load
+    from coach.handover.taking import sign_plan
+
+    plan_file = load(path)
+    if plan_file is None:
+        return Exit.BAD_INPUT
+    try:
+        print(f"Signed: {sign_plan(plan_file, key)}")
+    except FileExistsError as error:
+        print(f"coach: {error.filename}: there is a signature already", file=sys.stderr)
+        return Exit.BAD_INPUT
     return Exit.DONE

@@ -12,7 +12,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from coach.plan.files import PlanFile, load_plan
+from coach.handover.kept import load_kept
+from coach.plan.files import PlanFile
 from coach.plan.problems import PlanProblems
 from coach.record.amended import apply
 from coach.record.diary import DiaryReading, Told, read_diary
@@ -196,7 +197,7 @@ def _plan(path: Path, today: datetime.date) -> tuple[PlanFile | None, list[str]]
     if not path.exists():
         return None, []
     try:
-        return load_plan(path, today=today), []
+        return load_kept(path, today=today), []
     except PlanProblems as problems:
         told = "; ".join(_local(str(problem), path) for problem in problems.problems)
         return None, [f"the plan is not used: {told}"]

@@ -1,0 +1,177 @@
+"""``coach take``: a new plan from the prescriber takes the place of the one in use."""
+
+import argparse
+import datetime
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from coach.cli.exits import Exit
+
+if TYPE_CHECKING:
+    from coach.handover.taking import SignedBy
+    from coach.plan.files import PlanFile
+
+DESCRIPTION = """\
+Take a new plan, or the next revision of the plan in use. It is checked, what it changes for you is
+shown, and you are asked before anything happens. The old plan is kept. An older revision, a plan
+for another dog and a plan that is over are refused."""
+
+EPILOG = """\
+where the plan is:
+  FILE.toml      this file
+  FOLDER         the plan in it (a stick's folder, say)
+
+A signature lies beside the plan as FILE.toml.sig; the prescriber makes it with `coach key --sign
+FILE.toml`. `coach take --know KEY --name "Dr. Ada Muster"` remembers whose key it is; get the key
+from the prescriber in person or on paper."""
+
+
+def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Add the command to the command line."""
+    command = commands.add_parser(
+        "take",
+        help="take a new plan: checked, compared, asked; the old one is kept",
+        description=DESCRIPTION,
+        epilog=EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    command.add_argument("plan", type=Path, nargs="?", metavar="PLAN|FOLDER")
+    command.add_argument("--yes", action="store_true", help="do not ask")
+    command.add_argument("--know", metavar="KEY", help="remember a prescriber's public key (hex)")
+    command.add_argument("--name", metavar="NAME", help="whose key it is")
+    command.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Check, compare, ask, take."""
+    from coach import places
+    from coach.handover.taking import NotTaken, known_keys
+
+    now = datetime.datetime.now().astimezone()
+    if args.know is not None or args.plan is None:
+        return _know(args)
+    new = _found(args.plan, now.date())
+    if new is None:
+        return Exit.BAD_INPUT
+    try:
+        known = known_keys(places.prescriber_keys_file())
+        return _take(new, known, now, sure=args.yes)
+    except (NotTaken, ValueError) as error:
+        return _refused(str(error))
+    except OSError as error:
+        print(f"coach: {error.filename}: {error.strerror}; nothing was taken", file=sys.stderr)
+        return Exit.NOT_WRITTEN
+
+
+def _take(new: "PlanFile", known: dict[str, str], now: datetime.datetime, *, sure: bool) -> int:
+    from coach import places
+    from coach.handover.changes import changes
+    from coach.handover.kept import load_kept
+    from coach.handover.taking import PLAN, check_follows, put_in_place, signed_by
+    from coach.language import _
+    from coach.plan.problems import PlanProblems
+
+    about, dog = new.plan.about, new.plan.dog
+    folder = places.dog_folder(dog.name)
+    before = None
+    if (folder / PLAN).exists():
+        try:
+            before = load_kept(folder / PLAN, today=now.date())
+        except PlanProblems as problems:
+            print(_("The plan in use cannot be read and is set aside:"))
+            print(problems)
+    check_follows(new, before)
+    signed = signed_by(new, known)
+    print(
+        _("{dog}: plan {plan}, revision {revision}, from {prescriber}").format(
+            dog=dog.name, plan=about.id, revision=about.revision, prescriber=about.prescriber
+        )
+    )
+    print(_signed_text(signed))
+    if signed.state == "bad":
+        return _refused(f"{new.path}.sig: THE SIGNATURE DOES NOT HOLD; the plan is not taken")
+    if before is None:
+        others = sorted(p.parent.name for p in places.own_plans())
+        if others:
+            print(_("This dog is new here. Known so far: {dogs}").format(dogs=", ".join(others)))
+        print(_("It is the first plan of {dog} here.").format(dog=dog.name))
+    else:
+        print(_("What changes for you:"))
+        lines = changes(before.plan, new.plan) or [_("Nothing but the number of the revision.")]
+        print("\n".join(f"- {line}" for line in lines))
+    if not sure and not _agreed():
+        print(_("Nothing was changed."))
+        return Exit.BAD_INPUT
+    kept = put_in_place(new, folder, at=now)
+    print(_("Taken on {day}.").format(day=now.date()))
+    if kept is not None:
+        print(_("The old plan is kept: {path}").format(path=kept))
+    return Exit.DONE
+
+
+def _agreed() -> bool:
+    from coach.language import _
+
+    print(_("Take this plan? Type yes, or no:"), end=" ", flush=True)
+    try:
+        answer = input().strip().casefold()
+    except EOFError:
+        # Nobody answers: then nothing happens.
+        answer = ""
+        print()
+    return answer in {"yes", "y", _("yes").casefold()}
+
+
+def _signed_text(signed: "SignedBy") -> str:
+    from coach.language import _
+
+    if signed.state == "known":
+        return _("Signed by {name}, whose key is known here.").format(name=signed.name)
+    if signed.state == "unknown":
+        return _("Signed with a key that is not known here: {key}").format(key=signed.public_key)
+    if signed.state == "bad":
+        return _("Its signature does not hold.")
+    return _("Not signed: nothing shows who wrote it.")
+
+
+def _found(path: Path, today: datetime.date) -> "PlanFile | None":
+    """The one plan that is meant; None after the reason has been told."""
+    from coach.cli.plans import load
+    from coach.handover.taking import plans_in
+
+    if not path.is_dir():
+        return load(path)
+    plans, problems = plans_in(path, today=today)
+    if len(plans) == 1:
+        return plans[0]
+    for problem in problems:
+        print(problem, file=sys.stderr)
+    names = ", ".join(plan.path.name for plan in plans) or "no plan"
+    _refused(f"{path}: found {names}; allowed: one plan, or name the file")
+    return None
+
+
+def _know(args: argparse.Namespace) -> int:
+    from coach import places
+    from coach.cli.verify import public_key
+    from coach.handover.taking import add_key, known_keys
+    from coach.language import _
+
+    if args.know is None or args.plan is not None or not (args.name or "").strip():
+        return _refused("found neither PLAN nor a key; allowed: PLAN, or --know KEY --name NAME")
+    try:
+        key = public_key(args.know)
+        before = known_keys(places.prescriber_keys_file()).get(key)
+        add_key(places.prescriber_keys_file(), name=args.name.strip(), public_key=key)
+    except (ValueError, argparse.ArgumentTypeError) as error:
+        return _refused(f"--know: {error}")
+    if before is not None:
+        print(_("Until now this key was known as {name}.").format(name=before))
+    print(_("Known from now on: {name}").format(name=args.name.strip()))
+    return Exit.DONE
+
+
+def _refused(why: str) -> int:
+    print(f"coach: {why}", file=sys.stderr)
+    return Exit.BAD_INPUT

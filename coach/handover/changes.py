@@ -1,0 +1,208 @@
+"""What a new revision of a plan changes for the owner, in the owner's words. Pure.
+
+Nothing that differs is passed over: what no sentence is made for is told with its place in the
+plan file.
+"""
+
+from collections.abc import Iterator, Mapping
+from decimal import Decimal
+from typing import Any
+
+from coach.body import region
+from coach.language import N_, _, ngettext
+from coach.plan.findings import total_ns
+from coach.plan.model import Plan, RegionOrder
+from coach.plan.spots import spots_of
+from coach.plan.wording import plain
+from coach.session.cues import side_word
+from coach.units import NS_PER_S, clock_text, mw_from_uw, rounded, s_from_ns
+
+_Places = Mapping[tuple[str, int], RegionOrder]
+
+# One sentence for each field that an owner meets; {was} and {now} are filled in.
+_SENTENCES = {
+    "about.valid_until": N_("The plan holds until {now}, before until {was}."),
+    "about.prescriber": N_("The plan is now from {now}, before from {was}."),
+    "about.note": N_("The note of the plan is now: {now}"),
+    "dog.weight_kg": N_("The weight of the dog is now {now} kg, before {was} kg."),
+    "laser.label": N_("The laser is now: {now}. Before: {was}."),
+    "laser.starts": N_("How the laser starts: {now}. Before: {was}."),
+    "rules.order": N_("The order is now: {now}. Before: {was}."),
+    "rules.advance": N_("At each spot the coach now goes by: {now}. Before: {was}."),
+    "rules.repeats_allowed": N_("A spot may be given again {now} times, before {was}."),
+    "limits.least_hours_between": N_("Hours between two sessions: at least {now}, before {was}."),
+    "limits.most_a_day": N_("Sessions a day: at most {now}, before {was}."),
+    "limits.most_a_week": N_("Sessions a week: at most {now}, before {was}."),
+}
+# Told by sentences of their own, or of no meaning to anybody.
+_TOLD_ELSEWHERE = ("about.revision", "about.prescribed_on", "regions", "course", "settle")
+
+
+def changes(before: Plan, after: Plan) -> list[str]:
+    """Sentences, the ones that matter most first. Empty when nothing differs."""
+    found = [*_regions(before, after), *_settle(before, after), *_session(before, after)]
+    found += _power(before, after)
+    found += _course(before, after)
+    was, now = _flat(before), _flat(after)
+    for field in {**was, **now}:
+        if was.get(field) == now.get(field) or field.startswith(_TOLD_ELSEWHERE):
+            continue
+        sentence = _SENTENCES.get(field)
+        if sentence is None:
+            sentence = N_("In the plan file, {field}: {now}. Before: {was}.")
+        found.append(
+            _(sentence).format(field=field, was=_shown(was.get(field)), now=_shown(now.get(field)))
+        )
+    return found
+
+
+def _regions(before: Plan, after: Plan) -> Iterator[str]:
+    was, now = _places(before), _places(after)
+    for key, order in now.items():
+        if key not in was:
+            yield _("New: {place}.").format(place=_whole(after, order))
+    for key, order in was.items():
+        if key not in now:
+            yield _("No longer: {place}.").format(place=_whole(before, order))
+    for key, order in now.items():
+        if key in was:
+            yield from _one_region(before, was[key], after, order)
+
+
+def _one_region(before: Plan, was: RegionOrder, after: Plan, now: RegionOrder) -> Iterator[str]:
+    place = _name(now)
+    if (was.sides, was.aspects) != (now.sides, now.aspects):
+        yield _("{place}: now {now}, before {was}.").format(
+            place=place, now=_where(now), was=_where(was)
+        )
+    if before.spots_each(was) != after.spots_each(now):
+        yield _("{place}: {now} spots on each side, before {was}.").format(
+            place=place, now=after.spots_each(now), was=before.spots_each(was)
+        )
+    if before.hold_ns(was) != after.hold_ns(now):
+        yield _("{place}: {now} seconds on each spot, before {was}.").format(
+            place=place, now=_seconds(after.hold_ns(now)), was=_seconds(before.hold_ns(was))
+        )
+    if was.note != now.note:
+        yield _("{place}: the note is now: {note}").format(
+            place=place, note=now.note or _("nothing")
+        )
+    told = {"region", "sides", "aspects", "spots", "seconds_each_spot", "note"}
+    for field in type(now).model_fields:
+        old, new = getattr(was, field), getattr(now, field)
+        if field not in told and old != new:
+            yield _("{place}, {field}: {now}. Before: {was}.").format(
+                place=place, field=field, now=_shown(new), was=_shown(old)
+            )
+
+
+def _settle(before: Plan, after: Plan) -> Iterator[str]:
+    was, now = before.settle, after.settle
+    if was.leave_out != now.leave_out:
+        yield (
+            _("The calm opening at the top of the neck is left out now.")
+            if now.leave_out
+            else _("There is a calm opening at the top of the neck now.")
+        )
+    if was.seconds_each_side != now.seconds_each_side and not now.leave_out:
+        yield _("The calm opening: {now} seconds on each side, before {was}.").format(
+            now=plain(now.seconds_each_side), was=plain(was.seconds_each_side)
+        )
+
+
+def _session(before: Plan, after: Plan) -> Iterator[str]:
+    was, now = spots_of(before), spots_of(after)
+    took, takes = (total_ns(spots) // NS_PER_S for spots in (was, now))
+    if (len(was), took) != (len(now), takes):
+        yield _(
+            "A session now has {spots} spots and takes about {now} min; "
+            "before {was_spots} spots and {was} min."
+        ).format(spots=len(now), now=clock_text(takes), was_spots=len(was), was=clock_text(took))
+
+
+def _power(before: Plan, after: Plan) -> Iterator[str]:
+    was, now = before.laser.power_uw, after.laser.power_uw
+    if was != now:
+        yield _("The mean power of the laser is now {now} mW, before {was} mW.").format(
+            now=plain(rounded(mw_from_uw(now), 1)), was=plain(rounded(mw_from_uw(was), 1))
+        )
+
+
+def _course(before: Plan, after: Plan) -> Iterator[str]:
+    if before.course != after.course:
+        yield _("The course is now: {now}. Before: {was}.").format(
+            now=_phases(after), was=_phases(before)
+        )
+
+
+def _phases(plan: Plan) -> str:
+    phases = [
+        _("{times} a week for {weeks} weeks").format(times=p.times_a_week, weeks=p.weeks)
+        for p in plan.course
+    ]
+    return ", ".join(phases) or _("not stated")
+
+
+def _places(plan: Plan) -> _Places:
+    found: dict[tuple[str, int], RegionOrder] = {}
+    for order in plan.regions:
+        # A region may be ordered in several tables.
+        number = sum(key == order.region for key, _number in found)
+        found[order.region, number] = order
+    return found
+
+
+def _name(order: RegionOrder) -> str:
+    return _(region(order.region).owner_words)
+
+
+def _where(order: RegionOrder) -> str:
+    sides = ", ".join(side_word(side) for side in order.sides)
+    return f"{sides} ({', '.join(order.aspects)})" if order.aspects else sides
+
+
+def _whole(plan: Plan, order: RegionOrder) -> str:
+    count = plan.spots_each(order)
+    return ngettext(
+        "{place}, {where}: {count} spot on each, {seconds} seconds",
+        "{place}, {where}: {count} spots on each, {seconds} seconds each",
+        count,
+    ).format(
+        place=_name(order),
+        where=_where(order),
+        count=count,
+        seconds=_seconds(plan.hold_ns(order)),
+    )
+
+
+def _seconds(duration_ns: int) -> str:
+    return plain(rounded(s_from_ns(duration_ns), 1))
+
+
+def _flat(plan: Plan) -> dict[str, Any]:
+    found: dict[str, Any] = {}
+
+    def walk(place: str, value: Any) -> None:
+        if isinstance(value, dict):
+            for key, item in value.items():
+                walk(f"{place}.{key}".removeprefix("."), item)
+        elif isinstance(value, list | tuple) and any(isinstance(item, dict) for item in value):
+            for number, item in enumerate(value, start=1):
+                walk(f"{place}[{number}]", item)
+        else:
+            found[place] = value
+
+    walk("", plan.model_dump())
+    return found
+
+
+def _shown(value: Any) -> str:
+    if value is None or value == "":
+        return _("nothing")
+    if isinstance(value, bool):
+        return _("yes") if value else _("no")
+    if isinstance(value, Decimal):
+        return plain(value)
+    if isinstance(value, list | tuple):
+        return ", ".join(map(str, value))
+    return str(value)
