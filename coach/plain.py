@@ -59,13 +59,13 @@ ENDED_WORDS: Mapping[str, str] = {
 def help_text() -> str:
     """What can be typed."""
     return _("Enter: the one key (start, pause, carry on). Words: {words}, help.").format(
-        words=", ".join(_(word) for word in WORDS)
+        words=", ".join(_(word).lower() for word in WORDS)
     )
 
 
 def command_of(words: str) -> cmd.Command | None:
     """The command typed as ``words``, in the language in use or in English."""
-    return {**WORDS, **{_(word): command for word, command in WORDS.items()}}.get(words)
+    return {**WORDS, **{_(word).lower(): command for word, command in WORDS.items()}}.get(words)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,10 +1,13 @@
 """Every test runs in a world of its own: no real settings, no real journals, no colour wishes."""
 
 import os
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from hypothesis import settings
+
+from coach import language
 
 # A busy machine is no fault of the code: no example is timed.
 settings.register_profile("untimed", deadline=None)
@@ -14,9 +17,11 @@ settings.load_profile("gate" if os.environ.get("CI") else "untimed")
 
 
 @pytest.fixture(autouse=True)
-def own_world(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A fresh COACH_HOME; returns it."""
+def own_world(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
+    """A fresh COACH_HOME, which it gives; English, before and after."""
     home = tmp_path / "coach-home"
     monkeypatch.setenv("COACH_HOME", str(home))
     monkeypatch.delenv("NO_COLOR", raising=False)
-    return home
+    monkeypatch.delenv("COACH_LANGUAGE", raising=False)
+    yield home
+    language.use(language.ENGLISH)

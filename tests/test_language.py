@@ -1,7 +1,6 @@
 """The three words that every text for an owner goes through."""
 
 import gettext
-from collections.abc import Iterator
 
 import pytest
 
@@ -15,12 +14,6 @@ class Shouting(gettext.NullTranslations):
 
     def ngettext(self, msgid1: str, msgid2: str, n: int) -> str:
         return (msgid1 if n < 2 else msgid2).upper()
-
-
-@pytest.fixture(autouse=True)
-def english_afterwards() -> Iterator[None]:
-    yield
-    language.use("en")
 
 
 def test_texts_come_as_they_are_written_unless_another_language_is_in_use() -> None:

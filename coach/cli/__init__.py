@@ -1,10 +1,11 @@
 """The command line: one file a command, imported late so that help and errors come at once."""
 
 import argparse
+import os
 import sys
 from collections.abc import Sequence
 
-from coach import __version__
+from coach import __version__, catalogue
 from coach.cli import (
     after,
     amend,
@@ -62,6 +63,9 @@ def parser() -> argparse.ArgumentParser:
         epilog=EPILOG + EXIT_TABLE,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
+    languages = catalogue.languages()
+    told = "of what the owner reads and hears"
+    whole.add_argument("--language", choices=languages, help=told)
     whole.add_argument("--version", action="version", version=f"coach {__version__}")
     commands = whole.add_subparsers(dest="command", metavar="COMMAND", required=True)
     for module in (
@@ -85,15 +89,33 @@ def parser() -> argparse.ArgumentParser:
         bedside,
     ):
         module.add(commands)
+    for name, command in commands.choices.items():
+        if name != "dose":  # its words come in any order, and nothing there is for the owner
+            command.add_argument(
+                "--language", choices=languages, default=argparse.SUPPRESS, help=told
+            )
     return whole
 
 
 def run(arguments: Sequence[str]) -> int:
     """Run one command and return its exit code."""
     args = parser().parse_args(dose.arranged(arguments))
+    _speak(args.language)
     try:
         return int(args.run(args))
     except BrokenPipeError:
         # Whoever read our output has gone (``coach tally | head``).
         sys.stderr.close()
         return Exit.DONE
+
+
+def _speak(asked: str | None) -> None:
+    """The owner's language; English, said aloud, when the one that is wished is not there."""
+    from coach.places import settings_file
+
+    code, wish = catalogue.wished(asked, os.environ, settings_file())
+    try:
+        catalogue.speak(code)
+    except ValueError as error:
+        catalogue.speak("en")
+        print(f"coach: {wish}: language: {error}; English is taken instead", file=sys.stderr)

@@ -35,7 +35,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
         description="Say a sample cue and keep what is set. In a terminal it asks for the volume.",
     )
     helps = (
-        "such as gmw/en-US+m3",
+        "such as gmw/en-US+m3 or gmw/de+m3",
         "words a minute",
         "between words",
         "0 to 99",
@@ -53,7 +53,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 def run(args: argparse.Namespace) -> int:
     """Set, say, ask, keep."""
     from coach.cli.keys import settings
-    from coach.voice.settings import VoiceWishes, allowed_for, known_voices
+    from coach.voice.settings import allowed_for, known_voices, usual
 
     wished = {name: getattr(args, name) for name in OPTIONS if getattr(args, name) is not None}
     voices = known_voices()
@@ -66,7 +66,7 @@ def run(args: argparse.Namespace) -> int:
         print("\n".join(refused), file=sys.stderr)
         return Exit.BAD_INPUT
     before = settings().voice
-    wishes = replace(VoiceWishes() if args.usual else before, **wished)
+    wishes = replace(usual() if args.usual else before, **wished)
     if not args.quiet:
         wishes = _heard(wishes)
     changes = {name: getattr(wishes, name) for name in OPTIONS if args.usual or name in wished} | {

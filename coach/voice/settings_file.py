@@ -1,4 +1,4 @@
-"""The settings file on disk: TOML, a table each for the voice, the keys and the reminder.
+"""The settings file on disk: TOML, the language, a table each for voice, keys and reminder.
 
 Reading never fails: whatever cannot be used is told and done without. Writing changes one table
 and keeps the others; a file that cannot be read is not written over.
@@ -14,13 +14,14 @@ from typing import Any
 import tomli_w
 
 from coach.plan.parse import parse
-from coach.plan.problems import PlanProblems, Problem, Report, meant
+from coach.plan.problems import PlanProblems, Problem, Report, meant, show
 from coach.voice.hands import KeyWishes
 from coach.voice.reminder import Hours, hours_of
-from coach.voice.settings import Voices, VoiceWishes, known_voices, wishes_of
+from coach.voice.settings import Voices, VoiceWishes, known_voices, usual, wishes_of
 
 LARGEST_BYTES = 100_000
 TABLES = ("voice", "keys", "reminder")
+TOP = ("language", *TABLES)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,19 +44,21 @@ def read_settings(
     try:
         text = _text_of(path)
     except FileNotFoundError:
-        return Settings()
+        return Settings(voice=usual())
     except (OSError, UnicodeDecodeError) as error:
         found = f"a file that cannot be read: {error}"
-        return Settings(problems=(_whole(path, found),))
+        return Settings(voice=usual(), problems=(_whole(path, found),))
     if not text.strip():
-        return Settings()
+        return Settings(voice=usual())
     try:
         raw, report = parse(text, file=str(path))
     except PlanProblems as problems:
-        return Settings(problems=problems.problems)
+        return Settings(voice=usual(), problems=problems.problems)
     for key in raw:
-        if key not in TABLES:
-            report.add((key,), "an unknown table or key", ", ".join(TABLES), meant(key, TABLES))
+        if key not in TOP:
+            report.add((key,), "an unknown table or key", ", ".join(TOP), meant(key, TOP))
+    if not isinstance(raw.get("language", ""), str):
+        report.add(("language",), show(raw["language"]), 'text in quotes, such as "de"')
     voice = wishes_of(raw.get("voice", {}), report, voices() if "voice" in raw else Voices())
     keys = key_wishes.of(raw.get("keys", {}), report)
     reminder = hours_of(raw.get("reminder", {}), report)
