@@ -1,16 +1,12 @@
 """What the journals of a dog say of earlier sessions, for the question whether one may start."""
 
-from collections.abc import Mapping
+import datetime
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
-from coach.record.journal import JournalUnreadable, journal_files, number_of, read_journal
-from coach.record.tally import TallyError, tally_of
-from coach.session.guard import Past
-from coach.unfinished import moment_of
-
-LIGHT = frozenset({"heartbeat", "hold_ended"})
+from coach.record.brief import Brief
+from coach.record.store import Summary, summary_of
+from coach.session.guard import Moment, Past
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,45 +17,57 @@ class Earlier:
     remarks: tuple[str, ...]
 
 
-def earlier_sessions(folder: Path, dog: str) -> Earlier:
-    """Read all journals of ``folder``; those of another dog are told and not counted."""
+def earlier_sessions(folder: Path, dog: str, *, kept: Path | None = None) -> Earlier:
+    """What the journals of ``folder`` say; those of another dog are told and not counted.
+
+    ``kept`` is where their summary is kept; without it every journal is read.
+    """
+    return earlier_in(summary_of(folder, kept=kept), dog)
+
+
+def earlier_in(summary: Summary, dog: str) -> Earlier:
+    """The same from a summary."""
+    blocks = summary.blocks
+    # The two newest blocks are more than any limit asks about (at most 14 sessions a week): of
+    # the sessions before them it only matters which plan they were of, and how many there were.
     past: list[Past] = []
-    remarks: list[str] = []
-    for path in journal_files(folder):
-        try:
-            reading = read_journal(path)
-            tally = tally_of(reading.lines)
-        except JournalUnreadable as error:
-            remarks.append(str(error))
-            if not error.nothing_begun:
-                past.append(_unknown(path))
-            continue
-        except TallyError as error:
-            remarks.append(f"{path}: {error}")
-            past.append(_unknown(path))
-            continue
-        if tally.dog != dog:
-            remarks.append(f"{path}: a session of {tally.dog}, not of {dog}; not counted")
-            continue
-        if reading.damage is not None:
-            remarks.append(f"{path}: damaged: {reading.damage}")
-        elif tally.rehearsal or tally.total().given_ns == 0:
-            continue
-        light: Mapping[str, Any] | None = None
-        if reading.damage is None:
-            # Not the last line: that may have been written long after, to close what was cut off.
-            light = next(line for line in reversed(reading.lines) if line["kind"] in LIGHT)
-        past.append(
-            Past(
-                number=number_of(path),
-                plan_id=tally.plan_id,
-                plan_revision=tally.plan_revision,
-                plan_digest=tally.plan_digest,
-                ended=None if light is None else moment_of(light),
-            )
+    for lit in (lit for block in blocks[:-2] for lit in block.lit if lit.dog == dog):
+        one = Past(
+            number=lit.number,
+            plan_id=lit.plan_id,
+            plan_revision=lit.plan_revision,
+            plan_digest=lit.plan_digest,
+            ended=None,
         )
-    return Earlier(past=tuple(past), remarks=tuple(remarks))
+        past += [one] * lit.sessions
+    briefs = [brief for block in blocks[-2:] for brief in block.briefs]
+    past += [_past(brief) for brief in briefs if brief.dog == dog and brief.matters]
+    past += [
+        Past(number=one.number, plan_id="", plan_revision=0, plan_digest="", ended=None)
+        for one in summary.unread
+        if not one.nothing_begun
+    ]
+    past.sort(key=lambda one: one.number)
+    return Earlier(past=tuple(past), remarks=tuple(summary.remarks(dog)))
 
 
-def _unknown(path: Path) -> Past:
-    return Past(number=number_of(path), plan_id="", plan_revision=0, plan_digest="", ended=None)
+def _past(brief: Brief) -> Past:
+    return Past(
+        number=brief.number,
+        plan_id=brief.plan_id,
+        plan_revision=brief.plan_revision,
+        plan_digest=brief.plan_digest,
+        ended=light_of(brief),
+    )
+
+
+def light_of(brief: Brief) -> Moment | None:
+    """When light was given last; None if none was or nobody knows."""
+    if not brief.light_wall:
+        return None
+    return Moment(
+        wall=datetime.datetime.fromisoformat(brief.light_wall),
+        trusted=brief.light_trusted,
+        mono_ns=brief.light_mono_ns,
+        boot_id=brief.light_boot,
+    )

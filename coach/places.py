@@ -9,6 +9,8 @@ from pathlib import Path
 import platformdirs
 
 APP = "dog-bed-coach"
+JOURNALS = "journals"
+SUMMARY = "summary"
 
 
 def state_folder() -> Path:
@@ -41,7 +43,12 @@ def dog_folder(name: str) -> Path:
 
 def journal_folder(dog: str, *, rehearsal: bool) -> Path:
     """Where a dog's journals are; rehearsals lie apart, they never count."""
-    return dog_folder(dog) / ("rehearsals" if rehearsal else "journals")
+    return dog_folder(dog) / ("rehearsals" if rehearsal else JOURNALS)
+
+
+def summary_folder(dog: str) -> Path:
+    """Where the summary of a dog's journals is kept; may be deleted at any time."""
+    return dog_folder(dog) / SUMMARY
 
 
 def household_file() -> Path:

@@ -12,7 +12,7 @@ from coach.record.disk import DISK, Disk
 from coach.record.journal import (
     Journal,
     JournalUnreadable,
-    journal_files,
+    journal_names,
     read_journal,
 )
 from coach.record.tally import SessionTally, TallyError, tally_of
@@ -70,11 +70,12 @@ def find_unfinished(folder: Path) -> Unfinished | None:
 
     Only asked for while nobody holds the folder: a running session looks just like this.
     """
-    files = journal_files(folder)
-    if not files:
+    names = journal_names(folder)
+    if not names:
         return None
+    path = folder / names[-1]
     try:
-        reading = read_journal(files[-1])
+        reading = read_journal(path)
         tally = tally_of(reading.lines)
     except (JournalUnreadable, TallyError):
         # Told by tally and verify; nothing is ever added to such a file.
@@ -83,7 +84,7 @@ def find_unfinished(folder: Path) -> Unfinished | None:
         return None
     given_up = any(line["kind"] == CUT_OFF for line in reading.lines)
     return Unfinished(
-        path=files[-1],
+        path=path,
         lines=reading.lines,
         tally=tally,
         can_carry_on=tally.state == "cut_off" and not tally.closed and not given_up,

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from coach import places
 from coach.earlier import earlier_sessions
 from coach.language import _
 from coach.places import dog_folder, state_folder
@@ -76,7 +77,7 @@ def overruled(
     Raises NotAllowed.
     """
     plan = plan_file.plan
-    earlier = earlier_sessions(folder, plan.dog.name)
+    earlier = earlier_sessions(folder, plan.dog.name, kept=places.summary_folder(plan.dog.name))
     for remark in earlier.remarks:
         print(remark, file=sys.stderr)
     if not now.trusted:

@@ -2,6 +2,7 @@
 
 import argparse
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -72,6 +73,7 @@ def run_verify(args: argparse.Namespace) -> int:
     others = [path for path in args.files if not is_handover(path)]
     paths, bad = journals(others, every_file) if others or not handovers else ([], False)
     results = verify_all(paths, key=args.key)
+    _check_summaries(paths)
     if args.json:
         import json
 
@@ -86,6 +88,17 @@ def run_verify(args: argparse.Namespace) -> int:
         return Exit.BAD_INPUT
     good = all(result.good for result in results) and all(done.good for done in handovers)
     return Exit.DONE if good else Exit.NOT_WHOLE
+
+
+def _check_summaries(paths: Sequence[Path]) -> None:
+    """Hold what is kept of the journals against them; it is derived, so that is only told."""
+    from coach.places import JOURNALS, SUMMARY
+    from coach.record.store import check
+
+    for folder in dict.fromkeys(path.parent for path in paths):
+        if folder.name == JOURNALS:
+            for told in check(folder, folder.with_name(SUMMARY)):
+                print(told, file=sys.stderr)
 
 
 def run_repair(args: argparse.Namespace) -> int:

@@ -6,6 +6,7 @@ The lines are described in :mod:`coach.record.chain`.
 """
 
 import errno
+import os
 import re
 from collections.abc import Callable, Mapping
 from contextlib import suppress
@@ -25,6 +26,7 @@ __all__ = [
     "JournalUnreadable",
     "Stamp",
     "journal_files",
+    "journal_names",
     "number_of",
     "read_journal",
     "scan_journal",
@@ -143,8 +145,9 @@ class Journal:
         lock = _take(folder, now, disk)
         path = folder
         try:
-            before = journal_files(folder)
-            number = number_of(before[-1]) + 1 if before else 1
+            names = journal_names(folder)
+            before = folder / names[-1] if names else None
+            number = number_of(before) + 1 if before else 1
             moment = re.sub(r"[^0-9T]", "", now.wall[:19])
             path = folder / f"{number:06d}-{moment}-{plan_id}-r{revision}.jsonl"
             fd = disk.create(path)
@@ -303,20 +306,35 @@ def read_journal(path: Path) -> JournalReading:
     )
 
 
-def journal_files(folder: Path) -> list[Path]:
-    """The journals of a dog's folder by their number; none when there is no such folder.
+def journal_names(folder: Path) -> list[str]:
+    """The names of the journals of a dog's folder by their number; none without such a folder.
 
     Where a journal was repaired, only the last repaired one is named: no session counts twice.
     """
     if not folder.is_dir():
         return []
-    found: dict[int, tuple[int, Path]] = {}
-    for path in folder.iterdir():
-        match = _NAME.match(path.name)
-        if match is not None:
-            number, repaired = int(match[1]), int(match[2] or 0)
-            found[number] = max(found.get(number, (repaired, path)), (repaired, path))
-    return [found[number][1] for number in sorted(found)]
+    found: dict[int, str] = {}
+    repaired: dict[int, int] = {}
+    # As text, and matched only where there is something to match: there may be thousands, and
+    # this is done at each start.
+    for name in os.listdir(folder):  # noqa: PTH208
+        head = name.partition("-")[0]
+        if len(head) < 6 or not head.isdigit() or not name.endswith(".jsonl"):
+            continue
+        number, again = int(head), 0
+        if "-repaired-" in name:
+            match = _NAME.match(name)
+            again = int(match[2] or 0) if match else 0
+        if number not in found or (again, name) > (repaired.get(number, 0), found[number]):
+            found[number] = name
+            if again:
+                repaired[number] = again
+    return [found[number] for number in sorted(found)]
+
+
+def journal_files(folder: Path) -> list[Path]:
+    """The paths of :func:`journal_names`."""
+    return [folder / name for name in journal_names(folder)]
 
 
 def number_of(path: Path) -> int:
@@ -370,11 +388,11 @@ def _take(folder: Path, now: Stamp, disk: Disk) -> int:
         raise JournalError(folder, error) from error
 
 
-def _link(before: list[Path]) -> dict[str, Any] | None:
+def _link(before: Path | None) -> dict[str, Any] | None:
     """Name and last trusted sum of the session before, so that a lost file or tail shows."""
-    if not before:
+    if before is None:
         return None
     try:
-        return {"journal": before[-1].name, "sum": scan_journal(before[-1]).sum}
+        return {"journal": before.name, "sum": scan_journal(before).sum}
     except JournalUnreadable:
-        return {"journal": before[-1].name, "sum": None}
+        return {"journal": before.name, "sum": None}
