@@ -20,6 +20,7 @@ from coach.cli import (
     remind,
     score,
     selfcheck,
+    serve,
     session,
     take,
     tally,
@@ -85,6 +86,7 @@ def parser() -> argparse.ArgumentParser:
         take,
         install,
         selfcheck,
+        serve,
         remind,
         bedside,
     ):

@@ -38,6 +38,8 @@ BEAT_S = 0.1
 TOLD_NS = 4 * NS_PER_S
 # Pedals and keys repeat while they are held down.
 BOUNCE_NS = NS_PER_S // 4
+# The browser that showed the session is gone.
+PAUSING_SIGNAL = signal.SIGUSR1
 CLOSING_SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
 
 
@@ -118,6 +120,7 @@ class CoachApp(App[Phase], inherit_bindings=False):
         loop = asyncio.get_running_loop()
         for number in CLOSING_SIGNALS:
             loop.add_signal_handler(number, self.close_from_outside)
+        loop.add_signal_handler(PAUSING_SIGNAL, self.pause_from_outside)
         self._watchdog.begin()
         self.set_interval(BEAT_S, self.beat)
         self.beat()
@@ -128,6 +131,9 @@ class CoachApp(App[Phase], inherit_bindings=False):
         loop = asyncio.get_running_loop()
         for number in CLOSING_SIGNALS:
             loop.remove_signal_handler(number)
+        loop.remove_signal_handler(PAUSING_SIGNAL)
+        # Not its default, which would end the program between two screens.
+        signal.signal(PAUSING_SIGNAL, signal.SIG_IGN)
 
     # Time
 
@@ -321,6 +327,12 @@ class CoachApp(App[Phase], inherit_bindings=False):
             self.exit(self._coached.view().phase)
         else:
             self._coached.do(cmd.Stop("closed"))
+
+    def pause_from_outside(self) -> None:
+        """A signal: nobody sees the screen; count nothing until somebody is back."""
+        if self._coached.view().allows(cmd.Pause):
+            self._coached.do(cmd.Pause())
+        self.beat()
 
     def close_from_outside(self) -> None:
         """A signal: stop, write it down, leave."""
