@@ -138,10 +138,7 @@ class Runner:
 
     def speak(self, text: str) -> None:
         """Say ``text`` now, instead of whatever is being said. Not for cues of the session."""
-        now_ns = self.clock.real_ns(self.clock.now_ns())
-        self.voice.silence()
-        until_ns = now_ns + SPOKEN_WITHIN_NS
-        self.voice.say(text, at_ns=now_ns, until_ns=until_ns, urgent=False, tone=None)
+        speak(self.voice, text, now_ns=self.clock.real_ns(self.clock.now_ns()))
 
     def close(self) -> None:
         """End what still runs, write the closing record, let go of voice and journal."""
@@ -263,6 +260,14 @@ class Runner:
             payload: dict[str, object] = {"at_ns": self.clock.now_ns()}
             spot = self.machine.sitting.index
             self._write("start_tone", {**payload, "spot": spot, "late_ns": late_ns[report.kind]})
+
+
+def speak(voice: Voice, text: str, *, now_ns: int) -> None:
+    """Say ``text`` ("": nothing) now, instead of whatever is being said."""
+    voice.silence()
+    if text:
+        until_ns = now_ns + SPOKEN_WITHIN_NS
+        voice.say(text, at_ns=now_ns, until_ns=until_ns, urgent=False, tone=None)
 
 
 def header_of(

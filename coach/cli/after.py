@@ -40,6 +40,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     command.add_argument("--why", dest="stop_reason", metavar="REASON", help="why it was stopped")
     command.add_argument("--by", default="", metavar="NAME", help="who says so")
     command.add_argument("--plain", action="store_true", help="line by line")
+    command.add_argument("--silent", action="store_true", help="no voice")
     command.set_defaults(run=run)
 
 
@@ -68,7 +69,7 @@ def run(args: argparse.Namespace) -> int:
     said = {name: getattr(args, name) for name in OPTIONS if getattr(args, name) is not None}
     if said or by_problem(args.by):
         return _keep(session, said)
-    return _ask(session, plain=args.plain)
+    return _ask(session, plain=args.plain, silent=args.silent)
 
 
 def _session(folder: Path, number: int | None) -> Path | str:
@@ -126,15 +127,16 @@ def _keep(session: "SessionAfter", said: dict[str, str]) -> int:
     return Exit.DONE
 
 
-def _ask(session: "SessionAfter", *, plain: bool) -> int:
-    from coach.cli.asking import asked
+def _ask(session: "SessionAfter", *, plain: bool, silent: bool) -> int:
+    from coach.cli.asking import asked, on_a_screen, speaking
     from coach.language import _
 
     asking = session.asking()
     if asking.over:
         print(_("All is answered already for this session."))
     else:
-        asked(asking, session, title=session.dog, plain=plain)
+        with speaking(silent=silent or not on_a_screen(plain=plain)) as say:
+            asked(asking, session, title=session.dog, plain=plain, say=say)
     _close(session)
     return Exit.DONE
 

@@ -2,13 +2,19 @@
 
 import sys
 import time
-from collections.abc import Callable
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from textual.screen import Screen
+
     from coach.record.chain import Stamp
     from coach.screens.ask import Keeper
     from coach.session.asking import Asking
+    from coach.voice.speaker import Voice
+
+Say = Callable[[str], None]
 
 
 def on_a_screen(*, plain: bool) -> bool:
@@ -36,15 +42,61 @@ def stamp() -> "Callable[[], Stamp]":
     return stamper(time.monotonic_ns)
 
 
-def asked(asking: "Asking", keeper: "Keeper", *, title: str, plain: bool) -> None:
+def speaker(voice: "Voice") -> Say:
+    """Says words at once, "" to be quiet. For before and after a session: it may wait for them."""
+    from coach.runner import speak
+
+    def say(text: str) -> None:
+        if text:
+            # Nobody looks after the voice here, so what is to be said must be there.
+            voice.prepare([text])
+        speak(voice, text, now_ns=time.monotonic_ns())
+
+    return say
+
+
+@contextmanager
+def speaking(*, silent: bool) -> "Iterator[Say | None]":
+    """A voice for a round of questions on its own; None where it shall be silent."""
+    from coach.cli.keys import settings
+    from coach.cli.voice import spoken_voice
+
+    if silent:
+        yield None
+        return
+    voice = spoken_voice(settings().voice)
+    try:
+        yield speaker(voice)
+    finally:
+        voice.close()
+
+
+def rounds(screens: "Iterable[Callable[[], Screen[Any] | None]]", *, look: str = "dark") -> bool:
+    """Show screens one after the other, with the owner's own keys; False when one was refused."""
+    from coach.cli.keys import settings
+    from coach.screens.asking_app import RoundsApp
+    from coach.screens.bindable import key_wishes
+
+    app = RoundsApp(screens, look=look)
+    keymap = key_wishes().keymap(settings().keys)
+    app.set_keymap({"one_key": ",".join(keymap["one_key"])})
+    return bool(app.run())
+
+
+def asked(
+    asking: "Asking", keeper: "Keeper", *, title: str, plain: bool, say: Say | None = None
+) -> None:
     """Ask ``asking`` to its end, or until nobody answers any more."""
     if on_a_screen(plain=plain):
         from coach.screens.ask import AskScreen
-        from coach.screens.asking_app import RoundsApp
 
-        RoundsApp(
-            [lambda: AskScreen(asking, keeper=keeper, title=title, mono_ns=time.monotonic_ns)]
-        ).run()
+        rounds(
+            [
+                lambda: AskScreen(
+                    asking, keeper=keeper, title=title, mono_ns=time.monotonic_ns, say=say
+                )
+            ]
+        )
         return
     from coach.plain import ask_plainly
 

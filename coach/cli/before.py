@@ -4,10 +4,11 @@ import argparse
 import sys
 import time
 from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from coach.cli.asking import next_line, on_a_screen, stamp, tell
+from coach.cli.asking import next_line, on_a_screen, rounds, stamp, tell
 
 if TYPE_CHECKING:
     from coach.plan.model import Plan
@@ -69,35 +70,27 @@ def _dog_in(path: Path) -> str:
         return path.parent.name
 
 
-def ready(args: argparse.Namespace, plan: "Plan", session: "SessionSpots") -> str:
+def ready(
+    args: argparse.Namespace,
+    plan: "Plan",
+    session: "SessionSpots",
+    *,
+    say: Callable[[str], None] | None = None,
+) -> str:
     """Ask what is to be asked before this session; who treats, or "".
 
     Without a terminal nothing is asked. Raises NotThisDog.
     """
-    from coach.household import read_household
-    from coach.places import dog_folder, household_file
-    from coach.scoring import Scoring
-
     if _cut_off(plan.dog.name):
         # A dog lies there with half a session: nothing is worth a delay.
         return str(args.by)
-    household = read_household(household_file())
-    if household.problem:
-        print(household.problem, file=sys.stderr)
-    terminal = sys.stdin.isatty() and sys.stdout.isatty()
-    by = args.by or (household.helpers[0] if len(household.helpers) == 1 else "")
-    scoring = Scoring(
-        folder=dog_folder(plan.dog.name), dog=plan.dog.name, stamp=stamp(), wishes=plan.scores
-    )
-    if not terminal:
-        if scoring.due(_today()):
+    steps = steps_for(args, plan, session, mono_ns=time.monotonic_ns, say=say)
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        if steps.scores_due():
             print(f"The plan asks how {plan.dog.name} is doing: coach score", flush=True)
-        return by
-    steps = _Steps(args, plan, session, household.helpers, household.asked, scoring, by)
+        return steps.by
     if on_a_screen(plain=args.plain):
-        from coach.screens.asking_app import RoundsApp
-
-        if not RoundsApp(steps.screens(), look=args.look).run():
+        if not rounds(steps.screens(), look=args.look):
             raise NotThisDog
     else:
         steps.plainly()
@@ -105,39 +98,73 @@ def ready(args: argparse.Namespace, plan: "Plan", session: "SessionSpots") -> st
     return steps.by
 
 
-class _Steps:
-    """What is asked, in order, full screen or line by line."""
+def steps_for(
+    args: argparse.Namespace,
+    plan: "Plan",
+    session: "SessionSpots",
+    *,
+    mono_ns: Callable[[], int],
+    say: Callable[[str], None] | None = None,
+) -> "Steps":
+    """What is asked before this session."""
+    from coach.household import read_household
+    from coach.places import dog_folder, household_file
+    from coach.scoring import Scoring
 
-    def __init__(
-        self,
-        args: argparse.Namespace,
-        plan: "Plan",
-        session: "SessionSpots",
-        helpers: tuple[str, ...],
-        asked: bool,
-        scoring: "Scoring",
-        by: str,
-    ) -> None:
-        self.by = by
-        self._plan = plan
-        self._session = session
-        self._helpers = helpers
-        self._asked_once = asked
-        self._scoring = scoring
-        self._confirms = args.dog is None and _several_dogs()
-        self._rounds: list[Any] = []
-        self._said = _Said()
+    household = read_household(household_file())
+    if household.problem:
+        print(household.problem, file=sys.stderr)
+    return Steps(
+        plan=plan,
+        session=session,
+        helpers=household.helpers,
+        asked_once=household.asked,
+        scoring=Scoring(
+            folder=dog_folder(plan.dog.name), dog=plan.dog.name, stamp=stamp(), wishes=plan.scores
+        ),
+        confirms=args.dog is None and _several_dogs(),
+        by=args.by or (household.helpers[0] if len(household.helpers) == 1 else ""),
+        mono_ns=mono_ns,
+        say=say,
+    )
+
+
+@dataclass(slots=True, kw_only=True)
+class Steps:
+    """What is asked, in order, full screen or line by line. ``by`` is who treats, or ""."""
+
+    plan: "Plan"
+    session: "SessionSpots"
+    helpers: tuple[str, ...]
+    asked_once: bool
+    scoring: "Scoring"
+    confirms: bool
+    by: str
+    mono_ns: Callable[[], int]
+    say: Callable[[str], None] | None
+    _rounds: "list[ScoreRound]" = field(default_factory=list)
+    _said: _Said = field(default_factory=_Said)
+
+    def scores_due(self) -> bool:
+        """Whether the plan asks for scores today."""
+        return self.scoring.due(_today())
 
     def screens(self) -> Iterator[Callable[[], Any]]:
         """What makes each screen; the next is asked for when the one before is done."""
         from coach.screens.ask import AskScreen
         from coach.screens.which_dog import DogScreen
 
-        if self._confirms:
-            yield lambda: DogScreen(self._plan, self._session.spots, mono_ns=time.monotonic_ns)
+        if self.confirms:
+            yield lambda: DogScreen(
+                self.plan, self.session.spots, mono_ns=self.mono_ns, say=self.say
+            )
         for asking, keeper in self._questions():
             yield lambda asking=asking, keeper=keeper: AskScreen(  # type: ignore[misc]
-                asking, keeper=keeper, title=self._plan.dog.name, mono_ns=time.monotonic_ns
+                asking,
+                keeper=keeper,
+                title=self.plan.dog.name,
+                mono_ns=self.mono_ns,
+                say=self.say,
             )
 
     def plainly(self) -> None:
@@ -146,10 +173,10 @@ class _Steps:
         from coach.plain import ask_plainly
         from coach.screens.which_dog import places_of
 
-        if self._confirms:
-            dog = self._plan.dog.name
+        if self.confirms:
+            dog = self.plan.dog.name
             tell(_("This plan is for {dog}:").format(dog=dog))
-            for line in places_of(self._session.spots):
+            for line in places_of(self.session.spots):
                 tell(f"  {line}")
             tell(_("Is {dog} in front of you? Enter: yes. n: no.").format(dog=dog))
             answer = next_line()
@@ -163,15 +190,15 @@ class _Steps:
         from coach.session.people import HELPER, SOMEBODY_ELSE, name_of_helper, who_treats
 
         said = self._said.answers
-        if not self.by and len(self._helpers) > 1:
-            yield who_treats(self._helpers), self._said
+        if not self.by and len(self.helpers) > 1:
+            yield who_treats(self.helpers), self._said
             self.by = str(said.get(HELPER, ""))
         elsewhere = said.get(HELPER) == SOMEBODY_ELSE
-        if not self.by and (elsewhere or not (self._asked_once or self._helpers)):
+        if not self.by and (elsewhere or not (self.asked_once or self.helpers)):
             yield name_of_helper(helper_name), self._said
             self._remember(said)
-        self._scoring.by = self.by
-        if self._scoring.due(_today()):
+        self.scoring.by = self.by
+        if self.scores_due():
             yield from self._scores()
 
     def _remember(self, said: "Mapping[str, Answer]") -> None:
@@ -182,16 +209,16 @@ class _Steps:
         self.by = str(said.get(NEW, ""))
         new = [self.by] if self.by else []
         try:
-            write_household(household_file(), [*self._helpers, *new])
+            write_household(household_file(), [*self.helpers, *new])
         except (OSError, ValueError) as error:
             print(f"coach: the name is not kept: {error}", file=sys.stderr)
 
     def _scores(self) -> "Iterator[tuple[Asking, ScoreRound | Any]]":
-        if not self._scoring.activities:
-            naming = self._scoring.naming()
+        if not self.scoring.activities:
+            naming = self.scoring.naming()
             yield naming.asking(), naming
             self._report(naming.finish())
-        scores = self._scoring.round()
+        scores = self.scoring.round()
         self._rounds.append(scores)
         yield scores.asking(), scores
 

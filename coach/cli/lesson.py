@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from coach.cli.asking import asked, next_line, on_a_screen, stamp, tell
+from coach.cli.asking import asked, next_line, on_a_screen, rounds, stamp, tell
 
 if TYPE_CHECKING:
     from coach.plan.model import Plan
@@ -30,14 +30,12 @@ class Lesson:
         """Every place of the plan, with its words, its picture and a try."""
         dog = self.teaching.dog
         if on_a_screen(plain=self.plain):
-            from coach.screens.asking_app import RoundsApp
             from coach.screens.lesson import LessonScreen
 
-            app = RoundsApp(
+            rounds(
                 [lambda: LessonScreen(dog, self.spots, mono_ns=time.monotonic_ns, say=say)],
                 look=self.look,
             )
-            app.run()
             return
         from coach.language import _
         from coach.record.lesson import meetings

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from coach.cli.exits import Exit
 
 if TYPE_CHECKING:
+    from coach.cli.asking import Say
     from coach.record.entries import Entry
     from coach.scoring import Scoring
 
@@ -39,12 +40,13 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     )
     command.add_argument("--by", default="", metavar="NAME", help="who says so")
     command.add_argument("--plain", action="store_true", help="line by line")
+    command.add_argument("--silent", action="store_true", help="no voice")
     command.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:
     """Ask, or keep what was said."""
-    from coach.cli.asking import by_problem, stamp
+    from coach.cli.asking import by_problem, on_a_screen, speaking, stamp
     from coach.cli.dogs import NoSuchDog, dog_home
     from coach.plan.model import Scores
     from coach.scoring import Scoring
@@ -63,10 +65,11 @@ def run(args: argparse.Namespace) -> int:
     said = args.name or args.activity or args.function is not None or args.total is not None
     if said or by_problem(args.by):
         return _keep(scoring, args)
-    return ask(scoring, plain=args.plain)
+    with speaking(silent=args.silent or not on_a_screen(plain=args.plain)) as say:
+        return ask(scoring, plain=args.plain, say=say)
 
 
-def ask(scoring: "Scoring", *, plain: bool) -> int:
+def ask(scoring: "Scoring", *, plain: bool, say: "Say | None" = None) -> int:
     """Ask for the activities if none are named yet, then for the scores."""
     from coach.cli.asking import asked
     from coach.language import _
@@ -74,12 +77,12 @@ def ask(scoring: "Scoring", *, plain: bool) -> int:
     refusal = ""
     if not scoring.activities:
         naming = scoring.naming()
-        asked(naming.asking(), naming, title=scoring.dog, plain=plain)
+        asked(naming.asking(), naming, title=scoring.dog, plain=plain, say=say)
         refusal = naming.finish()
         if naming.answers and not scoring.activities and not refusal:
             print(_("Too few to watch: the activities will be asked again next time."))
     scores = scoring.round()
-    asked(scores.asking(), scores, title=scoring.dog, plain=plain)
+    asked(scores.asking(), scores, title=scoring.dog, plain=plain, say=say)
     refusal = refusal or scores.finish()
     if refusal:
         print(f"coach: {refusal}", file=sys.stderr)

@@ -3,7 +3,6 @@
 import argparse
 import sys
 import time
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -119,7 +118,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 def run(args: argparse.Namespace) -> int:
     """Coach one session."""
     from coach.cli.allowed import NotAllowed
-    from coach.cli.asking import by_problem
+    from coach.cli.asking import by_problem, speaker
     from coach.cli.before import NotThisDog, dogs_plan, ready
     from coach.cli.keys import settings
     from coach.cli.lesson import lesson_for
@@ -148,12 +147,6 @@ def run(args: argparse.Namespace) -> int:
     session = chosen(plan, minutes=args.minutes, asks=terminal and not plain)
     if session is None:
         return Exit.BAD_INPUT
-    by = ""
-    if not args.rehearsal:
-        try:
-            by = ready(args, plan, session)
-        except NotThisDog:
-            return _not_this_dog()
     options = Options(
         advance=args.advance or plan.rules.advance,
         laser_button=plan.laser.starts == "button at each spot",
@@ -164,9 +157,17 @@ def run(args: argparse.Namespace) -> int:
     wishes = settings()
     keymap = key_wishes().keymap(wishes.keys)
     voice = _voice(args, _texts(plan, session, options), wishes.voice)
+    say = speaker(voice)
+    by = ""
+    if not args.rehearsal:
+        try:
+            by = ready(args, plan, session, say=say)
+        except NotThisDog:
+            voice.close()
+            return _not_this_dog()
     lesson = lesson_for(args, plan, session.spots, plain=plain)
     if lesson is not None:
-        lesson.meet(partial(_speak, voice))
+        lesson.meet(say)
     try:
         runner = _runner(args, plan_file, session, options, voice, by=by)
     except JournalError as error:
@@ -252,15 +253,6 @@ def _voice(args: argparse.Namespace, texts: list[str], wishes: "VoiceWishes") ->
         )
         print(told.format(count=len(unspoken)), flush=True)
     return voice
-
-
-def _speak(voice: "Voice", text: str) -> None:
-    """Say ``text`` now, instead of whatever is being said."""
-    from coach.runner import SPOKEN_WITHIN_NS
-
-    now_ns = time.monotonic_ns()
-    voice.silence()
-    voice.say(text, at_ns=now_ns, until_ns=now_ns + SPOKEN_WITHIN_NS, urgent=False, tone=None)
 
 
 def _runner(

@@ -111,7 +111,7 @@ class AskScreen(ModalScreen[Asking], inherit_bindings=False):
         keeper: keeps each answer at once.
         title: for the bar, such as the dog's name.
         mono_ns: monotonic time.
-        say: speaks a sentence, if there is a voice.
+        say: speaks instead of what is being said, if there is a voice; "" is quiet.
     """
 
     ALLOW_SELECT = False
@@ -258,7 +258,7 @@ class AskScreen(ModalScreen[Asking], inherit_bindings=False):
         if self._typing:
             self._type(False)
         else:
-            self.dismiss(self.asking)
+            self._done(self.asking)
 
     def on_asked(self, message: Asked) -> None:
         """A tap."""
@@ -301,9 +301,15 @@ class AskScreen(ModalScreen[Asking], inherit_bindings=False):
         self._fresh_ns = self._mono_ns()
         self._type(False)
         if asking.over:
-            self.dismiss(asking)
+            self._done(asking)
         else:
             self._asked()
+
+    def _done(self, asking: Asking) -> None:
+        """Close, and leave the voice to whatever comes next."""
+        if self._say is not None:
+            self._say("")
+        self.dismiss(asking)
 
     def _type(self, typing: bool) -> None:
         """Open or close the line in which words are typed."""

@@ -132,7 +132,7 @@ class LessonScreen(ModalScreen[bool], inherit_bindings=False):
         if before_ns is not None and now_ns - before_ns < BOUNCE_NS:
             return
         if self._at == len(self._meetings):
-            self.dismiss(True)
+            self._done(True)
         else:
             self._at += 1
             self._tell()
@@ -144,7 +144,12 @@ class LessonScreen(ModalScreen[bool], inherit_bindings=False):
 
     def action_leave(self) -> None:
         """Enough of it."""
-        self.dismiss(False)
+        self._done(False)
+
+    def _done(self, read: bool) -> None:
+        if self._say is not None:
+            self._say("")
+        self.dismiss(read)
 
     def on_asked(self, message: Asked) -> None:
         """A tap."""

@@ -75,8 +75,16 @@ class DogScreen(ModalScreen[bool], inherit_bindings=False):
         Binding("n,q,escape,ctrl+q,ctrl+c", "no"),
     ]
 
-    def __init__(self, plan: Plan, spots: Sequence[Spot], *, mono_ns: Callable[[], int]) -> None:
+    def __init__(
+        self,
+        plan: Plan,
+        spots: Sequence[Spot],
+        *,
+        mono_ns: Callable[[], int],
+        say: Callable[[str], None] | None = None,
+    ) -> None:
         super().__init__()
+        self._say = say
         self._plan = plan
         self._spots = tuple(spots)
         self._mono_ns = mono_ns
@@ -94,6 +102,12 @@ class DogScreen(ModalScreen[bool], inherit_bindings=False):
         yield self._text
         yield self._dog
         yield self._keys
+
+    def on_mount(self) -> None:
+        """Say it as well."""
+        if self._say is not None:
+            question = _("Is {dog} in front of you?").format(dog=self._plan.dog.name)
+            self._say(" ".join((question, *(f"{place}." for place in places_of(self._spots)))))
 
     def on_resize(self) -> None:
         """Everything in its size."""

@@ -7,15 +7,21 @@ from pathlib import Path
 import pytest
 from textual.pilot import Pilot
 
+from coach.afterwards import SessionAfter
+from coach.places import journal_folder
 from coach.record.answers import after_questions
 from coach.record.entries import AfterSession
+from coach.record.journal import read_journal
 from coach.screens.app import CoachApp
 from coach.screens.ask import BOUNCE_NS, DWELL_NS, HELD_NS, AskScreen
 from coach.screens.end import EndScreen
 from coach.session.asking import Answer, Asking
 from coach.session.machine import Phase
 from coach.units import NS_PER_S
-from tests.screens.thin import ThinSession, bring_to, settled, shown, thin_session
+from tests.e2e.virtual import FakeTime as VirtualTime
+from tests.e2e.virtual import runner_for
+from tests.screens.thin import LONG_BACK, ThinSession, bring_to, settled, shown, thin_session
+from tests.worlds import Clock
 
 EXPECTED = Path(__file__).parent / "expected"
 SIZES = [(60, 20), (120, 40)]
@@ -226,3 +232,50 @@ async def test_a_cat_on_the_keyboard_answers_nothing_out_of_range() -> None:
     assert session.kinds[-1] == "session_stopped"
     for question, answer in kept.answers:
         AfterSession.model_validate({"session": "s", question: answer})
+
+
+async def test_a_real_session_and_its_answers_are_on_the_disk(
+    own_world: Path, tmp_path: Path
+) -> None:
+    plan = tmp_path / "plan.toml"
+    text = LONG_BACK.read_text("utf-8")
+    plan.write_text(
+        text.replace("[settle]", "[limits]\nleast_hours_between = 20\n[settle]"), "utf-8"
+    )
+    time = VirtualTime()
+    folder = journal_folder("Juniper", rehearsal=False)
+    runner = runner_for(plan, folder, time)
+    clock = Clock(wall="2026-11-25T19:00:00.000+01:00")
+    after = SessionAfter(
+        folder=folder.parent,
+        dog="Juniper",
+        journal=runner.path,
+        stamp=clock.stamp,
+        plan=runner.plan_file.plan,
+        by="Bo",
+    )
+    said: list[str] = []
+    app = CoachApp(runner, mono_ns=time, afterwards=after, say=said.append)
+    async with app.run_test(size=(60, 20)) as pilot:
+        for keys, seconds in (("space", 20), ("x", 1), ("space", 1), ("2", 1), ("space", 1)):
+            time.now_ns += seconds * NS_PER_S
+            app.beat()
+            await pilot.press(keys)
+            await settled(pilot)
+        # The log was closed with the session: a pulled plug would not make it look cut off.
+        assert read_journal(runner.path).closed
+        assert "How is the skin" in shown(app)
+        assert after.answered() == AfterSession(
+            session=after.session, stop_reason="hot_skin", by="Bo"
+        )
+        for keys in ("1", "n", "n"):
+            time.now_ns += NS_PER_S
+            await pilot.press(keys)
+            await settled(pilot)
+        text = " ".join(shown(app).split())
+        assert "Next session: " in text
+        assert "Phone the vet at once for: a blister, a collapse, a fit." in text
+    runner.close()
+    assert after.answered().skin == "fine"
+    assert [q.id for q in after.asking().questions] == ["tolerance_0_10", "words"]
+    assert any("2: the skin was hot or red." in words for words in said)
