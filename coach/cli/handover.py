@@ -4,8 +4,12 @@ import argparse
 import datetime
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from coach.cli.exits import Exit
+
+if TYPE_CHECKING:
+    from coach.handover.folder import Handover
 
 DESCRIPTION = """\
 Write everything the vet needs about one dog into a new folder (or a zip file): a report of one
@@ -29,6 +33,10 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     command.add_argument(
         "--to", type=Path, metavar="DIR", help="folder to write into; default: the current one"
     )
+    command.add_argument(
+        "--stick", action="store_true", help="onto a stick that is plugged in: you choose which"
+    )
+    command.add_argument("--yes", action="store_true", help="take the only stick without asking")
     command.add_argument("--zip", action="store_true", help="one zip file instead of a folder")
     command.add_argument(
         "--without-names",
@@ -43,22 +51,51 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 
 def run(args: argparse.Namespace) -> int:
     """Write the handover and say where it is and what is in it."""
-    from coach import __version__, places
     from coach.cli.dogs import NoSuchDog, dog_home
-    from coach.handover.folder import write_handover
-    from coach.handover.summary import Made
-    from coach.language import _, ngettext
-    from coach.record.signing import KeyUnusable, device_key
+    from coach.language import _
 
     try:
         folder = dog_home(args.dog).folder
     except NoSuchDog as error:
         print(f"coach: {error}", file=sys.stderr)
         return Exit.BAD_INPUT
+    if args.stick and args.to is not None:
+        print("coach: --stick: found with --to; allowed: one of them", file=sys.stderr)
+        return Exit.BAD_INPUT
+    if args.stick:
+        return _onto_stick(folder, args)
     to = args.to or Path.cwd()
     if to.exists() and not to.is_dir():
         print(f"coach: {to}: found a file; allowed: a folder to write into", file=sys.stderr)
         return Exit.BAD_INPUT
+    done = _written(folder, to, args)
+    if isinstance(done, int):
+        return done
+    print(_("Written: {path}").format(path=done.path))
+    return Exit.DONE
+
+
+def _onto_stick(folder: Path, args: argparse.Namespace) -> int:
+    import tempfile
+
+    from coach.cli.stick import choose, put_on
+
+    drive = choose(sure=args.yes)
+    if drive is None:
+        return Exit.BAD_INPUT
+    with tempfile.TemporaryDirectory(prefix="handover-") as name:
+        done = _written(folder, Path(name), args)
+        return done if isinstance(done, int) else put_on(done.path, drive)
+
+
+def _written(folder: Path, to: Path, args: argparse.Namespace) -> "Handover | int":
+    """Write the handover into ``to`` and say what counts; else the exit code."""
+    from coach import __version__, places
+    from coach.handover.folder import write_handover
+    from coach.handover.summary import Made
+    from coach.language import _, ngettext
+    from coach.record.signing import KeyUnusable, device_key
+
     made = Made(
         at=datetime.datetime.now().astimezone().isoformat(timespec="seconds"),
         program=__version__,
@@ -81,8 +118,7 @@ def run(args: argparse.Namespace) -> int:
     print(ngettext("{n} session that counts.", "{n} sessions that count.", count).format(n=count))
     for remark in done.case.remarks:
         print(_("To know: {remark}").format(remark=remark))
-    print(_("Written: {path}").format(path=done.path))
-    return Exit.DONE
+    return done
 
 
 def _day(text: str) -> datetime.date:
