@@ -48,6 +48,14 @@ class Mark:
     of: int = 1
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tag:
+    """A few characters to write where ``mark`` is, or as near to it as there is room."""
+
+    mark: Mark
+    text: str
+
+
 @dataclass(frozen=True, slots=True)
 class Run:
     """Characters of one role; "" is blank."""
@@ -88,6 +96,7 @@ def draw_dog(
     done: Iterable[Mark] = (),
     current: Mark | None = None,
     coming: Iterable[Mark] = (),
+    tags: Iterable[Tag] = (),
 ) -> Drawing:
     """The dog in ``width`` x ``height`` cells.
 
@@ -102,6 +111,7 @@ def draw_dog(
         done: spots given.
         current: the spot now.
         coming: spots to come.
+        tags: words at places; those on the side that is turned away are left out.
 
     Spots on the side that is turned away are left out; the current spot is always drawn, and its
     neighbours are moved along the line as far as it takes to see them beside it.
@@ -141,6 +151,10 @@ def draw_dog(
         beside = _place_beside(scene, mark, current, taken)
         if beside is not None:
             put(beside, (SIGNS[look][state], state))
+            taken.add(beside)
+    for tag in tags:
+        for beside, sign in _written(scene, tag, taken):
+            put(beside, (sign, "label"))
             taken.add(beside)
     rows = tuple(
         _runs(cells[number]) if number in cells else runs for number, runs in enumerate(base.runs)
@@ -312,6 +326,24 @@ def _place_beside(
     if (column, row) in taken or not _inside(scene, (column, row)):
         return None
     return column, row
+
+
+def _written(
+    scene: _Scene, tag: Tag, taken: set[tuple[int, int]]
+) -> list[tuple[tuple[int, int], str]]:
+    """Where the characters of ``tag`` go: the nearest row with room, or nowhere."""
+    _, visible = scene.path_of(tag.mark.region, tag.mark.side, tag.mark.aspect)
+    if not visible:
+        return []
+    column, row = _place(scene, tag.mark)
+    start = max(0, min(column - len(tag.text) // 2, scene.width - len(tag.text)))
+    rows = sorted(range(scene.height), key=lambda other: (abs(other - row), other))
+    for other in rows:
+        # A blank on each side, so that two tags never become one.
+        if any((x, other) in taken for x in range(start - 1, start + len(tag.text) + 1)):
+            continue
+        return [((start + x, other), sign) for x, sign in enumerate(tag.text)]
+    return []
 
 
 def _block(scene: _Scene, mark: Mark) -> list[tuple[tuple[int, int], Cell]]:

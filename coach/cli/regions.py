@@ -69,7 +69,7 @@ def run(args: argparse.Namespace) -> int:
     if problems or isinstance(chosen, Unknown):
         print("\n".join(f"coach regions: {problem}" for problem in problems), file=sys.stderr)
         return Exit.BAD_INPUT
-    look = args.look or _look()
+    look = args.look or look_here()
     if args.pages or (chosen is None and not args.plain):
         if sys.stdin.isatty() and sys.stdout.isatty():
             from coach.screens.regions import RegionsApp
@@ -91,7 +91,7 @@ def run(args: argparse.Namespace) -> int:
             _print_page(place, places(place)[0], look)
             print()
     else:
-        print("\n".join(list_lines(width=_columns())))
+        print("\n".join(list_lines(width=columns())))
     return Exit.DONE
 
 
@@ -115,10 +115,10 @@ def _misplaced(chosen: "Region | None", args: argparse.Namespace) -> list[str]:
 def _print_page(place: "Region", shown: "Place", look: "Look") -> None:
     from coach.screens.region_words import LEGENDS, broken, page_lines, picture, place_words
 
-    width = _columns()
+    width = columns()
     print("\n".join(broken(page_lines(place), width=width)))
     print()
-    _print_drawing(picture(place.key, shown, width=width, height=width // 3, look=look))
+    print_drawing(picture(place.key, shown, width=width, height=width // 3, look=look))
     print(
         "\n".join(
             broken(
@@ -129,7 +129,7 @@ def _print_page(place: "Region", shown: "Place", look: "Look") -> None:
     )
 
 
-def _print_drawing(drawing: "Drawing") -> None:
+def print_drawing(drawing: "Drawing") -> None:
     """In colour on a terminal, unless NO_COLOR says otherwise; plain everywhere else."""
     if not sys.stdout.isatty():
         print(drawing.text())
@@ -144,14 +144,14 @@ def _print_drawing(drawing: "Drawing") -> None:
         console.print(line, no_wrap=True, crop=False)
 
 
-def _look() -> "Look":
+def look_here() -> "Look":
     """Console signs where nothing else can be shown."""
     unicode = (sys.stdout.encoding or "").lower().replace("-", "") == "utf8"
     bare = os.environ.get("TERM", "") in BARE_CONSOLES
     return "colour" if unicode and not bare else "console"
 
 
-def _columns() -> int:
+def columns() -> int:
     """Of the terminal, as far as lines are good to read; fixed in a pipe."""
     if not sys.stdout.isatty():
         return PIPED_COLUMNS

@@ -26,12 +26,33 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
         metavar="PLAN|JOURNAL",
         help=WHICH,
     )
-    command.add_argument("--json", action="store_true", help="machine-readable")
+    command.add_argument(
+        "--course",
+        nargs="?",
+        const="",
+        metavar="DOG",
+        help="one dog's sessions added up, place by place, with a picture of the dog",
+    )
+    how = command.add_mutually_exclusive_group()
+    how.add_argument("--json", action="store_true", help="machine-readable")
+    how.add_argument("--csv", action="store_true", help="with --course: a row a spot")
+    command.add_argument(
+        "--look",
+        choices=("colour", "console"),
+        help="characters of the picture: braille and blocks, or only what every console has",
+    )
     command.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:
-    """Print the tally of every journal meant."""
+    """Print the tally of every journal meant, or that of a dog's course."""
+    if args.course is not None:
+        from coach.cli.over import run_course
+
+        return run_course(args)
+    if args.csv or args.look:
+        print("coach tally: --csv, --look: allowed: only together with --course", file=sys.stderr)
+        return Exit.BAD_INPUT
     from coach.cli.journals import journals
     from coach.record.amended import read_amended
     from coach.record.amended_told import amended_json, correction_lines
