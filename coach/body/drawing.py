@@ -19,6 +19,7 @@ from coach.body.raster import BLANK, Canvas, Cell, Look
 from coach.body.regions import Side
 from coach.body.regions import region as region_of
 from coach.body.spread import places
+from coach.language import _, language
 
 ROLES = ("far", "feature", "outline", "region")
 
@@ -131,7 +132,7 @@ def draw_dog(
         side=side,
         aspect=aspect,
     )
-    base = _base(scene)
+    base = _base(scene, language())
     # Only rows with spots on them are put together anew: a redraw must not cost the countdown.
     cells: dict[int, list[Cell]] = {}
 
@@ -230,7 +231,8 @@ class _Base:
 
 
 @lru_cache(maxsize=16)
-def _base(scene: _Scene) -> _Base:
+def _base(scene: _Scene, _language: str) -> _Base:
+    # The language is part of what is kept, because the labels are in it.
     canvas = Canvas(width=scene.width, height=scene.height, look=scene.look, roles=ROLES)
 
     def dots(path: Path) -> Path:
@@ -261,16 +263,17 @@ def _base(scene: _Scene) -> _Base:
 
 def _labels(scene: _Scene) -> list[tuple[str, int, int]]:
     before, after = POINTERS[scene.look]
-    head, tail = f"{before} head", f"tail {after}"
+    front, back = _("head"), _("tail")
+    head, tail = f"{before} {front}", f"{back} {after}"
     if scene.mirrored():
-        head, tail = f"head {after}", f"{before} tail"
+        head, tail = f"{front} {after}", f"{before} {back}"
         return [
             (tail, 0, scene.height - 1),
             (head, scene.width - len(head), scene.height - 1),
         ]
     found = [(head, 0, scene.height - 1), (tail, scene.width - len(tail), scene.height - 1)]
     if scene.view == "top":
-        for words, row in (("dog's right", 0), ("dog's left", scene.height - 1)):
+        for words, row in ((_("dog's right"), 0), (_("dog's left"), scene.height - 1)):
             found.append((words, (scene.width - len(words)) // 2, row))
     return found
 
