@@ -336,7 +336,9 @@ class AskScreen(ModalScreen[Asking], inherit_bindings=False):
             number=min(asking.index + (question is not None), len(asking.questions)),
             of=len(asking.questions),
         )
-        self._bar.show((f"{self._title}  {place}"[:width],))
+        if len(asking.questions) == 1:
+            place = ""
+        self._bar.show((f"{self._title}  {place}".strip()[:width],))
         text = "" if question is None else question.text
         self._text.show(("", *_rows((text,), width)) if text else ())
         told = asking.told if question is None else question.help

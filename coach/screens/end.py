@@ -24,7 +24,9 @@ class EndScreen(PageScreen, inherit_bindings=False):
         """The questions were answered, or left for later."""
         self.asks = False
         self._close()
-        if not over:
+        if over:
+            self._farewell = (_("Your answers are written down."), *self._farewell)
+        else:
             self._farewell = (_("To answer the rest later: coach after"), *self._farewell)
         if self.moment is not None:
             self.draw(self.moment)

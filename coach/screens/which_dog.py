@@ -14,6 +14,7 @@ from coach.language import _
 from coach.plan.model import Plan
 from coach.plan.spots import Spot
 from coach.screens import block
+from coach.screens.ask import BEAT_S, BOUNCE_NS, DWELL_NS, FRESH_NS, ONE_KEY
 from coach.screens.block import LETTER_ROWS
 from coach.screens.dog import Dog, look_of
 from coach.screens.keys import Keys
@@ -24,8 +25,6 @@ from coach.screens.taps import TALL, Tap, fitting, flow, rows_of
 from coach.session.cues import side_word
 from coach.units import NS_PER_S
 
-# A press that was meant for the screen before. Common practice, no source.
-FRESH_NS = 2 * NS_PER_S // 5
 LEAST_PICTURE = 8
 
 
@@ -66,12 +65,17 @@ def plan_picture(spots: Sequence[Spot], *, width: int, height: int, look: Look) 
 
 
 class DogScreen(ModalScreen[bool], inherit_bindings=False):
-    """Gives True when this is the dog, None when not."""
+    """Gives True when this is the dog, None when not.
+
+    The one big key steps to yes and to no, and the answer on which it stays is taken: the right
+    dog is not confirmed by a press out of habit.
+    """
 
     ALLOW_SELECT = False
     AUTO_FOCUS = ""
     BINDINGS = [  # noqa: RUF012  (the framework's own form)
-        Binding("space,enter,pagedown,right,down", "yes", id="one_key"),
+        Binding(ONE_KEY, "step", id="one_key"),
+        Binding("y", "yes"),
         Binding("n,q,escape,ctrl+q,ctrl+c", "no"),
     ]
 
@@ -89,10 +93,14 @@ class DogScreen(ModalScreen[bool], inherit_bindings=False):
         self._spots = tuple(spots)
         self._mono_ns = mono_ns
         self._opened_ns = mono_ns()
+        self._at: int | None = None
+        self._stepped_ns = 0
+        self._pressed_ns: int | None = None
+        self._note = Sign("note")
         self._bar = Sign("bar")
         self._large = Sign("sign")
         self._text = Sign("lines")
-        self._dog = Dog(asks="yes")
+        self._dog = Dog(asks="step")
         self._keys = Keys(id="keys")
 
     def compose(self) -> ComposeResult:
@@ -101,10 +109,12 @@ class DogScreen(ModalScreen[bool], inherit_bindings=False):
         yield self._large
         yield self._text
         yield self._dog
+        yield self._note
         yield self._keys
 
     def on_mount(self) -> None:
-        """Say it as well."""
+        """Say it as well, and begin to look at the clock."""
+        self.set_interval(BEAT_S, self.beat)
         if self._say is not None:
             question = _("Is {dog} in front of you?").format(dog=self._plan.dog.name)
             self._say(" ".join((question, *(f"{place}." for place in places_of(self._spots)))))
@@ -114,14 +124,16 @@ class DogScreen(ModalScreen[bool], inherit_bindings=False):
         width, height = self.size
         tall = height >= ROOMY_ROWS
         taps = (
-            Tap(id="yes", key="SPACE", label=_("yes, this dog"), vital=True),
+            Tap(id="yes", key="Y", label=_("yes, this dog"), vital=True),
             Tap(id="no", key="N", label=_("no"), vital=True),
+            Tap(id="step", key="SPACE", label=_("step, then wait")),
         )
         rows = rows_of(flow(taps, width=width, tall=tall))
         used = rows * (TALL if tall else 1)
         self._keys.show(fitting(taps, width=width, rows=rows, tall=tall), tall=tall, rows=used)
         self._bar.show((_("IS THIS THE DOG IN FRONT OF YOU?")[:width],))
-        left = height - 1 - used
+        self._note.show((self._note_text()[:width],))
+        left = height - 2 - used
         name = block.letters(self._plan.dog.name, width=width, height=LETTER_ROWS)
         if name is None or left < 2 * LETTER_ROWS:
             name = (self._plan.dog.name[:width],)
@@ -153,16 +165,53 @@ class DogScreen(ModalScreen[bool], inherit_bindings=False):
     def on_asked(self, message: Asked) -> None:
         """A tap."""
         message.stop()
-        if message.id == "yes":
-            self.action_yes()
+        {"yes": self.action_yes, "no": self.action_no, "step": self.action_step}[message.id]()
+
+    def beat(self) -> None:
+        """Take the answer on which the one big key has stayed."""
+        if self._at is None:
+            return
+        if self._mono_ns() - self._stepped_ns < DWELL_NS:
+            self._note.show((self._note_text()[: self.size.width],))
+        elif self._at == 0:
+            self._done(True)
         else:
-            self.action_no()
+            self._done(None)
+
+    def action_step(self) -> None:
+        """The one big key."""
+        now_ns = self._mono_ns()
+        before_ns, self._pressed_ns = self._pressed_ns, now_ns
+        if now_ns - self._opened_ns < FRESH_NS:
+            return
+        self._stepped_ns = now_ns
+        if before_ns is None or now_ns - before_ns > BOUNCE_NS:
+            self._at = 0 if self._at is None else 1 - self._at
+            if self._say is not None:
+                self._say(self._answers()[self._at])
+        self.beat()
 
     def action_yes(self) -> None:
         """This is the dog."""
         if self._mono_ns() - self._opened_ns >= FRESH_NS:
-            self.dismiss(True)
+            self._done(True)
 
     def action_no(self) -> None:
         """It is another one: nothing starts."""
-        self.dismiss(None)
+        self._done(None)
+
+    def _answers(self) -> tuple[str, str]:
+        return (_("yes, this dog"), _("no"))
+
+    def _note_text(self) -> str:
+        if self._at is None:
+            return ""
+        left_s = -(-(DWELL_NS - (self._mono_ns() - self._stepped_ns)) // NS_PER_S)
+        return _("Your answer: {answer}. Taken in {seconds} s.").format(
+            answer=self._answers()[self._at], seconds=left_s
+        )
+
+    def _done(self, answer: bool | None) -> None:
+        if self._say is not None:
+            self._say("")
+        self.dismiss(answer)

@@ -187,20 +187,32 @@ async def test_the_dog_is_confirmed_by_name_and_picture(plan: str, size: tuple[i
         if size[1] > 20:
             assert all(line in " ".join(shown.split()) for line in places_of(spots))
         # A press that was meant for the screen before says nothing about the dog.
-        await pilot.press("space")
+        await pilot.press("y")
         assert app.return_value is None
         time.pass_s(1)
-        await pilot.press("space")
+        await pilot.press("y")
     assert app.return_value is True
 
 
-async def test_no_is_no() -> None:
+@pytest.mark.parametrize(("steps", "answer"), [(1, True), (2, False), (3, True)])
+async def test_the_one_big_key_says_yes_or_no_by_staying_on_it(steps: int, answer: bool) -> None:
     loaded = load_plan(ROOT / "plans" / "demo-long-back.toml", today=TODAY).plan
-    app = RoundsApp([lambda: DogScreen(loaded, session_of(loaded).spots, mono_ns=FakeTime())])
+    time = FakeTime()
+    screen = DogScreen(loaded, session_of(loaded).spots, mono_ns=time)
+    app = RoundsApp([lambda: screen])
     async with app.run_test(size=(60, 20)) as pilot:
         await settled(pilot)  # type: ignore[arg-type]
-        await pilot.press("n")
-    assert app.return_value is False
+        for _ in range(steps):
+            time.pass_s(1)
+            await pilot.press("space")
+            await pilot.press("space")  # bouncing
+        time.pass_s(2.9)
+        screen.beat()
+        assert app.return_value is None
+        time.pass_s(0.1)
+        screen.beat()
+        await settled(pilot)  # type: ignore[arg-type]
+    assert app.return_value is answer
 
 
 async def test_on_the_screen_dog_helper_and_scores_come_one_after_the_other(house: Path) -> None:
@@ -215,7 +227,7 @@ async def test_on_the_screen_dog_helper_and_scores_come_one_after_the_other(hous
     app = RoundsApp(steps.screens())
     async with app.run_test(size=(60, 20)) as pilot:
         seen = []
-        for key in ("space", "2", "8", "0", "n", "4"):
+        for key in ("y", "2", "8", "0", "n", "4"):
             await settled(pilot)  # type: ignore[arg-type]
             strips = app.screen._compositor.render_strips(app.size)
             seen.append(" ".join(" ".join(strip.text for strip in strips).split()))
