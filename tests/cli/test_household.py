@@ -242,3 +242,25 @@ async def test_on_the_screen_dog_helper_and_scores_come_one_after_the_other(hous
     assert "1 Ada" in seen[1]
     assert "How well does Juniper get about these days?" in seen[2]
     assert "b: how well does it go?" in seen[4]
+
+
+def test_the_household_is_shown_and_its_names_changed(
+    house: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (house / "dogs" / "barnaby" / "plan.toml").write_text("not a plan", "utf-8")
+    (house / "dogs" / "juniper" / "journals").mkdir()
+    assert run(["household"]) == Exit.DONE
+    told = capsys.readouterr().out
+    assert "  Juniper: plan demo-long-back, 0 logs, in " in told
+    assert "Who treats: nobody is named yet" in told
+    assert run(["household", "--add", " Ada ", "--add", "Bo", "--add", "ADA"]) == Exit.DONE
+    assert run(["household", "--remove", "bo", "--add", "Cleo"]) == Exit.DONE
+    assert "Who treats: Ada, Cleo" in capsys.readouterr().out
+    words = ["--add", "x" * 41, "--remove", "Dora"]
+    assert run(["household", *words]) == Exit.BAD_INPUT
+    refused = capsys.readouterr().err
+    assert "--add: found" in refused
+    assert "--remove: found 'Dora'; allowed: one of Ada, Cleo" in refused
+    many = [word for number in range(7) for word in ("--add", f"n{number}")]
+    assert run(["household", *many]) == Exit.BAD_INPUT
+    assert read_household(household_file()).helpers == ("Ada", "Cleo")
