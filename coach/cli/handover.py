@@ -37,6 +37,17 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
         "--stick", action="store_true", help="onto a stick that is plugged in: you choose which"
     )
     command.add_argument("--yes", action="store_true", help="take the only stick without asking")
+    command.add_argument(
+        "--qr", action="store_true", help="show one session as a code for a phone; write nothing"
+    )
+    command.add_argument(
+        "--session", type=int, metavar="N", help="with --qr: its number; default: the last one"
+    )
+    command.add_argument(
+        "--link",
+        action="store_true",
+        help="give one zip file to one phone in your network, for ten minutes, once",
+    )
     command.add_argument("--zip", action="store_true", help="one zip file instead of a folder")
     command.add_argument(
         "--without-names",
@@ -59,9 +70,17 @@ def run(args: argparse.Namespace) -> int:
     except NoSuchDog as error:
         print(f"coach: {error}", file=sys.stderr)
         return Exit.BAD_INPUT
-    if args.stick and args.to is not None:
-        print("coach: --stick: found with --to; allowed: one of them", file=sys.stderr)
+    ways = [f"--{way}" for way in ("to", "stick", "qr", "link") if getattr(args, way)]
+    if len(ways) > 1:
+        print(f"coach: found {' and '.join(ways)}; allowed: one of them", file=sys.stderr)
         return Exit.BAD_INPUT
+    if args.qr:
+        return _code(folder, args)
+    if args.link:
+        from coach.cli.phone import offer_link
+
+        args.zip = True
+        return offer_link(lambda to: _written(folder, to, args))
     if args.stick:
         return _onto_stick(folder, args)
     to = args.to or Path.cwd()
@@ -86,6 +105,22 @@ def _onto_stick(folder: Path, args: argparse.Namespace) -> int:
     with tempfile.TemporaryDirectory(prefix="handover-") as name:
         done = _written(folder, Path(name), args)
         return done if isinstance(done, int) else put_on(done.path, drive)
+
+
+def _code(folder: Path, args: argparse.Namespace) -> int:
+    from coach import places
+    from coach.cli.phone import show_session
+    from coach.handover.case import read_case
+    from coach.handover.names import Names
+    from coach.record.signing import KeyUnusable, device_key
+    from coach.runner import today
+
+    try:
+        signer = device_key(places.device_key_file()) if args.without_names else None
+    except (KeyUnusable, OSError) as error:
+        print(f"coach: {error}", file=sys.stderr)
+        return Exit.BAD_INPUT
+    return show_session(read_case(folder, today=today()), args.session, Names(signer=signer))
 
 
 def _written(folder: Path, to: Path, args: argparse.Namespace) -> "Handover | int":
