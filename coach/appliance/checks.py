@@ -17,7 +17,7 @@ from coach.record.chain import Trust
 
 SCHEMA = 1
 MB = 1_000_000
-LEAST_FREE_MB = 200
+LEAST_FREE_MB = 50
 
 Level = Literal["fine", "remark", "trouble", "unknown"]
 
