@@ -31,6 +31,11 @@ class Watchdog:
     mono_ns: Callable[[], int] = time.monotonic_ns
     _next_ns: int = 0
 
+    def started(self) -> None:
+        """The program runs, and waits for the owner as long as it takes."""
+        off = "WATCHDOG_USEC=0\n" if self.limit_us else ""
+        self.send(f"READY=1\n{off}STATUS=waiting for the owner")
+
     def begin(self) -> None:
         """The screen is there; from now on the manager waits for its beat."""
         self._next_ns = 0

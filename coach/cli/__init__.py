@@ -11,7 +11,6 @@ from coach.cli import (
     amend,
     bedside,
     check,
-    course,
     dose,
     draft,
     handover,
@@ -45,7 +44,6 @@ examples:
   coach after                        say how the last session went
   coach amend --what laser_was_off   correct what a log says; the log stays
   coach score                        say how the dog is doing, before a session
-  coach course                       what is due, given and missed, on the calendar
   coach tally                        what was given against the plan
   coach regions "lower back"         where a place is, how to hold, a picture
   coach draft                        for the prescriber: write a plan
@@ -84,7 +82,6 @@ def parser() -> argparse.ArgumentParser:
         regions,
         voice,
         keys,
-        course,
         tally,
         verify,
         handover,

@@ -30,8 +30,10 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 def run(args: argparse.Namespace) -> int:
     """Open the terminal, or go from session to session until the terminal is gone."""
     if sys.stdin.isatty() and sys.stdout.isatty():
+        from coach.appliance.notify import from_environment
         from coach.cli import run as run_command
 
+        from_environment().started()
         return evening(_switches(args), run_command)
     if os.environ.get("WAYLAND_DISPLAY"):
         return _open_terminal(_switches(args))

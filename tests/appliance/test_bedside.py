@@ -1,6 +1,7 @@
 """What the computer by the dog bed runs, on a real terminal and without one."""
 
 import os
+import socket
 import subprocess
 import sys
 from pathlib import Path
@@ -10,9 +11,14 @@ from coach.record.journal import journal_files, read_journal
 from tests.terminal import Terminal
 
 
-def test_it_begins_again_after_each_session_and_ends_with_its_terminal(own_world: Path) -> None:
+def test_it_begins_again_after_each_session_and_ends_with_its_terminal(
+    own_world: Path, manager: socket.socket
+) -> None:
     terminal = Terminal("bedside", "--silent")
     try:
+        # Before any screen: the owner may take hours to come.
+        started = manager.recv(4096).decode().splitlines()
+        assert {"READY=1", "WATCHDOG_USEC=0"} <= set(started)
         for _ in range(2):
             terminal.until(lambda text: "REHEARSAL" in text and "SPACE start" in text)
             terminal.press(" ")
