@@ -181,3 +181,40 @@ def test_there_is_no_menu_of_conditions() -> None:
         "fluence_j_cm2",
     }  # fmt: skip
     assert all(set(entry) <= allowed for entry in raw["rows"])
+
+
+def test_the_table_is_read_whole() -> None:
+    # The file itself, read by hand here: nothing in it may be lost on the way.
+    text = (files("coach.dose") / "bands.toml").read_text(encoding="utf-8")
+    raw = tomllib.loads(text)
+    sources = {row["key"]: row for row in raw["sources"]}
+    for band, row in zip(bands(), raw["rows"], strict=True):
+        source = sources[row["source"]]
+        assert (band.source.key, band.source.name) == (source["key"], source["name"])
+        assert band.source.made_for == source["made_for"]
+        for name in ("wavelength_nm", "mean_power_mw", "duration_s"):
+            assert getattr(band.source, name) == two(source.get(name))
+        assert (band.site, band.regions) == (row["site"], tuple(row["regions"]))
+        assert band.status == row["status"]
+        assert (band.total_j, band.least_j_each) == (row.get("total_j"), row.get("least_j_each"))
+        assert band.points == (tuple(row["points"]) if "points" in row else None)
+        assert band.fluence_j_cm2 == two(row.get("fluence_j_cm2"))
+
+
+def two(value: list[int] | None) -> tuple[Fraction, Fraction] | None:
+    return None if value is None else pair(value[0], value[1])
+
+
+@pytest.mark.parametrize(("spots", "outside"), [(3, True), (4, False), (12, False), (13, True)])
+def test_the_ends_of_a_range_are_inside_it(spots: int, outside: bool) -> None:
+    # WALT 2010, 780-860 nm, cervical spine: 4 to 12 points.
+    band = next(band for band in bands() if band.site == "cervical spine")
+    planned = Planned(
+        spots=spots,
+        energy_j=Fraction(6),
+        fluence_j_cm2=None,
+        mean_power_mw=Fraction(100),
+        duration_s=Fraction(60),
+    )
+    said = [text for text in remarks(band, planned) if f"{spots} spots" in text]
+    assert bool(said) == outside
