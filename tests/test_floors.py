@@ -19,7 +19,10 @@ PURE = [
     "plan",
     "session",
     *(f"record/{name}.py" for name in ("chain", "tally", "course", "report", "report_json")),
-    *(f"record/{name}.py" for name in ("brief", "over", "over_json", "over_told")),
+    *(
+        f"record/{name}.py"
+        for name in ("brief", "over", "over_json", "over_told", "trend", "trend_told")
+    ),
     *(f"record/{name}.py" for name in ("entries", "answers", "scores")),
 ]
 EDGES = {"plan/files.py"}

@@ -25,6 +25,7 @@ from coach.cli import (
     session,
     take,
     tally,
+    trend,
     verify,
     voice,
 )
@@ -45,6 +46,7 @@ examples:
   coach amend --what laser_was_off   correct what a log says; the log stays
   coach score                        say how the dog is doing, before a session
   coach tally                        what was given against the plan
+  coach trend                        your scores over time, beside the dose
   coach regions "lower back"         where a place is, how to hold, a picture
   coach draft                        for the prescriber: write a plan
   coach voice                        hear the voice, set how it speaks and how loud
@@ -83,6 +85,7 @@ def parser() -> argparse.ArgumentParser:
         voice,
         keys,
         tally,
+        trend,
         verify,
         handover,
         take,
