@@ -58,13 +58,17 @@ def run(args: argparse.Namespace) -> int:
 
 def _show(helpers: list[str]) -> None:
     from coach.cli.dogs import known_dogs
+    from coach.places import own_plans
     from coach.record.journal import journal_files
 
     dogs = known_dogs()
-    print("Dogs:" if dogs else "Dogs: none yet")
+    unknown = [path for path in own_plans() if path.parent not in {dog.folder for dog in dogs}]
+    print("Dogs:" if dogs or unknown else "Dogs: none yet")
     for dog in dogs:
         plan = "no plan that can be used" if dog.plan is None else f"plan {dog.plan.about.id}"
         print(f"  {dog.name}: {plan}, {len(journal_files(dog.journals))} logs, in {dog.folder}")
+    for path in unknown:
+        print(f"  {path.parent.name}: its plan cannot be used; see coach check {path}")
     print(f"Who treats: {', '.join(helpers) or 'nobody is named yet'}")
 
 

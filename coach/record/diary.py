@@ -191,7 +191,7 @@ def _usable(path: Path, dog: str) -> Scan | None:
     if scan.seq == 0 or scan.damage is not None:
         return None
     whose = _dog_in(lines[0])
-    if whose != dog:
+    if whose is None or whose.casefold() != dog.casefold():
         raise DiaryError(path, f"found the diary of {whose}; allowed: that of {dog}")
     return scan
 

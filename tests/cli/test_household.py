@@ -252,6 +252,7 @@ def test_the_household_is_shown_and_its_names_changed(
     assert run(["household"]) == Exit.DONE
     told = capsys.readouterr().out
     assert "  Juniper: plan demo-long-back, 0 logs, in " in told
+    assert "  barnaby: its plan cannot be used; see coach check " in told
     assert "Who treats: nobody is named yet" in told
     assert run(["household", "--add", " Ada ", "--add", "Bo", "--add", "ADA"]) == Exit.DONE
     assert run(["household", "--remove", "bo", "--add", "Cleo"]) == Exit.DONE

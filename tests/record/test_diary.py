@@ -145,6 +145,9 @@ def test_another_dogs_diary_is_not_written_in(folder: Path) -> None:
     with pytest.raises(DiaryError, match="diary of Prinz Otto; allowed: that of Otto"):
         write(folder, ENTRIES[1], dog="Otto")
     assert (folder / "diary.jsonl").read_bytes() == before
+    # The same dog, spelt otherwise in the next revision of its plan.
+    write(folder, ENTRIES[1], dog="PRINZ OTTO")
+    assert read_diary(folder).entries == ENTRIES[:2]
 
 
 @settings(max_examples=60)
