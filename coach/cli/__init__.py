@@ -11,6 +11,7 @@ from coach.cli import (
     amend,
     bedside,
     check,
+    course,
     dose,
     draft,
     handover,
@@ -45,6 +46,7 @@ examples:
   coach after                        say how the last session went
   coach amend --what laser_was_off   correct what a log says; the log stays
   coach score                        say how the dog is doing, before a session
+  coach course                       what is due, given and missed, on the calendar
   coach tally                        what was given against the plan
   coach trend                        your scores over time, beside the dose
   coach regions "lower back"         where a place is, how to hold, a picture
@@ -84,6 +86,7 @@ def parser() -> argparse.ArgumentParser:
         regions,
         voice,
         keys,
+        course,
         tally,
         trend,
         verify,
