@@ -100,6 +100,7 @@ def _silent_because(dog: "DogHome", hours: "Hours | None") -> str | None:
 def _facts(dog: "DogHome") -> "Facts | None":
     from coach.appliance.clock import trust
     from coach.earlier import earlier_sessions
+    from coach.plan.calendar import Given, due_dates
     from coach.record.disk import held_by
     from coach.voice.reminder import Facts
 
@@ -107,17 +108,27 @@ def _facts(dog: "DogHome") -> "Facts | None":
     if plan is None:
         return None
     now = local_now()
-    past = earlier_sessions(dog.journals, dog.name).past
+    given = [
+        Given(
+            number=one.number,
+            plan_id=one.plan_id,
+            plan_revision=one.plan_revision,
+            began=None if one.ended is None else one.ended.wall,
+            ended=None if one.ended is None else one.ended.wall,
+            trusted=one.ended is not None and one.ended.trusted,
+        )
+        for one in earlier_sessions(dog.journals, dog.name).past
+    ]
+    calendar = None
+    if plan.course and now.tzinfo is not None:
+        calendar = due_dates(plan, None, given, now.date(), now.tzinfo)
     return Facts(
         now=now,
         trusted=trust() != "unknown",
         prescribed_on=plan.about.prescribed_on,
         valid_until=plan.about.valid_until,
-        course=plan.course,
-        given_on=[
-            one.ended.wall.astimezone(now.tzinfo).date() if one.ended is not None else None
-            for one in past
-        ],
+        calendar=calendar,
+        unsure=any(one.day is None for one in given),
         running=held_by(dog.journals) is not None,
         reminded_on=_reminded().get(dog.folder.name),
     )

@@ -6,11 +6,11 @@ silence, and the reason is given.
 
 import datetime
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from coach.plan.model import CoursePhase
+from coach.plan.calendar import Calendar
 from coach.plan.parse import UNREADABLE
 from coach.plan.problems import Report, show
 
@@ -39,9 +39,8 @@ class Facts:
         now: the time on the wall, with its offset.
         trusted: whether the wall clock may be relied upon.
         prescribed_on, valid_until: the days for which the plan holds.
-        course: its phases, in their order; may be empty.
-        given_on: the local day of each session that counts, in any order; None where a log
-            does not tell.
+        calendar: its course with all that was given; None where the plan tells no course.
+        unsure: a log does not tell, or not by a clock to rely upon, when its session was given.
         running: a session is being held.
         reminded_on: the last day on which a reminder was spoken, or None.
     """
@@ -50,8 +49,8 @@ class Facts:
     trusted: bool
     prescribed_on: datetime.date
     valid_until: datetime.date
-    course: Sequence[CoursePhase]
-    given_on: Sequence[datetime.date | None]
+    calendar: Calendar | None
+    unsure: bool
     running: bool
     reminded_on: datetime.date | None
 
@@ -105,27 +104,13 @@ def silent_because(facts: Facts, hours: Hours | None) -> str | None:
         return "it was said today already"
     if not facts.prescribed_on <= today <= facts.valid_until:
         return "the plan does not hold today"
-    return _not_due(facts, today)
-
-
-def _not_due(facts: Facts, today: datetime.date) -> str | None:
-    if not facts.course:
-        return "the plan does not say how many sessions a week"
-    if None in facts.given_on:
+    if facts.calendar is None:
+        return "the plan tells no course"
+    if facts.unsure:
         return "a log does not tell when its session was given"
-    days = sorted(day for day in facts.given_on if day is not None)
-    if not days:
-        return None
-    week = (today - days[0]).days // 7
-    for phase in facts.course:
-        weeks = -(-phase.days // 7)
-        if week < weeks:
-            break
-        week -= weeks
-    else:
+    if facts.calendar.next is None:
         return "the course is at its end"
-    least_days = phase.every_days or max(1, 7 // (phase.times_a_week or 7))
-    if (today - days[-1]).days < least_days:
+    if facts.calendar.due_today is None:
         return "the next session is not due yet"
     return None
 

@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from coach.cli import remind, run
 from coach.cli.exits import Exit
 from coach.places import journal_folder, reminded_file
-from coach.plan.model import CoursePhase
+from coach.plan.calendar import Calendar, Given, due_dates
+from coach.plan.files import load_plan
 from coach.plan.problems import Report
 from coach.voice.reminder import Facts, Hours, as_table, hours_from, hours_of, silent_because
 from coach.voice.settings import VoiceWishes
@@ -21,32 +22,45 @@ from tests.screens.thin import LONG_BACK
 ZONE = datetime.timezone(datetime.timedelta(hours=1))
 EVENING = Hours(datetime.time(18), datetime.time(20, 30))
 TODAY = datetime.date(2026, 11, 25)
-INDUCTION = CoursePhase(name="induction", times_a_week=3, weeks=2)
-UPKEEP = CoursePhase(name="upkeep", times_a_week=1, weeks=4)
+NOW = datetime.datetime(2026, 11, 25, 19, 0, tzinfo=ZONE)
+# Three times a week at first.
+PLAN = load_plan(LONG_BACK, today=TODAY).plan
+
+
+def course(*days_ago: int) -> Calendar:
+    """The plan's course after sessions so many days ago."""
+    given = [
+        Given(
+            number=number,
+            plan_id=PLAN.about.id,
+            plan_revision=PLAN.about.revision,
+            began=NOW - datetime.timedelta(days=days),
+            ended=NOW - datetime.timedelta(days=days),
+            trusted=True,
+        )
+        for number, days in enumerate(days_ago, 1)
+    ]
+    return due_dates(PLAN, None, given, TODAY, ZONE)
 
 
 def facts(**other: object) -> Facts:
     known = Facts(
-        now=datetime.datetime(2026, 11, 25, 19, 0, tzinfo=ZONE),
+        now=NOW,
         trusted=True,
         prescribed_on=datetime.date(2026, 11, 1),
         valid_until=datetime.date(2027, 2, 1),
-        course=(INDUCTION, UPKEEP),
-        given_on=(TODAY - datetime.timedelta(days=2),),
+        calendar=course(3),
+        unsure=False,
         running=False,
         reminded_on=None,
     )
     return replace(known, **other)  # type: ignore[arg-type]
 
 
-def days_ago(*days: int) -> tuple[datetime.date, ...]:
-    return tuple(TODAY - datetime.timedelta(days=number) for number in days)
-
-
 @pytest.mark.parametrize(
     "other",
-    [{}, {"given_on": ()}, {"given_on": days_ago(20, 7)}, {"reminded_on": days_ago(1)[0]}],
-    ids=["due", "first", "upkeep", "yesterday"],
+    [{}, {"calendar": course()}, {"reminded_on": TODAY - datetime.timedelta(days=1)}],
+    ids=["due", "first", "yesterday"],
 )
 def test_it_speaks_when_a_session_is_due(other: dict[str, object]) -> None:
     assert silent_because(facts(**other), EVENING) is None
@@ -62,12 +76,11 @@ def test_it_speaks_when_a_session_is_due(other: dict[str, object]) -> None:
         ({"reminded_on": TODAY + datetime.timedelta(days=1)}, "already"),
         ({"valid_until": TODAY - datetime.timedelta(days=1)}, "not hold"),
         ({"prescribed_on": TODAY + datetime.timedelta(days=1)}, "not hold"),
-        ({"course": ()}, "how many"),
-        ({"given_on": (None,)}, "does not tell"),
-        ({"given_on": days_ago(4, 1)}, "not due"),
-        ({"given_on": days_ago(20, 6)}, "not due"),
-        ({"given_on": days_ago(0)}, "not due"),
-        ({"given_on": days_ago(42, 20)}, "at its end"),
+        ({"calendar": None}, "no course"),
+        ({"unsure": True}, "does not tell"),
+        ({"calendar": course(0)}, "not due"),
+        ({"calendar": course(3, 1)}, "not due"),
+        ({"calendar": course(*range(200, 0, -1))}, "at its end"),
     ],
 )
 def test_it_is_silent_otherwise_and_says_why(other: dict[str, object], why: str) -> None:
