@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from coach.coming import read_course
 from coach.language import _
 from coach.plan.model import Plan
 from coach.record.answers import (
@@ -32,7 +33,7 @@ class SessionAfter:
     """The questions about the session in ``journal`` of the dog with ``folder``.
 
     ``plan`` is None when the plan is no longer at hand: then nothing is said about the next
-    session.
+    session. ``kept`` is where what the journals come down to is kept.
     """
 
     folder: Path
@@ -41,6 +42,7 @@ class SessionAfter:
     stamp: Callable[[], Stamp]
     plan: Plan | None = None
     by: str = ""
+    kept: Path | None = None
     disk: Disk = DISK
 
     @property
@@ -74,20 +76,29 @@ class SessionAfter:
         """When the next session may be, and for which signs to phone the vet."""
         lines: list[str] = []
         tally = self._tally()
-        if tally is not None and self.plan is not None and tally.state != "not_begun":
-            course = self.plan.course
-            lines += next_lines(
-                gap_hours=self.plan.limits.least_hours_between,
-                times_a_week=course[0].times_a_week if len(course) == 1 else None,
-                ended=datetime.datetime.fromisoformat(tally.ended_wall),
-                trusted=tally.trust != "unknown",
-            )
+        if tally is not None and tally.state != "not_begun":
+            lines += self._next(tally)
         answered = self.answered()
         reason = answered.stop_reason or (None if tally is None else tally.reason)
         answers: dict[str, Any] = {**answered.model_dump(), "stop_reason": reason}
         if vet_signs_due(answers, first=len(journal_files(self.journal.parent)) <= 1):
             lines += vet_signs(self.dog)
         return tuple(lines)
+
+    def _next(self, tally: SessionTally) -> tuple[str, ...]:
+        """The next session, by the calendar of the course and the gap that the plan keeps."""
+        if self.plan is None:
+            return ()
+        calendar = read_course(self.plan, self.folder, kept=self.kept)
+        following = calendar.next
+        return next_lines(
+            due=None if following is None else following.day,
+            not_before=calendar.not_before,
+            over=bool(calendar.dues) and following is None,
+            gap_hours=self.plan.limits.least_hours_between,
+            now=datetime.datetime.fromisoformat(tally.ended_wall),
+            trusted=tally.trust != "unknown",
+        )
 
     def _tally(self) -> SessionTally | None:
         try:

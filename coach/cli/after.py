@@ -57,6 +57,7 @@ def run(args: argparse.Namespace) -> int:
         return _refused(after)
     from coach.afterwards import SessionAfter
     from coach.cli.asking import by_problem, stamp
+    from coach.places import summary_folder
 
     session = SessionAfter(
         folder=home.folder,
@@ -65,6 +66,7 @@ def run(args: argparse.Namespace) -> int:
         stamp=stamp(),
         plan=home.plan,
         by=args.by,
+        kept=summary_folder(home.name),
     )
     said = {name: getattr(args, name) for name in OPTIONS if getattr(args, name) is not None}
     if said or by_problem(args.by):

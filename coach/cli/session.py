@@ -317,7 +317,7 @@ def _afterwards(runner: "Runner", by: str) -> "SessionAfter | None":
         return None
     from coach.afterwards import SessionAfter
     from coach.appliance.clock import stamper
-    from coach.places import dog_folder
+    from coach.places import dog_folder, summary_folder
 
     plan = runner.plan_file.plan
     return SessionAfter(
@@ -327,6 +327,7 @@ def _afterwards(runner: "Runner", by: str) -> "SessionAfter | None":
         stamp=stamper(runner.clock.now_ns),
         plan=plan,
         by=by,
+        kept=summary_folder(plan.dog.name),
     )
 
 

@@ -8,7 +8,7 @@ import datetime
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
 
-from coach.language import _, ngettext
+from coach.language import _
 from coach.record.entries import BEST, LONGEST_WORDS, WORST, AfterSession
 from coach.session.asking import Answer, Asking, Question, numbered, scale
 
@@ -113,39 +113,46 @@ def vet_signs(dog: str) -> Sequence[str]:
 
 
 def next_lines(
-    *, gap_hours: Decimal | None, times_a_week: int | None, ended: datetime.datetime, trusted: bool
+    *,
+    due: datetime.date | None,
+    not_before: datetime.datetime | None,
+    over: bool,
+    gap_hours: Decimal | None,
+    now: datetime.datetime,
+    trusted: bool,
 ) -> tuple[str, ...]:
-    """When the next session may be, by the gap that the plan keeps and its times a week.
+    """When the next session is, for the owner.
 
-    ``ended`` is the local time at the end of this session; without a ``trusted`` clock no time
-    of day is named.
+    ``due`` is its day by the calendar, ``not_before`` the moment from which the plan's gap lets
+    it begin; None where the plan sets nothing. ``over``: the course has no more sessions. Without
+    a ``trusted`` clock no date is named, only ``gap_hours``.
     """
-    lines = []
-    if gap_hours is not None:
-        first = ended + datetime.timedelta(hours=float(gap_hours))
-        days = (first.date() - ended.date()).days
-        clock = f"{first:%H:%M}"
-        if not trusted:
-            lines.append(_("Next session: in {hours} hours or later.").format(hours=gap_hours))
-        elif days == 0:
-            lines.append(_("Next session: today from {clock} on.").format(clock=clock))
-        elif days == 1:
-            lines.append(_("Next session: tomorrow from {clock} on.").format(clock=clock))
-        else:
-            lines.append(
-                _("Next session: in {days} days, on {date}, from {clock} on.").format(
-                    days=days, date=first.date().isoformat(), clock=clock
-                )
-            )
-    if times_a_week is not None:
-        lines.append(
-            ngettext(
-                "Your plan asks for {times} session a week.",
-                "Your plan asks for {times} sessions a week.",
-                times_a_week,
-            ).format(times=times_a_week)
+    if over:
+        return (
+            _("This was the last session of the plan."),
+            _("Ask your vet how to go on."),
         )
-    return tuple(lines)
+    if not trusted:
+        if gap_hours is None:
+            return ()
+        return (_("Next session: in {hours} hours or later.").format(hours=gap_hours),)
+    days = [moment for moment in (due, not_before and not_before.date()) if moment is not None]
+    if not days:
+        return ()
+    day = max(days)
+    ahead = (day - now.date()).days
+    clock = f"{not_before:%H:%M}" if not_before and not_before.date() == day else ""
+    if ahead <= 0:
+        text = _("Next session: today from {clock} on.") if clock else _("Next session: today.")
+    elif ahead == 1:
+        text = (
+            _("Next session: tomorrow from {clock} on.") if clock else _("Next session: tomorrow.")
+        )
+    elif clock:
+        text = _("Next session: in {days} days, on {date}, from {clock} on.")
+    else:
+        text = _("Next session: in {days} days, on {date}.")
+    return (text.format(clock=clock, days=ahead, date=day.isoformat()),)
 
 
 def _after_stop(answer: Answer) -> tuple[str, ...]:

@@ -4,9 +4,11 @@ The reasons, scales and signs asked for are those of body.md, section 3, and peo
 tolerance, skin, words), common practice unless a source is named there.
 """
 
+import datetime
 import io
 import os
 import sys
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -16,6 +18,7 @@ from coach.cli import run
 from coach.cli.exits import Exit
 from coach.places import journal_folder
 from coach.plain import PlainCoach
+from coach.record.answers import next_lines
 from coach.record.diary import read_diary
 from coach.record.entries import AfterSession
 from coach.record.journal import read_journal
@@ -82,7 +85,6 @@ def test_line_by_line_each_answer_is_in_the_diary_at_once() -> None:
     assert 'I found "7". It can be: 1, 2, 3, 4.' in text
     assert 'I found "11". It can be: 0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10.' in text
     assert "Phone the vet at once for: a blister, a collapse, a fit." in text
-    assert "Your plan asks for" not in text
 
 
 def test_what_is_left_out_stays_open_and_what_is_answered_is_not_asked_again() -> None:
@@ -196,3 +198,44 @@ def test_a_session_number_that_is_not_there_is_told(capsys: pytest.CaptureFixtur
     session([(0, "")])
     assert run(["after", DOG, "--session", "9"]) == Exit.BAD_INPUT
     assert "--session: found 9; allowed: 1 to 1" in capsys.readouterr().err
+
+
+AT = datetime.datetime(2026, 11, 25, 19, 0, tzinfo=datetime.UTC)
+
+
+@pytest.mark.parametrize(
+    ("due", "not_before", "told"),
+    [
+        (None, None, ()),
+        (1, None, ("Next session: tomorrow.",)),
+        (0, None, ("Next session: today.",)),
+        # The calendar is late, and the plan's gap rules.
+        (-2, 20, ("Next session: tomorrow from 15:00 on.",)),
+        (0, 3, ("Next session: today from 22:00 on.",)),
+        (None, 20, ("Next session: tomorrow from 15:00 on.",)),
+        # The gap is over long before that day.
+        (3, 20, ("Next session: in 3 days, on 2026-11-28.",)),
+        (3, 70, ("Next session: in 3 days, on 2026-11-28, from 17:00 on.",)),
+    ],
+)
+def test_the_next_session_is_by_calendar_and_gap_whichever_is_later(
+    due: int | None, not_before: int | None, told: tuple[str, ...]
+) -> None:
+    lines = next_lines(
+        due=None if due is None else AT.date() + datetime.timedelta(days=due),
+        not_before=None if not_before is None else AT + datetime.timedelta(hours=not_before),
+        over=False,
+        gap_hours=None,
+        now=AT,
+        trusted=True,
+    )
+    assert lines == told
+
+
+def test_without_a_clock_no_date_is_named_and_after_the_last_session_the_vet_is() -> None:
+    said = next_lines(
+        due=AT.date(), not_before=AT, over=False, gap_hours=Decimal(20), now=AT, trusted=False
+    )
+    assert said == ("Next session: in 20 hours or later.",)
+    said = next_lines(due=None, not_before=None, over=True, gap_hours=None, now=AT, trusted=True)
+    assert said[0] == "This was the last session of the plan."
