@@ -37,7 +37,10 @@ NO_JOURNAL = N_("THE LOG CANNOT BE WRITTEN: session ended. Switch the laser off.
 
 @dataclass(slots=True, kw_only=True)
 class Runner:
-    """One running session. ``heard`` gets every cue after its events are on disk."""
+    """One running session. ``heard`` gets every cue after its events are on disk.
+
+    ``reports`` are what the voice told before the session began.
+    """
 
     plan_file: PlanFile
     machine: Machine
@@ -52,6 +55,7 @@ class Runner:
     failure: str = ""
     closed: bool = False
     log_ended: bool = False
+    reports: list[VoiceReport] = field(default_factory=list)
     _start_tone: str = ""
 
     @property
@@ -226,7 +230,8 @@ class Runner:
             )
 
     def _listen(self) -> None:
-        for report in self.voice.poll():
+        early, self.reports = self.reports, []
+        for report in (*early, *self.voice.poll()):
             if report.kind == "output_latency":
                 self._lead(report.late_ns)
             elif self._start_tone and report.text == self._start_tone:

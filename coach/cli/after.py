@@ -137,8 +137,8 @@ def _ask(session: "SessionAfter", *, plain: bool, silent: bool) -> int:
     if asking.over:
         print(_("All is answered already for this session."))
     else:
-        with speaking(silent=silent or not on_a_screen(plain=plain)) as say:
-            asked(asking, session, title=session.dog, plain=plain, say=say)
+        with speaking(silent=silent or not on_a_screen(plain=plain)) as voice:
+            asked(asking, session, title=session.dog, plain=plain, voice=voice)
     _close(session)
     return Exit.DONE
 

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from coach.record.chain import Stamp
     from coach.screens.ask import Keeper
     from coach.session.asking import Asking
-    from coach.voice.speaker import Voice
+    from coach.voice.tended import Tended
 
 Say = Callable[[str], None]
 
@@ -42,60 +42,70 @@ def stamp() -> "Callable[[], Stamp]":
     return stamper(time.monotonic_ns)
 
 
-def speaker(voice: "Voice") -> Say:
-    """Says words at once, "" to be quiet. For before and after a session: it may wait for them."""
+def speaker(tended: "Tended | None") -> Say | None:
+    """Says words at once, "" to be quiet."""
+    if tended is None:
+        return None
     from coach.runner import speak
 
-    def say(text: str) -> None:
-        if text:
-            # Nobody looks after the voice here, so what is to be said must be there.
-            voice.prepare([text])
-        speak(voice, text, now_ns=time.monotonic_ns())
-
-    return say
+    voice = tended.voice
+    return lambda text: speak(voice, text, now_ns=time.monotonic_ns())
 
 
 @contextmanager
-def speaking(*, silent: bool) -> "Iterator[Say | None]":
+def speaking(*, silent: bool) -> "Iterator[Tended | None]":
     """A voice for a round of questions on its own; None where it shall be silent."""
     from coach.cli.keys import settings
     from coach.cli.voice import spoken_voice
+    from coach.voice.tended import Tended
 
     if silent:
         yield None
         return
     voice = spoken_voice(settings().voice)
     try:
-        yield speaker(voice)
+        yield Tended(voice)
     finally:
         voice.close()
 
 
-def rounds(screens: "Iterable[Callable[[], Screen[Any] | None]]", *, look: str = "dark") -> bool:
+def rounds(
+    screens: "Iterable[Callable[[], Screen[Any] | None]]",
+    *,
+    look: str = "dark",
+    voice: "Tended | None" = None,
+) -> bool:
     """Show screens one after the other, with the owner's own keys; False when one was refused."""
     from coach.cli.keys import settings
     from coach.screens.asking_app import RoundsApp
     from coach.screens.bindable import key_wishes
 
-    app = RoundsApp(screens, look=look)
+    app = RoundsApp(screens, look=look, tend=None if voice is None else voice.tend)
     keymap = key_wishes().keymap(settings().keys)
     app.set_keymap({"one_key": ",".join(keymap["one_key"])})
     return bool(app.run())
 
 
 def asked(
-    asking: "Asking", keeper: "Keeper", *, title: str, plain: bool, say: Say | None = None
+    asking: "Asking",
+    keeper: "Keeper",
+    *,
+    title: str,
+    plain: bool,
+    voice: "Tended | None" = None,
 ) -> None:
     """Ask ``asking`` to its end, or until nobody answers any more."""
     if on_a_screen(plain=plain):
         from coach.screens.ask import AskScreen
 
+        say = speaker(voice)
         rounds(
             [
                 lambda: AskScreen(
                     asking, keeper=keeper, title=title, mono_ns=time.monotonic_ns, say=say
                 )
-            ]
+            ],
+            voice=voice,
         )
         return
     from coach.plain import ask_plainly

@@ -8,13 +8,14 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from coach.cli.asking import next_line, on_a_screen, rounds, stamp, tell
+from coach.cli.asking import next_line, on_a_screen, rounds, speaker, stamp, tell
 
 if TYPE_CHECKING:
     from coach.plan.model import Plan
     from coach.plan.spots import SessionSpots
     from coach.scoring import ScoreRound, Scoring
     from coach.session.asking import Answer, Asking
+    from coach.voice.tended import Tended
 
 
 class _Said:
@@ -75,7 +76,7 @@ def ready(
     plan: "Plan",
     session: "SessionSpots",
     *,
-    say: Callable[[str], None] | None = None,
+    voice: "Tended | None" = None,
 ) -> str:
     """Ask what is to be asked before this session; who treats, or "".
 
@@ -84,13 +85,13 @@ def ready(
     if _cut_off(plan.dog.name):
         # A dog lies there with half a session: nothing is worth a delay.
         return str(args.by)
-    steps = steps_for(args, plan, session, mono_ns=time.monotonic_ns, say=say)
+    steps = steps_for(args, plan, session, mono_ns=time.monotonic_ns, say=speaker(voice))
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
         if steps.scores_due():
             print(f"The plan asks how {plan.dog.name} is doing: coach score", flush=True)
         return steps.by
     if on_a_screen(plain=args.plain):
-        if not rounds(steps.screens(), look=args.look):
+        if not rounds(steps.screens(), look=args.look, voice=voice):
             raise NotThisDog
     else:
         steps.plainly()

@@ -3,18 +3,17 @@
 import argparse
 import sys
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from coach.cli.asking import asked, next_line, on_a_screen, rounds, stamp, tell
+from coach.cli.asking import asked, next_line, on_a_screen, rounds, speaker, stamp, tell
 
 if TYPE_CHECKING:
     from coach.plan.model import Plan
     from coach.plan.spots import Spot
     from coach.teaching import Teaching
-
-Say = Callable[[str], None]
+    from coach.voice.tended import Tended
 
 
 @dataclass(slots=True, kw_only=True)
@@ -26,15 +25,17 @@ class Lesson:
     look: str
     plain: bool
 
-    def meet(self, say: Say) -> None:
+    def meet(self, voice: "Tended") -> None:
         """Every place of the plan, with its words, its picture and a try."""
         dog = self.teaching.dog
         if on_a_screen(plain=self.plain):
             from coach.screens.lesson import LessonScreen
 
+            say = speaker(voice)
             rounds(
                 [lambda: LessonScreen(dog, self.spots, mono_ns=time.monotonic_ns, say=say)],
                 look=self.look,
+                voice=voice,
             )
             return
         from coach.language import _

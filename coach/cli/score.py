@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 from coach.cli.exits import Exit
 
 if TYPE_CHECKING:
-    from coach.cli.asking import Say
     from coach.record.entries import Entry
     from coach.scoring import Scoring
+    from coach.voice.tended import Tended
 
 
 def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -65,11 +65,11 @@ def run(args: argparse.Namespace) -> int:
     said = args.name or args.activity or args.function is not None or args.total is not None
     if said or by_problem(args.by):
         return _keep(scoring, args)
-    with speaking(silent=args.silent or not on_a_screen(plain=args.plain)) as say:
-        return ask(scoring, plain=args.plain, say=say)
+    with speaking(silent=args.silent or not on_a_screen(plain=args.plain)) as voice:
+        return ask(scoring, plain=args.plain, voice=voice)
 
 
-def ask(scoring: "Scoring", *, plain: bool, say: "Say | None" = None) -> int:
+def ask(scoring: "Scoring", *, plain: bool, voice: "Tended | None" = None) -> int:
     """Ask for the activities if none are named yet, then for the scores."""
     from coach.cli.asking import asked
     from coach.language import _
@@ -77,12 +77,12 @@ def ask(scoring: "Scoring", *, plain: bool, say: "Say | None" = None) -> int:
     refusal = ""
     if not scoring.activities:
         naming = scoring.naming()
-        asked(naming.asking(), naming, title=scoring.dog, plain=plain, say=say)
+        asked(naming.asking(), naming, title=scoring.dog, plain=plain, voice=voice)
         refusal = naming.finish()
         if naming.answers and not scoring.activities and not refusal:
             print(_("Too few to watch: the activities will be asked again next time."))
     scores = scoring.round()
-    asked(scores.asking(), scores, title=scoring.dog, plain=plain, say=say)
+    asked(scores.asking(), scores, title=scoring.dog, plain=plain, voice=voice)
     refusal = refusal or scores.finish()
     if refusal:
         print(f"coach: {refusal}", file=sys.stderr)

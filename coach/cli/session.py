@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from coach.session.machine import Options
     from coach.voice.settings import VoiceWishes
     from coach.voice.speaker import Voice
+    from coach.voice.tended import Tended
 
 FASTEST = 1000
 LONGEST_MIN = 240
@@ -118,7 +119,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 def run(args: argparse.Namespace) -> int:
     """Coach one session."""
     from coach.cli.allowed import NotAllowed
-    from coach.cli.asking import by_problem, speaker
+    from coach.cli.asking import by_problem
     from coach.cli.before import NotThisDog, dogs_plan, ready
     from coach.cli.keys import settings
     from coach.cli.lesson import lesson_for
@@ -128,6 +129,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.screens.bindable import key_wishes
     from coach.session.machine import Options, Phase
     from coach.units import NS_PER_S
+    from coach.voice.tended import Tended
 
     problems = [] if args.rehearsal else by_problem(args.by)
     if problems:
@@ -157,19 +159,19 @@ def run(args: argparse.Namespace) -> int:
     wishes = settings()
     keymap = key_wishes().keymap(wishes.keys)
     voice = _voice(args, _texts(plan, session, options), wishes.voice)
-    say = speaker(voice)
+    tended = Tended(voice)
     by = ""
     if not args.rehearsal:
         try:
-            by = ready(args, plan, session, say=say)
+            by = ready(args, plan, session, voice=tended)
         except NotThisDog:
             voice.close()
             return _not_this_dog()
     lesson = lesson_for(args, plan, session.spots, plain=plain)
     if lesson is not None:
-        lesson.meet(say)
+        lesson.meet(tended)
     try:
-        runner = _runner(args, plan_file, session, options, voice, by=by)
+        runner = _runner(args, plan_file, session, options, tended, by=by)
     except JournalError as error:
         voice.close()
         problem = _("the log cannot be opened; nothing started: {error}").format(error=error)
@@ -260,7 +262,7 @@ def _runner(
     plan_file: "PlanFile",
     session: "SessionSpots",
     options: "Options",
-    voice: "Voice",
+    tended: "Tended",
     *,
     by: str,
 ) -> "Runner":
@@ -299,7 +301,8 @@ def _runner(
         plan_file=plan_file,
         machine=machine,
         journal=journal,
-        voice=voice,
+        voice=tended.voice,
+        reports=tended.reports,
         clock=clock,
         rehearsal=args.rehearsal,
         signer=signer,

@@ -15,6 +15,7 @@ from coach.screens.looks import LOOKS, THEMES
 from coach.screens.terminal import TerminalDriver
 
 ALIVE_S = 0.5
+TEND_S = 0.1
 CLOSING_SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
 
 
@@ -26,19 +27,25 @@ class RoundsApp(App[bool], inherit_bindings=False):
     Args:
         screens: what makes each screen, or None to leave it out.
         look: one of ``LOOKS``.
+        tend: called again and again, for whatever must go on meanwhile, such as a voice.
     """
 
     ENABLE_COMMAND_PALETTE = False
     CSS_PATH = ["ask.tcss"]  # noqa: RUF012  (the framework's own form)
 
     def __init__(
-        self, screens: Iterable[Callable[[], Screen[Any] | None]], *, look: str = "dark"
+        self,
+        screens: Iterable[Callable[[], Screen[Any] | None]],
+        *,
+        look: str = "dark",
+        tend: Callable[[], None] | None = None,
     ) -> None:
         super().__init__()
         if look not in LOOKS:
             raise ValueError(f"look {look!r}: allowed are {', '.join(LOOKS)}")
         self._screens = iter(screens)
         self._watchdog = from_environment()
+        self._tend = tend
         self.animation_level = "none"
         for theme in THEMES:
             self.register_theme(theme)
@@ -56,6 +63,8 @@ class RoundsApp(App[bool], inherit_bindings=False):
             loop.add_signal_handler(number, self.exit, False)
         self._watchdog.begin()
         self.set_interval(ALIVE_S, self._watchdog.beat)
+        if self._tend is not None:
+            self.set_interval(TEND_S, self._tend)
         self._next(True)
 
     def on_unmount(self) -> None:
