@@ -213,7 +213,7 @@ def disk(kind: str, options: Collection[str], *, free_bytes: int, folder: str) -
             level="trouble",
             found=f"{found}, read-only",
             matters="No session can be logged, so none can start.",
-            to_do="Put COACH_HOME on the writable partition (README, power cuts).",
+            to_do="Put COACH_HOME on the writable partition (BEDSIDE.md, When the plug is pulled).",
         )
     if free_bytes < LEAST_FREE_MB * MB:
         return Finding(
@@ -229,7 +229,7 @@ def disk(kind: str, options: Collection[str], *, free_bytes: int, folder: str) -
             level="trouble",
             found=found,
             matters="What is written there is gone after switching off.",
-            to_do="Put COACH_HOME on a partition that stays (README, power cuts).",
+            to_do="Put COACH_HOME on a partition that stays (BEDSIDE.md, When the plug is pulled).",
         )
     if risky:
         return Finding(

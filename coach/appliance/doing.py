@@ -52,6 +52,7 @@ def machine_here(*, state: Path, cache: Path, config: Path) -> Machine:
         desktop=Path("/etc/systemd/system/display-manager.service").exists(),
         graphics=Path("/dev/dri").is_dir(),
         compiled=_compiled(),
+        server=importlib.util.find_spec("textual_serve") is not None,
     )
 
 

@@ -42,6 +42,7 @@ class Machine:
         desktop: whether a desktop takes the first display at boot.
         graphics: whether the kernel offers a graphics device.
         compiled: whether the program's files are compiled already.
+        server: whether what coach serve needs is installed.
     """
 
     place: Place
@@ -53,6 +54,7 @@ class Machine:
     desktop: bool
     graphics: bool
     compiled: bool
+    server: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,6 +129,8 @@ def to_install(machine: Machine, *, screen: Screen, reminder: bool, tablet: bool
         (problems if "cage" in missing or "foot" in missing else notes).append(told)
     if reminder:
         notes.append("Say when it may remind you: coach remind --between 18:00-20:30")
+    if tablet and not machine.server:
+        problems.append("--tablet: textual-serve is not installed; coach serve tells how")
     if screen != "none":
         if machine.desktop:
             notes.append(

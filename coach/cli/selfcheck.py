@@ -167,7 +167,7 @@ def _dogs() -> "list[Finding]":
                 level="remark",
                 found="no dog has one yet",
                 matters="Only rehearsals of the demo plan are possible.",
-                to_do="Put the prescriber's plan there (README, the first evening).",
+                to_do="coach take FILE.toml puts the prescriber's plan there.",
             )
         ]
     return [finding for path in plans for finding in (_plan(path), _logs(path.parent))]

@@ -62,6 +62,7 @@ class House:
             desktop=False,
             graphics=True,
             compiled=True,
+            server=True,
         )
 
     def run(self, words: Sequence[str]) -> int:
@@ -183,7 +184,11 @@ def test_without_a_service_manager_it_says_so_and_writes_no_unit(house: House) -
 
 def test_what_is_missing_is_told_with_the_line_that_brings_it(house: House) -> None:
     bare = replace(
-        house.machine(), missing=("libportaudio2", "cage", "foot"), sudo=False, graphics=False
+        house.machine(),
+        missing=("libportaudio2", "cage", "foot"),
+        sudo=False,
+        graphics=False,
+        server=False,
     )
     intent = everything(bare)
     assert any(
@@ -191,6 +196,7 @@ def test_what_is_missing_is_told_with_the_line_that_brings_it(house: House) -> N
         for told in intent.problems
     )
     assert any("no sudo" in told for told in intent.problems)
+    assert any("textual-serve is not installed" in told for told in intent.problems)
     console = to_install(bare, screen="none", reminder=True, tablet=False)
     assert console.problems == ()
     assert any("libportaudio2" in note for note in console.notes)
