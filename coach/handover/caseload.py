@@ -144,7 +144,7 @@ def _on_duckdb(
         try:
             _read_tables(engine, tables)
         except duckdb.Error as error:
-            raise ValueError(str(error).splitlines()[0]) from error
+            raise ValueError(" ".join(str(error).split())) from error
         cursor = engine.execute(query(), {"recent": recent})
         titles = [column[0] for column in cursor.description or ()]
         return [dict(zip(titles, row, strict=True)) for row in cursor.fetchall()]
