@@ -4,13 +4,12 @@ import sys
 import time
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from textual.screen import Screen
-
     from coach.record.chain import Stamp
     from coach.screens.ask import Keeper
+    from coach.screens.asking_app import Make
     from coach.session.asking import Asking
     from coach.voice.tended import Tended
 
@@ -70,7 +69,7 @@ def speaking(*, silent: bool) -> "Iterator[Tended | None]":
 
 
 def rounds(
-    screens: "Iterable[Callable[[], Screen[Any] | None]]",
+    screens: "Iterable[Make]",
     *,
     look: str = "dark",
     voice: "Tended | None" = None,

@@ -14,6 +14,9 @@ from coach.appliance.notify import from_environment
 from coach.screens.looks import LOOKS, THEMES
 from coach.screens.terminal import TerminalDriver
 
+# Makes a screen, or None to leave it out.
+Make = Callable[[], Screen[Any] | None]
+
 ALIVE_S = 0.5
 TEND_S = 0.1
 CLOSING_SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
@@ -35,7 +38,7 @@ class RoundsApp(App[bool], inherit_bindings=False):
 
     def __init__(
         self,
-        screens: Iterable[Callable[[], Screen[Any] | None]],
+        screens: Iterable[Make],
         *,
         look: str = "dark",
         tend: Callable[[], None] | None = None,
