@@ -70,10 +70,12 @@ def write_session(
     closed: bool = True,
     trust: Any = "synchronised",
     dog: str = "Pip",
+    plan_id: str = "demo",
+    digest: str = "ab" * 32,
 ) -> Path:
     """The journal of one session, as the coach would have written it."""
     header = header_for(one.spots, power_uw=power_uw)
-    header["plan"] = {**header["plan"], "revision": revision}
+    header["plan"] = {**header["plan"], "id": plan_id, "revision": revision, "digest": digest}
     header["dog"] = {**header["dog"], "name": dog}
     lines: list[tuple[str, dict[str, Any], int]] = [(OPENED, header, 0)]
     lines += [(event.kind, event.payload(), event.at_ns) for event in one.events]
@@ -95,7 +97,7 @@ def write_session(
         parts.append(line)
     content = b"".join(parts)
     folder.mkdir(parents=True, exist_ok=True)
-    path = folder / f"{number:06d}-{begins:%Y%m%dT%H%M%S}-demo-r{revision}.jsonl"
+    path = folder / f"{number:06d}-{begins:%Y%m%dT%H%M%S}-{plan_id}-r{revision}.jsonl"
     path.write_bytes(content)
     return path
 

@@ -16,6 +16,7 @@ from coach.cli import (
     dose,
     draft,
     handover,
+    home,
     household,
     install,
     keys,
@@ -40,6 +41,7 @@ measured. The prescriber's plan and local laser-safety rules decide."""
 
 EPILOG = """\
 examples:
+  coach                              home: the dogs, what is due, one key to start
   coach rehearse                     go through the demo plan, laser off
   coach check plans/my-dog.toml      what the plan means: spots, seconds, joules
   coach dose --mean-power 100mW --time 40s    what that makes in joules
@@ -74,8 +76,9 @@ def parser() -> argparse.ArgumentParser:
     told = "of what the owner reads and hears"
     whole.add_argument("--language", choices=languages, help=told)
     whole.add_argument("--version", action="version", version=f"coach {__version__}")
-    commands = whole.add_subparsers(dest="command", metavar="COMMAND", required=True)
+    commands = whole.add_subparsers(dest="command", metavar="COMMAND")
     for module in (
+        home,
         session,
         after,
         amend,
@@ -112,6 +115,8 @@ def parser() -> argparse.ArgumentParser:
 def run(arguments: Sequence[str]) -> int:
     """Run one command and return its exit code."""
     args = parser().parse_args(dose.arranged(arguments))
+    if args.command is None:
+        args = parser().parse_args([*arguments, "home"])
     _speak(args.language)
     try:
         return int(args.run(args))

@@ -56,11 +56,11 @@ def evening(
     while True:
         run_command([*_next(), *switches])
         print("\n" + _("Press the pedal or any key to go on."), flush=True)
-        if not (key or _any_key)():
+        if not (key or any_key)():
             return Exit.DONE
 
 
-def _any_key() -> bool:
+def any_key() -> bool:
     """Wait for a key; False when nobody can press one any more."""
     import termios
     import tty

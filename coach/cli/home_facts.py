@@ -1,0 +1,152 @@
+"""What is known of a dog at this moment, for the home screen. Reads only, but for the summary."""
+
+import datetime
+import tomllib
+from collections.abc import Sequence
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from coach.appliance.clock import stamper
+from coach.cli.allowed import needed_bytes
+from coach.coming import course_of
+from coach.earlier import earlier_in
+from coach.places import JOURNALS, SUMMARY, dog_folder
+from coach.plan.files import PlanFile, load_plan
+from coach.plan.problems import PlanProblems
+from coach.plan.spots import spots_of
+from coach.record.at_home import Facts
+from coach.record.brief import Brief
+from coach.record.chain import Stamp
+from coach.record.diary import DiaryReading, read_diary
+from coach.record.disk import free_bytes, held_by
+from coach.record.entries import Correction
+from coach.record.scores import score_due
+from coach.record.store import Summary, summary_of
+from coach.session.guard import Moment, Start, limits_of, may_start
+from coach.session.machine import Options
+from coach.unfinished import find_unfinished, moment_at
+
+# Fields that are held against today's date.
+BY_THE_CLOCK = frozenset({"plan.valid_until", "dog.measured_on"})
+
+
+@dataclass(frozen=True, slots=True)
+class Home:
+    """A dog's folder, its plan if that can be used, and what is known."""
+
+    folder: Path
+    plan_file: PlanFile | None
+    facts: Facts
+
+
+def home_of(folder: Path, stamp: Stamp, zone: datetime.tzinfo) -> Home:
+    """The dog with ``folder`` at the moment of ``stamp``; ``zone`` is that of its calendar."""
+    now = moment_at(stamp)
+    today = now.wall.astimezone(zone).date()
+    path = folder / "plan.toml"
+    plan_file, problem = _plan(path, today)
+    journals = folder / JOURNALS
+    summary = summary_of(journals, kept=folder / SUMMARY)
+    diary = read_diary(folder)
+    name = diary.dog or folder.name
+    if plan_file is not None:
+        name = plan_file.plan.dog.name
+    elif summary.blocks and any(summary.blocks[-1].dogs):
+        name = summary.blocks[-1].dogs[-1]
+    holder = held_by(journals)
+    cut_off = find_unfinished(journals) if holder is None else None
+    facts = Facts(
+        dog=name,
+        plan=path.exists(),
+        plan_problem=problem,
+        trusted=now.trusted,
+        running="" if holder is None else str(holder),
+        cut_off=cut_off.tally.ended_wall[11:16] if cut_off and cut_off.can_carry_on else "",
+        last=_last(summary, name),
+        odd=tuple(_odd(summary)),
+    )
+    if plan_file is not None and dog_folder(name).name != folder.name:
+        # As `coach session` refuses it: two plans of one dog, or a plan that was put elsewhere.
+        wrong = f"it is for {name}, but lies in the folder {folder.name}"
+        return Home(folder, None, replace(facts, dog=folder.name, plan_problem=wrong))
+    if plan_file is not None:
+        facts = _with_plan(facts, plan_file, folder, summary, diary, now, zone)
+    return Home(folder, plan_file, facts)
+
+
+def _with_plan(
+    facts: Facts,
+    plan_file: PlanFile,
+    folder: Path,
+    summary: Summary,
+    diary: DiaryReading,
+    now: Moment,
+    zone: datetime.tzinfo,
+) -> Facts:
+    plan = plan_file.plan
+    today = now.wall.astimezone(zone).date()
+    start = Start(
+        dog=plan.dog.name,
+        chosen_dog=None,
+        plan_id=plan.about.id,
+        plan_revision=plan.about.revision,
+        plan_digest=plan_file.digest,
+        free_bytes=free_bytes(folder),
+        needed_bytes=needed_bytes(spots_of(plan), Options()),
+    )
+    past = earlier_in(summary, plan.dog.name).past
+    corrections = [entry for entry in diary.entries if isinstance(entry, Correction)]
+    said = [(datetime.datetime.fromisoformat(told.wall).date(), told.entry) for told in diary.told]
+    return replace(
+        facts,
+        calendar=course_of(
+            plan, _of_plan(summary, plan.about.id), corrections, today=today, zone=zone
+        ),
+        reasons=may_start(start, past=past, limits=limits_of(plan), now=now),
+        score_due=score_due(said, every_days=plan.scores.every_days, today=today),
+    )
+
+
+def _plan(path: Path, today: datetime.date) -> tuple[PlanFile | None, str]:
+    """The plan, also one that has run out; else what is wrong with it."""
+    if not path.exists():
+        return None, ""
+    try:
+        return load_plan(path, today=today), ""
+    except PlanProblems as problems:
+        if {one.field for one in problems.problems} <= BY_THE_CLOCK:
+            with suppress(PlanProblems, OSError, ValueError, KeyError, TypeError):
+                # Only its dates against today's: the guard tells these, and whether the clock
+                # can be trusted at all.
+                told = tomllib.loads(path.read_text(encoding="utf-8"))
+                return load_plan(path, today=told["plan"]["valid_until"]), ""
+        first, *more = problems.problems
+        line = "" if first.line is None else f"line {first.line}, "
+        told_of = f"{line}{first.field}: found {first.found}; allowed: {first.allowed}"
+        return None, told_of + (f" (and {len(more)} more)" if more else "")
+
+
+def _of_plan(summary: Summary, plan_id: str) -> list[Brief]:
+    """The sessions under a plan, and the newest ones under others."""
+    blocks = summary.blocks
+    wanted = [b for b in blocks[:-2] if any(lit.plan_id == plan_id for lit in b.lit)]
+    return [brief for block in (*wanted, *blocks[-2:]) for brief in block.briefs]
+
+
+def _last(summary: Summary, dog: str) -> Brief | None:
+    newest_first = (b for block in reversed(summary.blocks) for b in reversed(block.briefs))
+    return next((brief for brief in newest_first if brief.counts(dog)), None)
+
+
+def _odd(summary: Summary) -> Sequence[str]:
+    unread = [one.name for one in summary.unread if not one.nothing_begun]
+    damaged = [block for block in summary.blocks if "" in block.dogs]
+    return unread + [b.name for block in damaged for b in block.briefs if b.damage]
+
+
+def stamp_now() -> Stamp:
+    """The moment by every clock of this computer."""
+    import time
+
+    return stamper(time.monotonic_ns)()

@@ -1,0 +1,247 @@
+"""The home screen: one dog at a time, what is so, what to do, and one key to start.
+
+It decides nothing: what it shows is a :class:`coach.record.at_home.AtHome` of each dog, and a key
+either opens a page on top of it or closes it with a wish that the command line fulfils.
+"""
+
+import datetime
+import textwrap
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from textual.app import App, ComposeResult
+from textual.binding import Binding
+from textual.containers import Vertical
+from textual.screen import Screen
+
+from coach.language import _
+from coach.record.at_home import AtHome, empty_lines
+from coach.screens import block
+from coach.screens.block import LETTER_ROWS, Rows
+from coach.screens.keys import Keys
+from coach.screens.looks import LOOKS, THEMES
+from coach.screens.messages import Asked
+from coach.screens.rows import ROOMY_ROWS
+from coach.screens.sign import Sign
+from coach.screens.taps import TALL, Tap, fitting, flow, rows_of
+
+# Below it the sign is a word in the bar of the dog, not drawn.
+SIGN_FROM_ROWS = 18
+PAGES = frozenset({"course", "tally", "trend"})
+KEYS = {
+    "go": "space,enter,pagedown",
+    "next_dog": "n,right,down",
+    "dog_before": "left,up",
+    "score": "s",
+    "course": "c",
+    "tally": "t",
+    "trend": "h",
+    "rehearse": "r",
+    "look": "l",
+    "leave": "q,escape,ctrl+q,ctrl+c",
+}
+BEAT_S = 10.0
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """What the owner wants: ``start``, ``carry_on``, ``rehearse`` or ``score``, for dog ``at``."""
+
+    name: str
+    at: int
+
+
+class HomeScreen(Screen[None], inherit_bindings=False):
+    """A bar, a sign, words, and the keys."""
+
+    ALLOW_SELECT = False
+    AUTO_FOCUS = ""
+    CSS_PATH = "home.tcss"
+
+    def __init__(
+        self, homes: Sequence[AtHome], *, at: int, now: Callable[[], datetime.datetime]
+    ) -> None:
+        super().__init__()
+        self._homes = homes
+        self.at = at if at < len(homes) else 0
+        self._now = now
+        self.refusal = ""
+        self._bar = Sign("bar")
+        self._sign = Sign("sign", asks="go")
+        self._text = Sign("text", asks="go")
+        self._lines = Sign("lines", asks="go")
+        self._keys = Keys(id="keys")
+
+    @property
+    def home(self) -> AtHome | None:
+        """The dog that is shown."""
+        return self._homes[self.at] if self._homes else None
+
+    def compose(self) -> ComposeResult:
+        """From top to bottom."""
+        yield self._bar
+        yield self._sign
+        with Vertical(id="page"):
+            yield self._text
+            yield self._lines
+        yield self._keys
+
+    def on_mount(self) -> None:
+        """The clock goes on."""
+        self.set_interval(BEAT_S, self.draw)
+
+    def on_resize(self) -> None:
+        """The same in another size."""
+        self.draw()
+
+    def turn(self, step: int) -> None:
+        """Another dog."""
+        if self._homes:
+            self.at = (self.at + step) % len(self._homes)
+            self.refusal = ""
+            self.draw()
+
+    def draw(self) -> None:
+        """Put the dog into the widgets."""
+        width, height = self.size
+        if not width:
+            return
+        home = self.home
+        self._bar.show((self._bar_text(home, width),))
+        tall = height >= ROOMY_ROWS
+        taps = self._taps(home)
+        key_rows = min(rows_of(flow(taps, width=width, tall=tall)), max(1, height // 4))
+        used = key_rows * (TALL if tall else 1)
+        self._keys.show(fitting(taps, width=width, rows=key_rows, tall=tall), tall=tall, rows=used)
+        self._sign.show(_sign_rows(home, width, height))
+        if home is None:
+            self._text.show(())
+            self._lines.show(("", *_rows(empty_lines(), width)))
+            return
+        said = (self.refusal or home.todo,)
+        self._text.show(("", *_rows((home.text,), width), *_rows(said, width), ""))
+        self._lines.show(_rows((home.last, *home.notes), width))
+
+    def _bar_text(self, home: AtHome | None, width: int) -> str:
+        clock = f"{self._now():%Y-%m-%d %H:%M}"
+        if home is None:
+            name = _("HOME")
+        elif len(self._homes) == 1:
+            name = home.dog
+        else:
+            name = _("{dog} (dog {number} of {of})").format(
+                dog=home.dog, number=self.at + 1, of=len(self._homes)
+            )
+        room = width - len(clock) - 1
+        return f"{name[:room]:<{room}} {clock}" if room > 0 else name[:width]
+
+    def _taps(self, home: AtHome | None) -> tuple[Tap, ...]:
+        close = Tap(id="leave", key="Q", label=_("close"), vital=True)
+        rehearse = Tap(id="rehearse", key="R", label=_("rehearse, laser off"), vital=True)
+        light = Tap(id="look", key="L", label=_("light"))
+        if home is None:
+            return (rehearse, light, close)
+        labels = {"start": _("start a session"), "carry_on": _("carry on")}
+        taps = []
+        if home.key:
+            taps.append(Tap(id="go", key="SPACE", label=labels[home.key], vital=True))
+        if len(self._homes) > 1:
+            taps.append(Tap(id="next_dog", key="N", label=_("next dog"), vital=True))
+        return (
+            *taps,
+            Tap(id="course", key="C", label=_("course")),
+            Tap(id="tally", key="T", label=_("tally")),
+            Tap(id="score", key="S", label=_("score")),
+            Tap(id="trend", key="H", label=_("how it goes")),
+            rehearse,
+            light,
+            close,
+        )
+
+
+def _sign_rows(home: AtHome | None, width: int, height: int) -> Rows:
+    if home is None:
+        return ()
+    if height >= SIGN_FROM_ROWS:
+        drawn = block.letters(home.sign, width=width, height=LETTER_ROWS)
+        if drawn is not None:
+            return ("", *block.centred(drawn, width=width, height=len(drawn)))
+    return (home.sign.center(width)[:width],)
+
+
+def _rows(lines: Sequence[str], width: int) -> Rows:
+    return tuple(row for line in lines for row in textwrap.wrap(line, max(10, width)))
+
+
+class HomeApp(App[Wish], inherit_bindings=False):
+    """Shows home; returns what the owner wants next, or None to close.
+
+    Args:
+        homes: each dog.
+        at: which of them first.
+        now: the clock on the wall.
+        opens: makes the screen of a page for a dog; None when there is nothing to show.
+        look: one of ``LOOKS``.
+    """
+
+    ENABLE_COMMAND_PALETTE = False
+    BINDINGS = [Binding(keys, f"do('{name}')") for name, keys in KEYS.items()]  # noqa: RUF012
+
+    def __init__(
+        self,
+        homes: Sequence[AtHome],
+        *,
+        now: Callable[[], datetime.datetime],
+        opens: Callable[[int, str], Screen[Any] | None],
+        at: int = 0,
+        look: str = "dark",
+    ) -> None:
+        super().__init__()
+        if look not in LOOKS:
+            raise ValueError(f"look {look!r}: allowed are {', '.join(LOOKS)}")
+        self._home = HomeScreen(homes, at=at, now=now)
+        self._opens = opens
+        self.animation_level = "none"
+        for theme in THEMES:
+            self.register_theme(theme)
+        self.theme = look
+
+    def on_mount(self) -> None:
+        """Open."""
+        self.push_screen(self._home)
+
+    def on_asked(self, message: Asked) -> None:
+        """A tap."""
+        message.stop()
+        self.action_do(message.id)
+
+    def action_do(self, name: str) -> None:
+        """What a key asks."""
+        screen, home = self._home, self._home.home
+        if self.screen is not screen:
+            return
+        if name in PAGES and home is not None:
+            page = self._opens(screen.at, name)
+            if page is None:
+                self._refuse(_("There is no plan to show."))
+            else:
+                self.push_screen(page)
+        elif name == "go":
+            if home is not None and home.key:
+                self.exit(Wish(home.key, screen.at))
+            else:
+                self._refuse(_("No session can be started now."))
+        elif name == "rehearse" or (name == "score" and home is not None):
+            self.exit(Wish(name, screen.at))
+        elif name in ("next_dog", "dog_before"):
+            screen.turn(1 if name == "next_dog" else -1)
+        elif name == "look":
+            self.theme = LOOKS[(LOOKS.index(self.theme) + 1) % len(LOOKS)]
+            screen.draw()
+        elif name == "leave":
+            self.exit(None)
+
+    def _refuse(self, text: str) -> None:
+        self._home.refusal = text
+        self._home.draw()

@@ -1,0 +1,326 @@
+"""Home: every state from real files, in words and on the screen, and where its keys lead."""
+
+import datetime
+import hashlib
+import os
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import pytest
+from textual.pilot import Pilot
+
+from coach.cli import run
+from coach.cli.home import words_for
+from coach.cli.home_facts import Home, home_of
+from coach.cli.home_pages import opened
+from coach.record.at_home import SIGNS, at_home, home_lines
+from coach.record.chain import Stamp
+from coach.record.disk import DISK
+from coach.record.journal import journal_files
+from coach.screens.block import LETTER_ROWS, letters
+from coach.screens.course import CourseScreen
+from coach.screens.home import HomeApp, HomeScreen, Wish
+from coach.screens.sheets import SheetsScreen, sheets
+from coach.units import NS_PER_S
+from tests.homes import evening, write_session
+from tests.plan.courses import BERLIN, MONDAY
+from tests.plan.worlds import PLAN
+from tests.terminal import Terminal
+
+EXPECTED = Path(__file__).parent / "expected"
+LIMITS = PLAN + "\n[limits]\nleast_hours_between = 20\n"
+DAY = datetime.timedelta(days=1)
+
+
+def stamp(day: datetime.date, *, trust: Any = "synchronised") -> Stamp:
+    """Seven in the evening of ``day`` by the dog bed, in another boot than every session."""
+    wall = datetime.datetime.combine(day, datetime.time(19), BERLIN)
+    return Stamp(
+        mono_ns=5 * NS_PER_S,
+        boot_id="boot-now",
+        wall=wall.isoformat(timespec="milliseconds"),
+        trust=trust,
+    )
+
+
+def give(folder: Path, number: int, day: datetime.date, *, hour: int = 19, **more: Any) -> Path:
+    """A session under the plan of the tests."""
+    begins = datetime.datetime.combine(day, datetime.time(hour), BERLIN)
+    digest = hashlib.sha256((folder / "plan.toml").read_bytes()).hexdigest()
+    told = {"dog": "Juniper", "plan_id": "spine", "revision": 3, "digest": digest, **more}
+    one = evening(0, (4, 3))
+    return write_session(folder / "journals", number, one, begins=begins, **told)
+
+
+def damage(path: Path) -> None:
+    content = bytearray(path.read_bytes())
+    content[len(content) // 2] ^= 1
+    path.write_bytes(content)
+
+
+def cut(path: Path) -> None:
+    """The plug is pulled in the second hold."""
+    lines = path.read_bytes().splitlines(keepends=True)
+    path.write_bytes(b"".join(lines[:10]))
+
+
+def _sessions(folder: Path, *days: datetime.date) -> Path:
+    return [give(folder, number, day) for number, day in enumerate(days, start=1)][-1]
+
+
+# Three a week from the first session on, as the plan says: Monday, Wednesday, Friday. Each state
+# with what makes it so: the plan, the sessions, and the day of the look.
+Make = Callable[[Path], datetime.date]
+
+
+def _first(folder: Path) -> datetime.date:
+    return MONDAY
+
+
+def _due(folder: Path) -> datetime.date:
+    _sessions(folder, MONDAY)
+    return MONDAY + 2 * DAY
+
+
+def _not_due(folder: Path) -> datetime.date:
+    _sessions(folder, MONDAY)
+    return MONDAY + DAY
+
+
+def _late(folder: Path) -> datetime.date:
+    _sessions(folder, MONDAY)
+    return MONDAY + 3 * DAY
+
+
+def _over(folder: Path) -> datetime.date:
+    _sessions(folder, *(MONDAY + n * DAY for n in (0, 2, 4, 7, 9, 11)))
+    return MONDAY + 14 * DAY
+
+
+def _expired(folder: Path) -> datetime.date:
+    _sessions(folder, MONDAY)
+    return datetime.date(2027, 1, 1)
+
+
+def _early(folder: Path) -> datetime.date:
+    return datetime.date(2026, 10, 31)
+
+
+def _damaged(folder: Path) -> datetime.date:
+    damage(_sessions(folder, MONDAY, MONDAY + 2 * DAY))
+    return MONDAY + 4 * DAY
+
+
+def _too_soon(folder: Path) -> datetime.date:
+    give(folder, 1, MONDAY, hour=14)
+    return MONDAY
+
+
+def _cut(folder: Path) -> datetime.date:
+    cut(_sessions(folder, MONDAY, MONDAY + 2 * DAY))
+    return MONDAY + 2 * DAY
+
+
+def _bad_plan(folder: Path) -> datetime.date:
+    (folder / "plan.toml").write_text(PLAN.replace("spots = 4", 'spots = "many"'))
+    return MONDAY
+
+
+def _elsewhere(folder: Path) -> datetime.date:
+    (folder / "plan.toml").write_text(PLAN.replace("Juniper", "Rex"))
+    return MONDAY
+
+
+def _no_plan(folder: Path) -> datetime.date:
+    _sessions(folder, MONDAY)
+    (folder / "plan.toml").unlink()
+    return MONDAY
+
+
+def _free(folder: Path) -> datetime.date:
+    text = PLAN.replace('[[course]]\nname = "induction"\ntimes_a_week = 3\nweeks = 2\n', "")
+    assert text != PLAN
+    (folder / "plan.toml").write_text(text)
+    return MONDAY
+
+
+STATES: list[tuple[str, Make, str]] = [
+    ("first_day", _first, "start"),
+    ("due", _due, "start"),
+    ("late", _late, "start"),
+    ("not_due", _not_due, "start"),
+    ("course_over", _over, ""),
+    ("plan_over", _expired, ""),
+    ("plan_early", _early, ""),
+    ("log_damaged", _damaged, "start"),
+    ("not_now", _too_soon, ""),
+    ("cut_off", _cut, "carry_on"),
+    ("plan_wrong", _bad_plan, ""),
+    ("plan_wrong", _elsewhere, ""),
+    ("no_plan", _no_plan, ""),
+    ("free", _free, "start"),
+    ("clock", _due, "start"),
+    ("running", _due, ""),
+]
+
+
+@contextmanager
+def home_in(own_world: Path, state: str, make: Make) -> Iterator[tuple[Home, datetime.date]]:
+    folder = own_world / "state" / "dogs" / "juniper"
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / "plan.toml").write_text(LIMITS)
+    day = make(folder)
+    lock = DISK.lock(folder / "journals", "now") if state == "running" else None
+    trust = "unknown" if state == "clock" else "synchronised"
+    try:
+        yield home_of(folder, stamp(day, trust=trust), BERLIN), day
+    finally:
+        if lock is not None:
+            DISK.close(lock)
+
+
+@pytest.mark.parametrize(
+    ("state", "make", "key"), STATES, ids=[f"{s}-{m.__name__[1:]}" for s, m, _ in STATES]
+)
+def test_each_state_is_told_as_it_is(own_world: Path, state: str, make: Make, key: str) -> None:
+    with home_in(own_world, state, make) as (home, _day):
+        told = at_home(home.facts)
+        assert (told.state, told.key) == (state, key)
+        if state == "log_damaged":
+            assert journal_files(home.folder / "journals")[-1].name in " ".join(told.notes)
+        if state in ("clock", "log_damaged", "running"):
+            # What nobody can know is not said.
+            assert "due today" not in f"{told.text} {told.todo}"
+        if make is _elsewhere:
+            assert "it is for Rex, but lies in the folder juniper" in told.text
+        if make is _bad_plan:
+            assert "many" in told.text
+
+
+def shown(app: HomeApp) -> str:
+    strips = app.screen._compositor.render_strips(app.size)
+    return "\n".join(strip.text.rstrip() for strip in strips)
+
+
+async def settled(pilot: Pilot[Wish]) -> None:
+    for _ in range(3):
+        await pilot.pause()
+
+
+def app_for(homes: list[Home], day: datetime.date) -> HomeApp:
+    now = datetime.datetime.combine(day, datetime.time(19, 2), BERLIN)
+    told = [at_home(home.facts) for home in homes]
+    return HomeApp(told, now=lambda: now, opens=opened(homes), look="console")
+
+
+@pytest.mark.parametrize("size", [(60, 20), (120, 40)], ids=lambda size: f"{size[0]}x{size[1]}")
+async def test_each_state_looks_as_expected(own_world: Path, size: tuple[int, int]) -> None:
+    """To write the expected screens anew: COACH_WRITE_SCREENS=1, then read the difference."""
+    homes: list[Home] = []
+    for number, (state, make, _key) in enumerate(STATES):
+        with home_in(own_world / str(number), state, make) as (home, _day):
+            homes.append(home)
+    screens: list[str] = []
+    for shown_homes, names in (
+        ([], ["empty"]),
+        (homes, [f"{m.__name__[1:]}" for _, m, _ in STATES]),
+    ):
+        app = app_for(shown_homes, MONDAY)
+        async with app.run_test(size=size) as pilot:
+            for name in names:
+                await settled(pilot)
+                text = shown(app)
+                assert all(len(line) <= size[0] for line in text.splitlines())
+                screens.append(f"=== {name}\n{text}\n")
+                await pilot.press("n")
+    found = "\n".join(screens)
+    path = EXPECTED / f"home-{size[0]}x{size[1]}.txt"
+    if os.environ.get("COACH_WRITE_SCREENS"):
+        path.write_text(found, encoding="utf-8")
+    assert found == path.read_text(encoding="utf-8")
+
+
+async def test_one_key_starts_and_others_lead_to_course_tally_and_scores(own_world: Path) -> None:
+    with home_in(own_world, "due", _due) as (home, day):
+        app = app_for([home], day)
+        async with app.run_test(size=(60, 20)) as pilot:
+            await settled(pilot)
+            for key, screen, words in (
+                ("c", CourseScreen, "session 2 of 6"),
+                ("t", SheetsScreen, "Juniper: 1 session over the course"),
+                ("h", SheetsScreen, "No scores yet"),
+            ):
+                await pilot.press(key)
+                await settled(pilot)
+                assert isinstance(app.screen, screen)
+                assert words in " ".join(shown(app).split())
+                await pilot.press("space", "left", "q")
+                await settled(pilot)
+                assert isinstance(app.screen, HomeScreen)
+            await pilot.press("space")
+        assert app.return_value == Wish("start", 0)
+        plan = str(home.folder / "plan.toml")
+        assert words_for("start", home, "dark") == ["session", plan, "--look", "dark"]
+        assert words_for("carry_on", home, "dark")[2] == "--carry-on"
+        assert words_for("rehearse", home, "dark")[:2] == ["rehearse", plan]
+        assert words_for("score", home, "dark") == ["score", "juniper"]
+        assert words_for("rehearse", None, "dark") == ["rehearse", "--look", "dark"]
+
+
+async def test_where_nothing_may_start_the_big_key_says_so(own_world: Path) -> None:
+    with home_in(own_world, "plan_over", _expired) as (over, day):
+        other = own_world / "other"
+        with home_in(other, "due", _due) as (due, _):
+            app = app_for([over, due], day)
+            async with app.run_test(size=(60, 20)) as pilot:
+                await settled(pilot)
+                assert "Juniper (dog 1 of 2)" in shown(app)
+                await pilot.press("space")
+                await settled(pilot)
+                assert "No session can be started now." in shown(app)
+                await pilot.press("n")
+                await settled(pilot)
+                assert "Juniper (dog 2 of 2)" in shown(app)
+                assert "No session can be started now." not in shown(app)
+                await pilot.press("s")
+            assert app.return_value == Wish("score", 1)
+
+
+def test_line_by_line_it_says_the_same(own_world: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run([]) == 0
+    assert "No dog has a plan here yet." in capsys.readouterr().out
+    with home_in(own_world, "due", _due) as (home, day):
+        told = at_home(home.facts)
+        now = datetime.datetime.combine(day, datetime.time(19), BERLIN)
+        text = "\n".join(home_lines([told], now=now))
+        for part in (told.dog, told.text, told.todo, told.last):
+            assert part in text
+        assert run(["home", "--plain"]) == 0
+        assert "Juniper: " in capsys.readouterr().out
+
+
+def test_every_sign_can_be_drawn_in_block_letters_on_sixty_columns() -> None:
+    for sign in SIGNS.values():
+        assert letters(sign, width=60, height=LETTER_ROWS) is not None
+
+
+def test_pages_lose_no_line_and_keep_to_their_size() -> None:
+    lines = [f"line {number}" if number % 7 else "" for number in range(100)]
+    found = sheets(lines, width=20, height=9)
+    assert all(len(page) <= 9 for page in found)
+    assert [row for page in found for row in page if row] == [line for line in lines if line]
+
+
+def test_the_real_program_opens_home_and_is_left_by_one_key(own_world: Path) -> None:
+    folder = own_world / "state" / "dogs" / "juniper"
+    folder.mkdir(parents=True)
+    (folder / "plan.toml").write_text(PLAN)
+    terminal = Terminal()
+    try:
+        terminal.until(lambda text: "No session yet." in text)
+        terminal.press("q")
+        assert terminal.ended() == 0
+    finally:
+        terminal.close()
