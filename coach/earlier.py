@@ -71,3 +71,8 @@ def light_of(brief: Brief) -> Moment | None:
         mono_ns=brief.light_mono_ns,
         boot_id=brief.light_boot,
     )
+
+
+def sessions_done(earlier: Earlier) -> int:
+    """How many sessions are known to have given something."""
+    return sum(bool(past.plan_id) for past in earlier.past)

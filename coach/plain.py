@@ -26,7 +26,9 @@ from coach.session.asking import Answer, Asking
 from coach.session.asking_words import question_lines
 from coach.session.asking_words import typed as typed_answer
 from coach.session.cues import Cue, place_text
-from coach.session.machine import OVER, Step
+from coach.session.machine import OVER, Phase, Step
+from coach.session.readiness import Answer as RoundAnswer
+from coach.session.readiness import Round, waiting
 from coach.units import NS_PER_S, ceil_s, clock_text
 
 WORDS: Mapping[str, cmd.Command] = {
@@ -53,6 +55,13 @@ ENDED_WORDS: Mapping[str, str] = {
     "hot_skin": N_("the skin felt hot"),
     "no_time": N_("no time left"),
     "closed": N_("closed"),
+    "not_ready": N_("not ready today"),
+}
+
+
+OPTION_WORDS: Mapping[str, tuple[str, ...]] = {
+    "y": (N_("yes"),),
+    "n": (N_("no"), N_("not yet")),
 }
 
 
@@ -66,6 +75,23 @@ def help_text() -> str:
 def command_of(words: str) -> cmd.Command | None:
     """The command typed as ``words``, in the language in use or in English."""
     return {**WORDS, **{_(word).lower(): command for word, command in WORDS.items()}}.get(words)
+
+
+def round_lines(asked: Round) -> tuple[str, ...]:
+    """A question of the readiness round with what can be typed."""
+    prompt = asked.prompt
+    if prompt is None:
+        return ()
+    first, *others = prompt.options
+    told = (asked.told,) if asked.told else ()
+    number = _("Question {number} of {of}:").format(number=asked.index + 1, of=len(asked.points))
+    return (
+        *told,
+        f"{number} {prompt.lines[0]}",
+        *prompt.lines[1:],
+        _("  Enter: {answer}").format(answer=first.text),
+        *(f"  {option.key}: {option.text}" for option in others),
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,16 +123,18 @@ class PlainCoach:
     _began_ns: int | None = None
     _noticed: set[str] = field(default_factory=set)
     _lines: list[str] = field(default_factory=list)
+    _told: tuple[str, ...] = ()
 
     def run(self) -> None:
         """Until the session is over or a signal closes it."""
         self.runner.heard = self._heard
         self._line(_("Get ready: eyewear on, the dog's eyes covered or turned away."))
         self._line(help_text())
-        self._line(_("Press Enter to start."))
+        self._tell_round()
         nobody = False
         while self.runner.machine.phase not in OVER:
             if nobody and self.runner.view().waits:
+                self._tell_round()
                 self.runner.press()
                 continue
             typed = self.words.wait(self._wait_s())
@@ -120,11 +148,35 @@ class PlainCoach:
                 self.runner.do(cmd.Stop("closed"))
             self.runner.tick()
             self._tell_notices()
+            self._tell_round()
             self._say_due()
         self._say_due(everything=True)
         self.runner.end_log()
         if self.afterwards is not None:
             self._ask(self.afterwards, nobody=nobody or typed.closed)
+
+    def _tell_round(self) -> None:
+        """The question of the readiness round when it is a new one, or that all is ready."""
+        view = self.runner.view()
+        if view.phase is not Phase.READY and not view.asks:
+            if view.readiness is not None and view.readiness.verdict == "stop":
+                self._tell_once(view.readiness.why_not)
+            return
+        if view.readiness is None:
+            self._tell_once((_("Press Enter to start."),))
+            return
+        if view.away:
+            self._tell_once((waiting(),))
+        elif view.asks:
+            self._tell_once(round_lines(view.readiness))
+        elif view.phase is Phase.READY:
+            self._tell_once((_("All is ready. Press Enter to start."),))
+
+    def _tell_once(self, lines: tuple[str, ...]) -> None:
+        if lines != self._told:
+            self._told = lines
+            for line in lines:
+                self._line(line)
 
     def _ask(self, afterwards: Afterwards, *, nobody: bool) -> None:
         """The questions for which both hands are free now, as long as somebody is there."""
@@ -159,6 +211,10 @@ class PlainCoach:
         if words in (*HELP_WORDS, *map(_, HELP_WORDS)):
             self._line(help_text())
             return
+        answer = self._answer(words)
+        if answer is not None:
+            self.runner.answer(answer)
+            return
         command = command_of(words)
         if words and command is None:
             unknown = _("I do not know {words}.").format(words=repr(line.strip()))
@@ -167,6 +223,16 @@ class PlainCoach:
         refusal = self.runner.press() if command is None else self.runner.do(command)
         if refusal:
             self._line(_("Not now: {reason}.").format(reason=refusal))
+
+    def _answer(self, words: str) -> RoundAnswer | None:
+        """What typed ``words`` answer in the readiness round."""
+        asked = self.runner.view().readiness
+        prompt = None if asked is None or not self.runner.asks else asked.prompt
+        for option in () if prompt is None else prompt.options:
+            known = OPTION_WORDS[option.key]
+            if words in {option.key, *known, *map(_, known)}:
+                return option.answer
+        return None
 
     def _wait_s(self) -> float | None:
         times = []

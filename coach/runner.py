@@ -1,7 +1,7 @@
 """Glue: command or time in, machine, journal first, then voice and screen. No UI in here."""
 
 import datetime
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -18,6 +18,8 @@ from coach.screens.port import Ending, Opening
 from coach.session import commands as cmd
 from coach.session.cues import LOG_LOST, Cue, Priority, tone_cue
 from coach.session.machine import OVER, Machine, NotNow, Options, Phase, Step, one_key
+from coach.session.preparing import Preparing
+from coach.session.readiness import Answer
 from coach.session.restore import restore
 from coach.session.view import View, view
 from coach.units import NS_PER_S
@@ -57,6 +59,7 @@ class Runner:
     log_ended: bool = False
     reports: list[VoiceReport] = field(default_factory=list)
     _start_tone: str = ""
+    preparing: Preparing | None = None
 
     @property
     def path(self) -> Path:
@@ -73,12 +76,16 @@ class Runner:
             power_uw=self.plan_file.plan.laser.power_uw,
             notices=tuple(self.notices.values()),
             pause_reason=self.pause_reason,
+            readiness=None if self.preparing is None else self.preparing.round,
+            away=self.preparing is not None and self.preparing.away,
         )
 
     def tick(self) -> None:
         """Do what is due, and hear what the voice has to report."""
         self._listen()
         self._apply(self.machine.tick(self.clock.now_ns()))
+        if self.preparing is not None and self.asks:
+            self._tell(self.preparing.tick(self.clock.now_ns()))
         # A plug pulled while the owner reads or answers must not make it look cut off.
         self.end_log()
 
@@ -88,6 +95,12 @@ class Runner:
             # Silence needs no record, and must not wait for the disk.
             self.voice.silence()
         now_ns = self.clock.now_ns()
+        if self.preparing is not None and self.asks and not isinstance(command, cmd.Stop):
+            try:
+                self._tell(self.preparing.command(command, now_ns))
+            except ValueError as refusal:
+                return str(refusal)
+            return None
         # What is due comes first: a refusal would take it back, and close would miss it.
         self._apply(self.machine.tick(now_ns))
         try:
@@ -102,13 +115,46 @@ class Runner:
     def press(self) -> str | None:
         """The one big key."""
         self.tick()
+        if self.preparing is not None and self.asks:
+            answer = self.preparing.one_key()
+            return None if answer is None else self.answer(answer)
         command = one_key(self.machine)
         return None if command is None else self.do(command)
+
+    @property
+    def asks(self) -> bool:
+        """Whether the readiness round is still to be gone through. Until then nothing starts."""
+        return self.preparing is not None and self.preparing.asks and self.machine.phase not in OVER
+
+    def answer(self, answer: Answer) -> str | None:
+        """An answer in the readiness round, on disk first; a sentence if it fits no question."""
+        if self.preparing is None or not self.asks:
+            return _("nothing is asked now")
+        try:
+            following, row = self.preparing.round.answer(answer)
+        except ValueError:
+            return _("that is no answer to this question")
+        self.voice.silence()
+        now_ns = self.clock.now_ns()
+        if self._write(row.kind, {"at_ns": now_ns, **row.data}):
+            told = self.preparing.go_to(following, now_ns)
+            if following.verdict == "stop":
+                self.do(cmd.Stop("not_ready"))
+            self._tell(told)
+        return None
+
+    def _tell(self, sentences: Iterable[str]) -> None:
+        """Say what is no cue of the machine."""
+        now_ns = self.clock.now_ns()
+        for text in sentences:
+            self._say(Cue(text=text, at_ns=now_ns, until_ns=now_ns + 10 * NS_PER_S))
 
     def next_deadline_s(self) -> float | None:
         """Seconds until :meth:`tick` has something to do, by the monotonic clock."""
         now_ns = self.clock.now_ns()
         deadline_ns = self.machine.next_deadline(now_ns)
+        if self.preparing is not None and self.asks:
+            deadline_ns = self.preparing.deadline_ns(now_ns)
         if deadline_ns is None:
             return None
         return max(0.0, (deadline_ns - now_ns) / NS_PER_S / self.clock.speed)

@@ -13,6 +13,9 @@ from collections.abc import Callable
 
 import pyte
 
+from coach.screens.app import READ_NS
+from coach.units import NS_PER_S
+
 PATIENCE_S = 90
 
 
@@ -45,6 +48,11 @@ class Terminal:
             if select.select([self.fd], [], [], left_s)[0]:
                 self.stream.feed(os.read(self.fd, 65536))
         return self.text
+
+    def answer(self) -> None:
+        """The one key, once a question of the readiness round has been there long enough."""
+        self.show(READ_NS / NS_PER_S + 0.1)
+        self.press(" ")
 
     def show(self, seconds: float) -> None:
         """Take in what is drawn for so long; for benchmarks."""

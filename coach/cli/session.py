@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from coach.record.chain import Signer
     from coach.runner import Runner
     from coach.session.machine import Options
+    from coach.session.preparing import Preparing
     from coach.voice.settings import VoiceWishes
     from coach.voice.speaker import Voice
     from coach.voice.tended import Tended
@@ -112,7 +113,12 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     rehearse.add_argument(
         "--speed", type=_speed, default=1, metavar="N", help="time runs N times as fast"
     )
-    session.set_defaults(run=run, rehearsal=False, speed=1)
+    rehearse.add_argument(
+        "--no-questions",
+        action="store_true",
+        help="without the questions before the start; only here, where the laser is off",
+    )
+    session.set_defaults(run=run, rehearsal=False, speed=1, no_questions=False)
     rehearse.set_defaults(run=run, rehearsal=True)
 
 
@@ -128,6 +134,8 @@ def run(args: argparse.Namespace) -> int:
     from coach.record.journal import JournalBusy, JournalError
     from coach.screens.bindable import key_wishes
     from coach.session.machine import Options, Phase
+    from coach.session.preparing import Preparing
+    from coach.session.readiness import every_sentence, eyes_only
     from coach.units import NS_PER_S
     from coach.voice.tended import Tended
 
@@ -154,11 +162,15 @@ def run(args: argparse.Namespace) -> int:
         laser_button=plan.laser.starts == "button at each spot",
         repeats_allowed=plan.rules.repeats_allowed,
         lead_ns=0 if args.silent else NS_PER_S // 5,
-        owner_sits=args.owner_sits,
+        owner_sits=args.owner_sits or plan.care.owner_sits,
     )
+    preparing = _preparing(args, plan, session)
     wishes = settings()
     keymap = key_wishes().keymap(wishes.keys)
-    voice = _voice(args, _texts(plan, session, options), wishes.voice)
+    texts = _texts(plan, session, options)
+    if preparing is not None:
+        texts += every_sentence(preparing.round)
+    voice = _voice(args, texts, wishes.voice)
     tended = Tended(voice)
     by = ""
     if not args.rehearsal:
@@ -188,6 +200,10 @@ def run(args: argparse.Namespace) -> int:
         )
         print(f"coach: {problem}", file=sys.stderr)
         return Exit.BUSY
+    runner.preparing = preparing
+    if preparing is not None and runner.machine.phase is not Phase.READY:
+        # The rest of a session that was cut off: the room is as it was, the eyes may not be.
+        runner.preparing = Preparing(eyes_only(plan))
     after = _afterwards(runner, by)
     try:
         if plain:
@@ -212,6 +228,25 @@ def run(args: argparse.Namespace) -> int:
         print(f"coach: {runner.failure}", file=sys.stderr)
         return Exit.NOT_WRITTEN
     return Exit.DONE if runner.machine.phase is Phase.FINISHED else Exit.ENDED_EARLY
+
+
+def _preparing(
+    args: argparse.Namespace, plan: "Plan", session: "SessionSpots"
+) -> "Preparing | None":
+    """The readiness round: long before the first session, then short."""
+    if args.no_questions:
+        return None
+    from coach.earlier import earlier_sessions, sessions_done
+    from coach.places import journal_folder, summary_folder
+    from coach.session.preparing import Preparing
+    from coach.session.readiness import round_for
+
+    dog = plan.dog.name
+    journals = journal_folder(dog, rehearsal=False)
+    kept = summary_folder(dog) if journals.is_dir() else None
+    first = sessions_done(earlier_sessions(journals, dog, kept=kept)) == 0
+    position = session.spots[0].position
+    return Preparing(round_for(plan, first=first, position=position, owner_sits=args.owner_sits))
 
 
 def _texts(plan: "Plan", session: "SessionSpots", options: "Options") -> list[str]:

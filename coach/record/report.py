@@ -30,6 +30,7 @@ REASON_WORDS = {
     "dog_unhappy": N_("the dog was unhappy"),
     "hot_skin": N_("the skin felt hot"),
     "no_time": N_("no time left"),
+    "not_ready": N_("not ready today"),
     "closed": N_("the program was closed"),
     "cut_off": N_("cut off"),
     "dog_moved": N_("the dog moved"),

@@ -25,12 +25,14 @@ from coach.screens.messages import Asked
 from coach.screens.pages import PageScreen
 from coach.screens.port import Afterwards, Session
 from coach.screens.ready import ReadyScreen
+from coach.screens.round import RoundScreen
 from coach.screens.session import SessionScreen
 from coach.screens.skip import SkipScreen
 from coach.screens.terminal import TerminalDriver
 from coach.session import commands as cmd
 from coach.session.asking import Asking
 from coach.session.machine import OVER, Phase
+from coach.session.readiness import Prompt
 from coach.session.view import View
 from coach.units import NS_PER_S
 
@@ -40,18 +42,28 @@ TOLD_NS = 4 * NS_PER_S
 BOUNCE_NS = NS_PER_S // 4
 # The browser that showed the session is gone.
 PAUSING_SIGNAL = signal.SIGUSR1
+# A question of the readiness round is there at least so long before a key answers it.
+READ_NS = 6 * NS_PER_S // 10
 CLOSING_SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
 
 
-def _stage(phase: Phase) -> str:
-    if phase in OVER:
+def _stage(view: View) -> str:
+    if view.phase in OVER:
         return "over"
-    return "ready" if phase is Phase.READY else "running"
+    # Dog and plan are looked at on the first screen, with all that is known of them.
+    if view.asks and view.readiness is not None and view.readiness.point.id != "dog_and_plan":
+        return "round"
+    return "ready" if view.phase is Phase.READY else "running"
 
 
 def _held(view: View) -> int | None:
     """Which spot is being held."""
     return view.spot.index if view.phase is Phase.HOLDING else None
+
+
+def _asked(view: View) -> Prompt | None:
+    """What the readiness round asks."""
+    return None if view.readiness is None else view.readiness.prompt
 
 
 def local_now() -> datetime.datetime:
@@ -100,6 +112,7 @@ class CoachApp(App[Phase], inherit_bindings=False):
         self._opening = session.opening()
         self._refusal = ""
         self._refused_ns = 0
+        self._prompted_ns = 0
         self._pressed_ns: dict[str, int] = {}
         self._deadline: Timer | None = None
         self._before: View | None = None
@@ -157,6 +170,8 @@ class CoachApp(App[Phase], inherit_bindings=False):
     def _show(self) -> None:
         view = self._coached.view()
         before, self._before = self._before, view
+        if before is None or _asked(before) != _asked(view):
+            self._prompted_ns = self._mono_ns()
         self._right_screen(view)
         moment = self._moment(view)
         for screen in self.screen_stack:
@@ -176,9 +191,9 @@ class CoachApp(App[Phase], inherit_bindings=False):
 
     def _right_screen(self, view: View) -> None:
         """Go on to the screen of the phase; what lies on top of it goes away."""
-        if self._base is not None and _stage(view.phase) == self._stage:
+        if self._base is not None and _stage(view) == self._stage:
             return
-        self._stage = _stage(view.phase)
+        self._stage = _stage(view)
         fresh = self._fresh_screen()
         if self._base is None:
             self.push_screen(fresh)
@@ -190,6 +205,8 @@ class CoachApp(App[Phase], inherit_bindings=False):
     def _fresh_screen(self) -> CoachScreen:
         if self._stage == "over":
             return EndScreen(self._coached.ending(), self._afterwards)
+        if self._stage == "round":
+            return RoundScreen()
         return ReadyScreen() if self._stage == "ready" else SessionScreen()
 
     # What the owner asks
@@ -201,6 +218,8 @@ class CoachApp(App[Phase], inherit_bindings=False):
             self.action_leave()
         elif message.id.startswith("skip_"):
             self.action_skip(message.id.removeprefix("skip_"))
+        elif message.id.startswith("round_"):
+            self.action_round(message.id.removeprefix("round_"))
         else:
             self.action_act(message.id)
 
@@ -231,8 +250,7 @@ class CoachApp(App[Phase], inherit_bindings=False):
                 "help": self._help,
                 "close": self._close,
             }[id]()
-        self._refusal = words.refusal_text(refusal) if refusal else ""
-        self._refused_ns = self._mono_ns()
+        self._refuse(refusal)
         self.beat()
 
     def _bounces(self, id: str) -> bool:  # noqa: A002
@@ -246,6 +264,8 @@ class CoachApp(App[Phase], inherit_bindings=False):
             self.action_leave()
             return None
         self.action_leave()
+        if view.asks and not self._fresh():
+            return None
         if view.phase in OVER:
             if isinstance(self.screen, EndScreen) and self.screen.asks:
                 self._ask_afterwards(self.screen)
@@ -253,6 +273,25 @@ class CoachApp(App[Phase], inherit_bindings=False):
                 self.screen.page_on()
             return None
         return self._coached.press()
+
+    def _fresh(self) -> bool:
+        """Whether the question has been there long enough to be read: no key answers unseen."""
+        return self._mono_ns() - self._prompted_ns >= READ_NS
+
+    def action_round(self, key: str) -> None:
+        """An answer of the readiness round by its own key."""
+        asked = self._coached.view().readiness
+        prompt = None if asked is None else asked.prompt
+        if prompt is None or self._bounces(f"round_{key}") or not self._fresh():
+            return
+        for option in prompt.options:
+            if option.key == key:
+                self._refuse(self._coached.answer(option.answer))
+        self.beat()
+
+    def _refuse(self, refusal: str | None) -> None:
+        self._refusal = words.refusal_text(refusal) if refusal else ""
+        self._refused_ns = self._mono_ns()
 
     def _ask_afterwards(self, end: EndScreen) -> None:
         """The questions for which both hands are free now."""
@@ -290,8 +329,7 @@ class CoachApp(App[Phase], inherit_bindings=False):
             return
         (chosen,) = (known for known in REASONS if known.reason == reason)
         refusal = self._coached.do(cmd.Skip(chosen.reason))
-        self._refusal = words.refusal_text(refusal) if refusal else ""
-        self._refused_ns = self._mono_ns()
+        self._refuse(refusal)
         self.action_leave()
         self.beat()
 

@@ -42,8 +42,10 @@ class EndScreen(PageScreen, inherit_bindings=False):
     def lines(self, moment: Moment) -> tuple[str, ...]:
         """The tally and the log; first what is to be done now."""
         asks = (_("Then press SPACE: a few short questions."),) if self.asks else ()
+        readiness = moment.view.readiness
         return (
             *moment.told,
+            *(() if readiness is None else readiness.why_not),
             _("Switch the laser off."),
             *asks,
             *self._farewell,

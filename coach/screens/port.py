@@ -6,6 +6,7 @@ from typing import Protocol
 
 from coach.session.asking import Answer, Asking
 from coach.session.commands import Command
+from coach.session.readiness import Answer as RoundAnswer
 from coach.session.view import View
 
 
@@ -54,6 +55,9 @@ class Session(Protocol):
 
     def press(self) -> str | None:
         """The one big key; a short sentence if it means nothing now."""
+
+    def answer(self, answer: RoundAnswer) -> str | None:
+        """An answer in the readiness round; a short sentence if it fits no question."""
 
     def next_deadline_s(self) -> float | None:
         """Seconds by the clock on the wall until :meth:`tick` has something to do."""

@@ -4,6 +4,8 @@ from coach.language import _
 from coach.screens import words
 from coach.screens.drawing import Moment
 from coach.screens.pages import PageScreen
+from coach.session.readiness import waiting
+from coach.session.view import View
 
 
 class ReadyScreen(PageScreen, inherit_bindings=False):
@@ -21,13 +23,26 @@ class ReadyScreen(PageScreen, inherit_bindings=False):
         return (
             *moment.told,
             *rehearsal,
-            _("Is this your dog and your plan? Then press SPACE to start."),
+            *_what_now(view),
             _("Plan {plan}, revision {revision}").format(
                 plan=opening.plan_id, revision=opening.revision
             ),
             _("Prescribed by {name}").format(name=opening.prescriber),
             words.amount_text(view),
             _("{laser}, class {number}").format(laser=opening.laser, number=opening.laser_class),
-            *(_(caution) for caution in words.CAUTIONS),
+            *(_(caution) for caution in words.CAUTIONS if view.readiness is None),
             *note,
         )
+
+
+def _what_now(view: View) -> tuple[str, ...]:
+    if view.readiness is None:
+        return (_("Is this your dog and your plan? Then press SPACE to start."),)
+    if view.away:
+        return (waiting(),)
+    if view.asks:
+        return (
+            _("Is this your dog and your plan? Then press SPACE."),
+            _("A few questions follow. Only then you start."),
+        )
+    return (_("All is ready. Press SPACE to start."),)

@@ -198,6 +198,8 @@ def guidance(view: View) -> tuple[str, ...]:
 def one_key_text(view: View) -> str:
     """What the one big key does now."""
     match view.phase:
+        case Phase.READY if view.asks:
+            return _("yes")
         case Phase.READY:
             return _("start")
         case Phase.MOVING if view.waits:

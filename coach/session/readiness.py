@@ -145,7 +145,7 @@ class Round:
             done = Option(key="y", answer="done", text=_("yes, done"))
             wait = Option(key="n", answer="not_yet", text=_("not yet"))
             return Prompt(point=point, lines=lines, options=(done, wait))
-        no = Option(key="n", answer="no", text=_("no, nothing"))
+        no = Option(key="n", answer="no", text=_("no"))
         yes = Option(key="y", answer="yes", text=_("yes"))
         return Prompt(point=point, lines=lines, options=(no, yes))
 
@@ -507,7 +507,7 @@ def _asked_once(plan: Plan) -> tuple[Point, ...]:
         Point(
             id="implant",
             stand="ask",
-            question=_("Is there metal or a pacemaker inside?"),
+            question=_("Has {dog} metal or a pacemaker inside?").format(dog=dog),
             advice=(
                 _("The books do not agree. A newer one allows it."),
                 _("Older lists forbid it."),
@@ -545,7 +545,7 @@ def _asked_once(plan: Plan) -> tuple[Point, ...]:
             Point(
                 id="thyroid",
                 stand="ask",
-                question=_("Is the thyroid ill?"),
+                question=_("Is the thyroid of {dog} ill?").format(dog=dog),
                 advice=(_("One list says: no laser on the front of the neck."),),
             )
         )

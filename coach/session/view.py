@@ -10,6 +10,7 @@ from coach.plan.spots import Spot
 from coach.session import commands as cmd
 from coach.session.cues import TURN_WORDS, near_text
 from coach.session.machine import TABLE, Machine, Phase
+from coach.session.readiness import Round
 
 SpotState = Literal["done", "left out", "current", "coming"]
 
@@ -42,6 +43,8 @@ class View:
         turn: what to do with the dog before the current spot, ``Turn the dog: left side up.``;
             "" when it stays as it lies.
         states: every spot of the session with how it stands, for the picture of the dog.
+        readiness: the round before the start, None where there is none.
+        away: nobody has answered for long.
     """
 
     phase: Phase
@@ -65,6 +68,13 @@ class View:
     near_side: str = ""
     turn: str = ""
     states: tuple[tuple[Spot, SpotState], ...] = ()
+    readiness: Round | None = None
+    away: bool = False
+
+    @property
+    def asks(self) -> bool:
+        """Whether the readiness round still has to be gone through."""
+        return self.readiness is not None and not self.readiness.verdict
 
     def allows(self, command: type[cmd.Command]) -> bool:
         """Whether the table lists ``command`` now."""
@@ -80,6 +90,8 @@ def view(
     power_uw: int,
     notices: tuple[str, ...] = (),
     pause_reason: str = "",
+    readiness: Round | None = None,
+    away: bool = False,
 ) -> View:
     """The moment ``now_ns`` of ``machine``."""
     sitting = machine.sitting
@@ -123,6 +135,8 @@ def view(
         near_side=near_text(machine.spot, machine.options.owner_sits),
         turn=turn,
         states=states,
+        readiness=readiness,
+        away=away,
     )
 
 

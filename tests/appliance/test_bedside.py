@@ -20,15 +20,13 @@ def test_it_begins_again_after_each_session_and_ends_with_its_terminal(
         started = manager.recv(4096).decode().splitlines()
         assert {"READY=1", "WATCHDOG_USEC=0"} <= set(started)
         for _ in range(2):
-            terminal.until(lambda text: "REHEARSAL" in text and "SPACE start" in text)
-            terminal.press(" ")
-            terminal.until(lambda text: "MOVE" in text)
+            terminal.until(lambda text: "REHEARSAL" in text and "SPACE yes" in text)
             terminal.press("x")
             terminal.until(lambda text: "Q close" in text)
             terminal.press("q")
             terminal.until(lambda text: "any key to go on" in text)
             terminal.press(" ")
-        terminal.until(lambda text: "SPACE start" in text)
+        terminal.until(lambda text: "SPACE yes" in text)
     finally:
         terminal.close()
         assert terminal.process.wait(30) is not None

@@ -33,7 +33,8 @@ def running(*words: str, module: str = "coach") -> Iterator[Terminal]:
 
 def coach() -> tuple[str, ...]:
     """The words for a rehearsal that goes on by itself."""
-    return ("rehearse", str(LONG_BACK), "--silent", "--no-lesson", "--advance", "auto")
+    words = ("rehearse", str(LONG_BACK), "--silent", "--no-lesson", "--no-questions")
+    return (*words, "--advance", "auto")
 
 
 def first_paint_s(*words: str, module: str) -> float:

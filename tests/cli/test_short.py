@@ -11,6 +11,7 @@ from coach.cli.exits import Exit
 from coach.record.journal import journal_files, read_journal
 from coach.record.tally import tally_of
 from coach.record.verify import verify
+from tests.rounds import eyes, through
 
 ROOT = Path(__file__).parents[2]
 HIPS = ROOT / "plans" / "demo-big-hips.toml"
@@ -65,12 +66,12 @@ def test_a_short_session_that_was_cut_is_carried_on_as_short_as_it_was(own_world
     ) as child:
         assert child.stdin is not None
         assert child.stdout is not None
-        child.stdin.write("\ngo\n")
+        child.stdin.write(through(HIPS) + "\ngo\n")
         child.stdin.flush()
         while "HOLD" not in child.stdout.readline():
             assert child.poll() is None
         child.kill()
-    done = coach(*words, "--carry-on", stdin="\nstop\n")
+    done = coach(*words, "--carry-on", stdin=eyes(HIPS) + "\nstop\n")
     assert done.returncode == Exit.ENDED_EARLY, done.stderr
     (path,) = journal_files(own_world / "state" / "dogs" / "barnaby" / "journals")
     tally = tally_of(read_journal(path).lines)

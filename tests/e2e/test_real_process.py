@@ -9,6 +9,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.rounds import through
+
 ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "plans" / "demo-long-back.toml"
 
@@ -59,7 +61,7 @@ def test_kill_9_in_a_hold_loses_at_most_a_heartbeat(own_world: Path) -> None:
     )
     assert running.stdin is not None
     assert running.stdout is not None
-    running.stdin.write("\ngo\n")
+    running.stdin.write(through(DEMO) + "\ngo\n")
     running.stdin.flush()
     for line in running.stdout:
         if "HOLD" in line:
@@ -112,7 +114,7 @@ def test_sigterm_stops_and_closes_the_record(own_world: Path) -> None:
     )
     assert running.stdin is not None
     assert running.stdout is not None
-    running.stdin.write("\n")
+    running.stdin.write(through(DEMO) + "\n")
     running.stdin.flush()
     for line in running.stdout:
         if "MOVE" in line:

@@ -11,11 +11,13 @@ from coach.cli.exits import Exit
 from coach.record.journal import Journal, journal_files, read_journal
 from coach.record.tally import tally_of
 from coach.record.verify import verify
+from tests.rounds import eyes, through
 from tests.worlds import Clock, header_for, spots_for
 
 ROOT = Path(__file__).parents[2]
 SESSION = [sys.executable, "-m", "coach", "session", "plans/demo-long-back.toml"]
 WORDS = ["--plain", "--silent"]
+PLAN = ROOT / "plans" / "demo-long-back.toml"
 
 
 @pytest.fixture
@@ -27,7 +29,7 @@ def cut(own_world: Path) -> Path:
     with child:
         assert child.stdin is not None
         assert child.stdout is not None
-        child.stdin.write("\ngo\n")
+        child.stdin.write(through(PLAN) + "\ngo\n")
         child.stdin.flush()
         while "HOLD" not in child.stdout.readline():
             assert child.poll() is None
@@ -51,7 +53,7 @@ def again(*words: str, stdin: str = "") -> subprocess.CompletedProcess[str]:
 
 
 def test_carried_on_it_is_one_session_in_one_whole_signed_journal(cut: Path) -> None:
-    done = again("--carry-on", stdin="\nstop\n")
+    done = again("--carry-on", stdin=eyes(PLAN) + "\nstop\n")
     assert done.returncode == Exit.ENDED_EARLY, done.stderr
     (path,) = journal_files(cut)
     tally = tally_of(read_journal(path).lines)

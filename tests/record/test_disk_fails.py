@@ -29,6 +29,7 @@ from coach.session.cues import LOG_LOST, every_text
 from coach.session.machine import Phase
 from coach.voice.speaker import SilentVoice
 from tests.e2e.virtual import FakeTime, Script, runner_for
+from tests.rounds import through
 from tests.worlds import Clock
 
 ROOT = Path(__file__).parents[2]
@@ -164,7 +165,7 @@ def test_a_real_session_on_a_disk_that_fills_up(small_disk: Path) -> None:
         assert child.stdin is not None
         assert child.stdout is not None
         assert child.stderr is not None
-        child.stdin.write("\ngo\n")
+        child.stdin.write(through(DEMO) + "\ngo\n")
         child.stdin.flush()
         while "HOLD" not in child.stdout.readline():
             assert child.poll() is None

@@ -185,7 +185,7 @@ def test_at_a_terminal_the_owner_is_asked_why(folder: Path, tmp_path: Path) -> N
     os.close(theirs)
     shown = b""
     answers = [(b"do not start. ", b"x\n"), (b"3 to 200", b"the vet said so\n")]
-    answers += [(b"Press Enter to start", b"stop\n")]
+    answers += [(b"Question 1 of", b"stop\n")]
     with child:
         for question, answer in answers:
             while question not in shown:

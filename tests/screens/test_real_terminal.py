@@ -15,7 +15,8 @@ from tests.terminal import PATIENCE_S, Terminal
 @pytest.fixture
 def terminal() -> Iterator[Terminal]:
     """A rehearsal on a terminal of its own; killed if a test leaves it running."""
-    made = Terminal("rehearse", str(LONG_BACK), "--silent", "--no-lesson")
+    words = ("--silent", "--no-lesson", "--no-questions")
+    made = Terminal("rehearse", str(LONG_BACK), *words)
     yield made
     if made.process.poll() is None:
         made.process.kill()

@@ -15,6 +15,7 @@ from coach.screens.app import CoachApp
 from coach.screens.port import Ending, Opening
 from coach.session import commands as cmd
 from coach.session.machine import Machine, NotNow, Options, Phase, Step, one_key
+from coach.session.readiness import Answer
 from coach.session.view import View, view
 from coach.units import NS_PER_S
 
@@ -93,6 +94,9 @@ class ThinSession:
         self.tick()
         command = one_key(self.machine)
         return None if command is None else self.do(command)
+
+    def answer(self, answer: Answer) -> str | None:
+        raise NotImplementedError("these sessions have no readiness round")
 
     def next_deadline_s(self) -> float | None:
         deadline_ns = self.machine.next_deadline(self.time())

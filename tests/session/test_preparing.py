@@ -1,0 +1,52 @@
+"""The readiness round as time passes: said once, waited for, and nobody answers in their sleep."""
+
+import datetime
+from pathlib import Path
+
+import pytest
+
+from coach.plan.files import load_plan
+from coach.session import commands as cmd
+from coach.session.preparing import AWAY_NS, Preparing
+from coach.session.readiness import eyes_only, waiting
+from coach.units import NS_PER_S
+
+PLAN = load_plan(
+    Path(__file__).parents[2] / "plans" / "demo-long-back.toml", today=datetime.date(2026, 11, 25)
+).plan
+EYEWEAR = "Is eyewear on everyone in the room?"
+DOG_EYES = "Are Juniper's eyes covered or turned away?"
+
+
+def test_a_question_is_said_once_and_then_once_that_the_coach_waits() -> None:
+    preparing = Preparing(eyes_only(PLAN))
+    said = [sentence for second in range(3600) for sentence in preparing.tick(second * NS_PER_S)]
+    assert said == [EYEWEAR, waiting()]
+    assert preparing.away
+    assert preparing.deadline_ns(3600 * NS_PER_S) is None
+
+
+def test_the_first_key_of_an_owner_who_comes_back_answers_nothing() -> None:
+    preparing = Preparing(eyes_only(PLAN))
+    preparing.tick(0)
+    assert preparing.deadline_ns(NS_PER_S) == AWAY_NS
+    preparing.tick(AWAY_NS)
+    assert preparing.one_key() is None
+    assert not preparing.away
+    assert preparing.tick(AWAY_NS + 1) == (EYEWEAR,)
+    answer = preparing.one_key()
+    assert answer == "done"
+    following, _ = preparing.round.answer(answer)
+    assert preparing.go_to(following, AWAY_NS + 2) == (DOG_EYES,)
+
+
+def test_back_and_say_are_all_that_can_be_asked_for_meanwhile() -> None:
+    preparing = Preparing(eyes_only(PLAN))
+    preparing.tick(0)
+    following, _ = preparing.round.answer("done")
+    preparing.go_to(following, 1)
+    assert preparing.command(cmd.Back(), 2) == (EYEWEAR,)
+    assert preparing.command(cmd.Say(), 3)[0] == EYEWEAR
+    for command in (cmd.Start(), cmd.CarryOn(), cmd.Go(), cmd.Skip(), cmd.Again()):
+        with pytest.raises(ValueError, match="the questions come first"):
+            preparing.command(command, 4)
