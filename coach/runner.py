@@ -8,16 +8,17 @@ from pathlib import Path
 from coach.clock import SessionClock
 from coach.language import N_, _
 from coach.plan.files import PlanFile
-from coach.plan.laser import Source
-from coach.plan.spots import Spot
 from coach.record.chain import CLOSED, Signer
+
+# Here as well, for those who set up a runner.
+from coach.record.header import header_of as header_of
 from coach.record.journal import Journal, JournalError, read_journal
 from coach.record.report import report_lines
 from coach.record.tally import TallyError, tally_of
 from coach.screens.port import Ending, Opening
 from coach.session import commands as cmd
 from coach.session.cues import LOG_LOST, Cue, Priority, tone_cue
-from coach.session.machine import OVER, Machine, NotNow, Options, Phase, Step, one_key
+from coach.session.machine import OVER, Machine, NotNow, Phase, Step, one_key
 from coach.session.preparing import Preparing
 from coach.session.readiness import Answer
 from coach.session.restore import restore
@@ -319,103 +320,6 @@ def speak(voice: Voice, text: str, *, now_ns: int) -> None:
     if text:
         until_ns = now_ns + SPOKEN_WITHIN_NS
         voice.say(text, at_ns=now_ns, until_ns=until_ns, urgent=False, tone=None)
-
-
-def header_of(
-    plan_file: PlanFile,
-    spots: tuple[Spot, ...],
-    options: Options,
-    *,
-    version: str,
-    rehearsal: bool,
-    left_for_next: tuple[Spot, ...] = (),
-) -> dict[str, object]:
-    """What the first line of a journal says, enough to tally it without the plan file.
-
-    ``left_for_next`` are the spots that a short session leaves out from the start.
-    """
-    plan = plan_file.plan
-    laser = plan.laser
-    return {
-        "program": version,
-        "plan": {
-            "id": plan.about.id,
-            "revision": plan.about.revision,
-            "digest": plan_file.digest,
-            "prescriber": plan.about.prescriber,
-        },
-        "dog": {"name": plan.dog.name, "weight_kg": str(plan.dog.weight_kg)},
-        "rehearsal": rehearsal,
-        "laser": {
-            "label": laser.label,
-            "laser_class": laser.laser_class,
-            "wavelength_nm": [str(source.wavelength_nm) for source in laser.sources],
-            "mean_power_uw": laser.power_uw,
-            "beam_area_um2": laser.beam_area_um2,
-            "emitters": [
-                {
-                    "wavelength_nm": str(source.wavelength_nm),
-                    "stated_power_uw": source.stated_power_uw,
-                    **_pulses(source),
-                }
-                for source in laser.sources
-            ],
-            "output_check": None
-            if laser.head.checked is None
-            else {
-                "measured_power_uw": laser.head.checked.power_uw,
-                "on": laser.head.checked.on.isoformat(),
-            },
-        },
-        "spots": [
-            {
-                "index": spot.index,
-                "region": spot.region,
-                "side": spot.side,
-                "aspect": spot.aspect,
-                "number": spot.number,
-                "of": spot.of,
-                "hold_ns": spot.hold_ns,
-                "move_ns": spot.move_ns,
-                "settle": spot.settle,
-                "note": spot.note,
-                "position": spot.position,
-                "turn_ns": spot.turn_ns,
-            }
-            for spot in spots
-        ],
-        "left_for_next": [
-            {
-                "region": spot.region,
-                "side": spot.side,
-                "aspect": spot.aspect,
-                "number": spot.number,
-                "of": spot.of,
-                "hold_ns": spot.hold_ns,
-            }
-            for spot in left_for_next
-        ],
-        "options": {
-            "advance": options.advance,
-            "laser_button": options.laser_button,
-            "repeats_allowed": options.repeats_allowed,
-            "owner_sits": options.owner_sits,
-        },
-    }
-
-
-def _pulses(source: Source) -> dict[str, str]:
-    """How a source pulses, as the plan states it; nothing for one that does not."""
-    pulsed = source.pulsed
-    if pulsed is None:
-        return {}
-    stated = {
-        "peak_power_mw": pulsed.peak_power_mw,
-        "duty_cycle": pulsed.duty_cycle,
-        "pulse_width_us": pulsed.pulse_width_us,
-        "frequency_hz": pulsed.frequency_hz,
-    }
-    return {name: str(value) for name, value in stated.items() if value is not None}
 
 
 def today() -> datetime.date:

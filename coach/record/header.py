@@ -1,0 +1,103 @@
+"""The first line of a journal: plan, dog, laser and spots, enough to tally it alone. Pure."""
+
+from coach.plan.files import PlanFile
+from coach.plan.laser import Source
+from coach.plan.spots import Spot
+from coach.session.machine import Options
+
+
+def header_of(
+    plan_file: PlanFile,
+    spots: tuple[Spot, ...],
+    options: Options,
+    *,
+    version: str,
+    rehearsal: bool,
+    left_for_next: tuple[Spot, ...] = (),
+) -> dict[str, object]:
+    """What the first line of a journal says, enough to tally it without the plan file.
+
+    ``left_for_next`` are the spots that a short session leaves out from the start.
+    """
+    plan = plan_file.plan
+    laser = plan.laser
+    return {
+        "program": version,
+        "plan": {
+            "id": plan.about.id,
+            "revision": plan.about.revision,
+            "digest": plan_file.digest,
+            "prescriber": plan.about.prescriber,
+        },
+        "dog": {"name": plan.dog.name, "weight_kg": str(plan.dog.weight_kg)},
+        "rehearsal": rehearsal,
+        "laser": {
+            "label": laser.label,
+            "laser_class": laser.laser_class,
+            "wavelength_nm": [str(source.wavelength_nm) for source in laser.sources],
+            "mean_power_uw": laser.power_uw,
+            "beam_area_um2": laser.beam_area_um2,
+            "emitters": [
+                {
+                    "wavelength_nm": str(source.wavelength_nm),
+                    "stated_power_uw": source.stated_power_uw,
+                    **_pulses(source),
+                }
+                for source in laser.sources
+            ],
+            "output_check": None
+            if laser.head.checked is None
+            else {
+                "measured_power_uw": laser.head.checked.power_uw,
+                "on": laser.head.checked.on.isoformat(),
+            },
+        },
+        "spots": [
+            {
+                "index": spot.index,
+                "region": spot.region,
+                "side": spot.side,
+                "aspect": spot.aspect,
+                "number": spot.number,
+                "of": spot.of,
+                "hold_ns": spot.hold_ns,
+                "move_ns": spot.move_ns,
+                "settle": spot.settle,
+                "note": spot.note,
+                "position": spot.position,
+                "turn_ns": spot.turn_ns,
+            }
+            for spot in spots
+        ],
+        "left_for_next": [
+            {
+                "region": spot.region,
+                "side": spot.side,
+                "aspect": spot.aspect,
+                "number": spot.number,
+                "of": spot.of,
+                "hold_ns": spot.hold_ns,
+            }
+            for spot in left_for_next
+        ],
+        "options": {
+            "advance": options.advance,
+            "laser_button": options.laser_button,
+            "repeats_allowed": options.repeats_allowed,
+            "owner_sits": options.owner_sits,
+        },
+    }
+
+
+def _pulses(source: Source) -> dict[str, str]:
+    """How a source pulses, as the plan states it; nothing for one that does not."""
+    pulsed = source.pulsed
+    if pulsed is None:
+        return {}
+    stated = {
+        "peak_power_mw": pulsed.peak_power_mw,
+        "duty_cycle": pulsed.duty_cycle,
+        "pulse_width_us": pulsed.pulse_width_us,
+        "frequency_hz": pulsed.frequency_hz,
+    }
+    return {name: str(value) for name, value in stated.items() if value is not None}
