@@ -57,11 +57,19 @@ class SessionAfter:
 
     def asking(self) -> Asking:
         """What is still to be asked; nothing about a session in which nothing began."""
-        tally = self._tally()
-        if tally is None or tally.state == "not_begun":
+        if not self.began():
             return Asking(questions=())
-        stopped = tally.state == "stopped" and tally.reason in UNSAID
-        return after_questions(self.dog, stopped=stopped, answered=self.answered())
+        return after_questions(self.dog, stopped=self.unsaid(), answered=self.answered())
+
+    def began(self) -> bool:
+        """Whether anything began in it that can be asked about."""
+        tally = self._tally()
+        return tally is not None and tally.state != "not_begun"
+
+    def unsaid(self) -> bool:
+        """Whether it was stopped and its log does not say why."""
+        tally = self._tally()
+        return tally is not None and tally.state == "stopped" and tally.reason in UNSAID
 
     def keep(self, question: str, answer: Answer) -> str:
         """Write one answer down; "" when it is on the disk, else a sentence for the owner."""
@@ -81,7 +89,7 @@ class SessionAfter:
         answered = self.answered()
         reason = answered.stop_reason or (None if tally is None else tally.reason)
         answers: dict[str, Any] = {**answered.model_dump(), "stop_reason": reason}
-        if vet_signs_due(answers, first=len(journal_files(self.journal.parent)) <= 1):
+        if vet_signs_due(answers, first=self._first()):
             lines += vet_signs(self.dog)
         return tuple(lines)
 
@@ -100,9 +108,17 @@ class SessionAfter:
             trusted=tally.trust != "unknown",
         )
 
-    def _tally(self) -> SessionTally | None:
+    def _first(self) -> bool:
+        """Whether no other session of this dog ever began."""
+        return not any(
+            (tally := self._tally(path)) is not None and tally.state != "not_begun"
+            for path in reversed(journal_files(self.journal.parent))
+            if path != self.journal
+        )
+
+    def _tally(self, path: Path | None = None) -> SessionTally | None:
         try:
-            return tally_of(read_journal(self.journal).lines)
+            return tally_of(read_journal(path or self.journal).lines)
         except (JournalError, TallyError):
             # A stick that was pulled out, a damaged log: said by tally and verify.
             return None

@@ -2,13 +2,13 @@
 
 import argparse
 import sys
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coach.cli.exits import Exit
 
 if TYPE_CHECKING:
     from coach.afterwards import SessionAfter
+    from coach.cli.dogs import DogHome
     from coach.session.asking import Answer
 
 OPTIONS = {
@@ -46,46 +46,56 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 
 def run(args: argparse.Namespace) -> int:
     """Ask, or keep what was said."""
+    from coach.cli.asking import by_problem
     from coach.cli.dogs import NoSuchDog, dog_home
+    from coach.record.disk import held_by
 
     try:
         home = dog_home(args.dog)
     except NoSuchDog as error:
         return _refused(str(error))
-    after = _session(home.journals, args.session)
-    if isinstance(after, str):
-        return _refused(after)
-    from coach.afterwards import SessionAfter
-    from coach.cli.asking import by_problem, stamp
-    from coach.places import summary_folder
-
-    session = SessionAfter(
-        folder=home.folder,
-        dog=home.name,
-        journal=after,
-        stamp=stamp(),
-        plan=home.plan,
-        by=args.by,
-        kept=summary_folder(home.name),
-    )
+    holder = held_by(home.journals) if home.journals.is_dir() else None
+    if holder is not None:
+        print(f"coach: a session of {home.name} is running: {holder}", file=sys.stderr)
+        return Exit.BUSY
+    session = _session(home, args)
+    if isinstance(session, str):
+        return _refused(session)
     said = {name: getattr(args, name) for name in OPTIONS if getattr(args, name) is not None}
     if said or by_problem(args.by):
         return _keep(session, said)
     return _ask(session, plain=args.plain, silent=args.silent)
 
 
-def _session(folder: Path, number: int | None) -> Path | str:
-    """The journal that is meant, or a sentence that says why there is none."""
+def _session(home: "DogHome", args: argparse.Namespace) -> "SessionAfter | str":
+    """The session that is meant, or a sentence that says why there is none."""
+    from coach.afterwards import SessionAfter
+    from coach.cli.asking import stamp
+    from coach.places import summary_folder
     from coach.record.journal import journal_files, number_of
 
-    files = {number_of(path): path for path in journal_files(folder)}
+    files = {number_of(path): path for path in journal_files(home.journals)}
     if not files:
-        return f"no session is logged in {folder}"
-    if number is None:
-        return files[max(files)]
-    if number not in files:
-        return f"--session: found {number}; allowed: {min(files)} to {max(files)}"
-    return files[number]
+        return f"no session is logged in {home.journals}"
+    wanted = sorted(files, reverse=True) if args.session is None else [args.session]
+    if args.session is not None and args.session not in files:
+        return f"--session: found {args.session}; allowed: {min(files)} to {max(files)}"
+    stamps = stamp()
+    for number in wanted:
+        session = SessionAfter(
+            folder=home.folder,
+            dog=home.name,
+            journal=files[number],
+            stamp=stamps,
+            plan=home.plan,
+            by=args.by,
+            kept=summary_folder(home.name),
+        )
+        if session.began():
+            return session
+    if args.session is None:
+        return f"no session of {home.name} has begun yet"
+    return f"--session: found {args.session}, in which nothing began; allowed: one that began"
 
 
 def _keep(session: "SessionAfter", said: dict[str, str]) -> int:
@@ -117,6 +127,8 @@ def _keep(session: "SessionAfter", said: dict[str, str]) -> int:
             problems.append(f"{OPTIONS[name]}: found {text!r}; allowed: {allowed[name]}")
             continue
         answers[name] = value
+    if "stop_reason" in answers and not session.unsaid():
+        problems.append("--why: found a reason; allowed: only for a session that was stopped")
     problems += by_problem(session.by)
     if problems:
         return _refused("\ncoach: ".join(problems))

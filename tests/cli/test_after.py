@@ -239,3 +239,36 @@ def test_without_a_clock_no_date_is_named_and_after_the_last_session_the_vet_is(
     assert said == ("Next session: in 20 hours or later.",)
     said = next_lines(due=None, not_before=None, over=True, gap_hours=None, now=AT, trusted=True)
     assert said[0] == "This was the last session of the plan."
+
+
+def test_a_session_that_never_began_is_passed_over(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["after", str(LONG_BACK)]) == Exit.BAD_INPUT
+    session([(0, "stop")])
+    assert run(["after", DOG]) == Exit.BAD_INPUT
+    assert "no session of Juniper has begun yet" in capsys.readouterr().err
+    told, whole = session([(0, "")])
+    # The first that began: the signs are told once without any other cause.
+    assert "Phone the vet at once" in told
+    session([(0, "stop")])
+    told, _ = session([(0, "")])
+    assert "Phone the vet" not in told
+    session([(0, "stop")])
+    assert run(["after", DOG, "--skin", "fine"]) == Exit.DONE
+    assert said(whole).skin is None
+    assert run(["after", DOG, "--session", "2", "--skin", "fine"]) == Exit.DONE
+    assert said(whole).skin == "fine"
+    assert run(["after", DOG, "--session", "3", "--skin", "fine"]) == Exit.BAD_INPUT
+    assert "found 3, in which nothing began" in capsys.readouterr().err
+    assert run(["after", DOG, "--why", "no_time"]) == Exit.BAD_INPUT
+    assert "only for a session that was stopped" in capsys.readouterr().err
+
+
+def test_a_session_that_is_running_is_not_asked_about(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    runner = runner_for(LONG_BACK, journal_folder(DOG, rehearsal=False), FakeTime())
+    try:
+        assert run(["after", DOG, "--skin", "fine"]) == Exit.BUSY
+        assert "a session of Juniper is running" in capsys.readouterr().err
+    finally:
+        runner.close()
