@@ -127,7 +127,7 @@ def _written(folder: Path, to: Path, args: argparse.Namespace) -> "Handover | in
     """Write the handover into ``to`` and say what counts; else the exit code."""
     from coach import __version__, places
     from coach.handover.folder import write_handover
-    from coach.handover.summary import Made
+    from coach.handover.made import Made
     from coach.language import _, ngettext
     from coach.record.signing import KeyUnusable, device_key
 

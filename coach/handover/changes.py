@@ -4,6 +4,7 @@ Nothing that differs is passed over: what no sentence is made for is told with i
 plan file.
 """
 
+import re
 from collections.abc import Iterator, Mapping
 from decimal import Decimal
 from typing import Any
@@ -35,7 +36,10 @@ _SENTENCES = {
     "limits.most_a_week": N_("Sessions a week: at most {now}, before {was}."),
 }
 # Told by sentences of their own, or of no meaning to anybody.
-_TOLD_ELSEWHERE = ("about.revision", "about.prescribed_on", "regions", "course", "settle")
+_TOLD_ELSEWHERE = re.compile(
+    r"about\.(revision|prescribed_on)|regions|settle"
+    r"|course\[\d+\]\.(times_a_week|every_days|weeks|dates)"
+)
 
 
 def changes(before: Plan, after: Plan) -> list[str]:
@@ -45,7 +49,7 @@ def changes(before: Plan, after: Plan) -> list[str]:
     found += _course(before, after)
     was, now = _flat(before), _flat(after)
     for field in {**was, **now}:
-        if was.get(field) == now.get(field) or field.startswith(_TOLD_ELSEWHERE):
+        if was.get(field) == now.get(field) or _TOLD_ELSEWHERE.match(field):
             continue
         sentence = _SENTENCES.get(field)
         if sentence is None:
@@ -129,17 +133,26 @@ def _power(before: Plan, after: Plan) -> Iterator[str]:
 
 
 def _course(before: Plan, after: Plan) -> Iterator[str]:
-    if before.course != after.course:
+    if _phases(before) != _phases(after):
         yield _("The course is now: {now}. Before: {was}.").format(
             now=_phases(after), was=_phases(before)
         )
 
 
 def _phases(plan: Plan) -> str:
-    phases = [
-        _("{times} a week for {weeks} weeks").format(times=p.times_a_week, weeks=p.weeks)
-        for p in plan.course
-    ]
+    phases = []
+    for phase in plan.course:
+        if phase.times_a_week is not None:
+            text = _("{times} a week for {weeks} weeks").format(
+                times=phase.times_a_week, weeks=phase.weeks
+            )
+        elif phase.every_days is not None:
+            text = _("every {every} days, {count} times").format(
+                every=phase.every_days, count=phase.sessions
+            )
+        else:
+            text = _("on {days}").format(days=", ".join(map(str, phase.dates or ())))
+        phases.append(text)
     return ", ".join(phases) or _("not stated")
 
 

@@ -18,8 +18,10 @@ from datetime import date, datetime
 from pathlib import Path
 
 from coach.handover.case import JOURNALS, PLAN, Case, read_case
+from coach.handover.course import ics_of
+from coach.handover.made import Made, Record
 from coach.handover.names import Names
-from coach.handover.summary import Made, Record, summary_of
+from coach.handover.summary import summary_of
 from coach.handover.tables import (
     SESSION_COLUMNS,
     SPOT_COLUMNS,
@@ -34,6 +36,7 @@ from coach.record.journal import JournalUnreadable, read_journal
 MANIFEST = "manifest.json"
 REPORT = "report.pdf"
 SUMMARY = "summary.json"
+COURSE = "course.ics"
 SPOTS = "spots.csv"
 SESSIONS = "sessions.csv"
 README = "README.txt"
@@ -55,8 +58,10 @@ def build(case: Case, made: Made, names: Names, record: Record) -> dict[str, byt
     # Loaded late: a page and its font take a second to get ready.
     from coach.handover.report import report_pdf
 
+    ics = ics_of(case, made) if names.shown else None
     return {
         REPORT: report_pdf(summary),
+        **({} if ics is None else {COURSE: ics}),
         SPOTS: csv_bytes(SPOT_COLUMNS, spot_rows(case, names)),
         SESSIONS: csv_bytes(SESSION_COLUMNS, session_rows(case, names)),
         SUMMARY: json_bytes(summary),
@@ -269,6 +274,7 @@ def _readme(names: Names) -> str:
             "journals/      the logs as they were written, one file a session",
             "diary.jsonl    what the household said (all of it), when there is something",
             "plan.toml      the plan in use, when there is one",
+            "course.ics     the days of the course, for a calendar (not with --since)",
         ]
     else:
         lines += ["", "Names, notes, logs, diary and plan were left out as was asked."]

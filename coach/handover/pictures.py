@@ -61,9 +61,15 @@ def mark(page: Page, at: Point, share: float, radius: float = 0.85) -> None:
     page.set_line_width(0.2)
 
 
-def days(page: Page, found: Sequence[DayJson]) -> None:
-    """A strip of days in weeks from Monday: full, part, none; empty where there was no session."""
-    by_day = {datetime.date.fromisoformat(day["day"]): day for day in found}
+def days(page: Page, summary: SummaryJson) -> None:
+    """A strip of days in weeks from Monday: full, part, none; a ring where one was due."""
+    by_day = {datetime.date.fromisoformat(day["day"]): day for day in summary["days"]}
+    course = summary["course"]
+    # A session without its day: what was due and is over.
+    for due in course["dues"] if course is not None else ():
+        if due["state"] in ("missed", "ask", "late"):
+            nothing: DayJson = {"day": due["day"], "sessions": 0, "state": "due"}
+            by_day.setdefault(datetime.date.fromisoformat(due["day"]), nothing)
     first, last = min(by_day), max(by_day)
     monday = first - datetime.timedelta(days=first.weekday())
     weeks = (last - monday).days // 7 + 1
@@ -101,6 +107,8 @@ def _day(page: Page, left: float, top: float, size: float, day: DayJson | None) 
     elif day is not None and day["state"] == "part":
         page.polygon([(x, y), (x, y + inner), (x + inner, y + inner)], style="F")
         page.rect(x, y, inner, inner)
+    elif day is not None and day["state"] == "due":
+        page.circle(x + inner / 2, y + inner / 2, inner / 2)
     elif day is not None:
         page.line(x, y, x + inner, y + inner)
         page.line(x, y + inner, x + inner, y)

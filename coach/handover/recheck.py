@@ -15,11 +15,13 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from decimal import Decimal, InvalidOperation
+from itertools import zip_longest
 from pathlib import Path
 from typing import Any
 
 from coach.handover.case import JOURNALS, read_case
 from coach.handover.folder import (
+    COURSE,
     MANIFEST,
     REPORT,
     SESSIONS,
@@ -33,8 +35,8 @@ from coach.handover.folder import (
     sha256_of,
     signed_record,
 )
+from coach.handover.made import Made, Record
 from coach.handover.names import Names
-from coach.handover.summary import Made, Record
 from coach.handover.summary_json import SummaryJson
 from coach.record.journal import journal_files
 from coach.record.signing import signature_holds
@@ -256,6 +258,8 @@ def _figures(folder: Path, summary: SummaryJson) -> tuple[list[str], list[str]]:
             found += _csv_differences(name, there, computed)
         elif name.endswith(".json"):
             found += _json_differences(name, there, computed)
+        elif name == COURSE:
+            found += _ics_differences(there, computed)
         elif name == REPORT and made.program != _program():
             told.append(f"{REPORT}: not compared: made by version {made.program}")
         elif name == REPORT:
@@ -320,6 +324,26 @@ def _walk(place: str, was: Any, now: Any) -> Iterator[str]:
         yield f"{place}: found {len(was)} entries; computed {len(now)}"
     elif was != now or type(was) is not type(now):
         yield f"{place}: found {was!r}; computed {now!r}"
+
+
+def _ics_differences(there: bytes, computed: bytes) -> list[str]:
+    """Hold days and states against each other; the words may be in another language."""
+    return [
+        f"{COURSE}: event {number}: found {' '.join(was)}; computed {' '.join(now)}"
+        for number, (was, now) in enumerate(
+            zip_longest(_events(there), _events(computed), fillvalue=("nothing",)), start=1
+        )
+        if was != now
+    ]
+
+
+def _events(content: bytes) -> list[tuple[str, ...]]:
+    text = content.decode("utf-8", "replace").replace("\r\n ", "")
+    kept = ("UID", "DTSTART", "DTEND", "STATUS", "SEQUENCE")
+    return [
+        tuple(sorted(line for line in event.splitlines() if line.startswith(kept)))
+        for event in text.split("BEGIN:VEVENT")[1:]
+    ]
 
 
 def _line_differences(name: str, there: bytes, computed: bytes) -> list[str]:

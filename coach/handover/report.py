@@ -12,6 +12,7 @@ from coach.handover import pictures
 from coach.handover.page import LINE_MM, TRANSLITERATED, Page
 from coach.handover.summary_json import (
     CorrectionJson,
+    CourseJson,
     LaserJson,
     PlaceJson,
     SessionJson,
@@ -58,17 +59,21 @@ def _head(page: Page, summary: SummaryJson) -> None:
         "Dog", _joined(dog["name"], dog["weight_kg"] and f"{dog['weight_kg']} kg"), width=half
     )
     page.named("Period", _period(summary), width=half)
+    now = summary["plan_now"]
     for plan in summary["plans"][-3:]:
+        in_use = now is not None and plan["sha256"] == now["sha256"]
         text = _joined(
             f"{plan['id']}, revision {plan['revision']}",
             plan["prescriber"] and f"prescribed by {plan['prescriber']}",
+            f"valid until {now['valid_until']}" if in_use and now is not None else "",
             _counted(plan["sessions"], "session"),
         )
         page.named("Plan", text, width=half - 4)
-    now = summary["plan_now"]
-    if now is not None:
+    if now is not None and now["sha256"] not in {plan["sha256"] for plan in summary["plans"]}:
         text = f"{now['id']}, revision {now['revision']}, valid until {now['valid_until']}"
         page.named("In use", text, width=half - 4)
+    if summary["course"] is not None:
+        page.named("Course", _course_text(summary["course"]), width=half - 4)
     below = page.get_y()
     page.set_xy(left + half, top)
     for laser in summary["lasers"][-3:]:
@@ -92,8 +97,10 @@ def _objective(page: Page, summary: SummaryJson) -> None:
         page.lines("J/cm2 is blank where the beam area is not stated.", size=7)
     page.heading("Coverage over the whole period")
     pictures.coverage(page, summary)
-    page.heading("Days: filled = every spot had its time, half = a part, crossed = nothing")
-    pictures.days(page, summary["days"])
+    page.heading(
+        "Days: filled = every spot had its time, half = a part, crossed = nothing, ring = due"
+    )
+    pictures.days(page, summary)
     _scores_and_stops(page, summary)
     _corrections(page, summary["corrections"])
 
@@ -136,7 +143,7 @@ def _figures(place: PlaceJson) -> tuple[str, str, str, str]:
 
 def _scores_and_stops(page: Page, summary: SummaryJson) -> None:
     page.heading("How the dog took it")
-    half, height = page.epw / 2, 31.0
+    half, height = page.epw / 2, 29.0
     if page.will_page_break(height):
         page.add_page()
     left, top = page.l_margin, page.get_y()
@@ -278,7 +285,7 @@ def _trust(page: Page, summary: SummaryJson) -> None:
         )
     if page.transliterated:
         page.lines(TRANSLITERATED, size=6.5)
-    page.ln(4)
+    page.ln(3.5)
     width = page.epw / 2
     page.set_x(page.l_margin + width)
     page.line(page.get_x(), page.get_y(), page.l_margin + page.epw, page.get_y())
@@ -295,6 +302,18 @@ def _laser_text(laser: LaserJson) -> str:
         f"{_n(laser['mean_power_mw'])} mW mean"
         + (f" (measured {laser['measured_on']})" if laser["measured_on"] else " as stated"),
         "beam area not stated" if area is None else f"{_n(area)} cm2 at the skin",
+    )
+
+
+def _course_text(course: CourseJson) -> str:
+    gap, following = course["longest_gap_days"], course["next_day"]
+    return _joined(
+        f"{course['given']} of {course['whole_course']} given, {course['planned']} planned so far",
+        f"{course['on_the_day']} on the day",
+        "" if course["in_window"] is None else f"{course['in_window']} in the window",
+        f"{course['missed']} missed" if course["missed"] else "",
+        "" if gap is None else f"longest gap {_counted(gap, 'day')}",
+        "course done" if following is None else f"next {following}",
     )
 
 

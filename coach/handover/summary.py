@@ -9,6 +9,8 @@ from coach.body import region
 from coach.body.regions import SIDES
 from coach.handover import summary_json as sj
 from coach.handover.case import Case, Session
+from coach.handover.course import calendar_of, figures_of
+from coach.handover.made import Made, Record
 from coach.handover.names import Names
 from coach.handover.tables import SESSION_COLUMNS, SPOT_COLUMNS, joules
 from coach.record.entries import Correction, FunctionScore
@@ -22,28 +24,6 @@ HOW_COUNTED = (
 )
 # Answers that need no second look (words of the owner's screens may grow; these stay).
 USUAL = frozenset({"", "yes", "ok", "no_change", "ready", "none"})
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Made:
-    """When, by what and for whom a handover is made.
-
-    ``at`` is RFC 3339 with offset, ``since`` a day or None, ``paper`` A4 or Letter.
-    """
-
-    at: str
-    program: str
-    since: str | None = None
-    paper: str = "A4"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Record:
-    """The digest over the raw files of a handover, and the device's signature of it."""
-
-    sha256: str
-    public_key: str | None = None
-    signature: str | None = None
 
 
 def summary_of(case: Case, made: Made, names: Names, record: Record) -> sj.SummaryJson:
@@ -156,6 +136,7 @@ def summary_of(case: Case, made: Made, names: Names, record: Record) -> sj.Summa
             if isinstance(told.entry, FunctionScore)
         ],
         "corrections": _corrections(case, names),
+        "course": _course(case, made),
         "days": _days([session for session, _, _ in counted]),
         "remarks": _remarks(case, names),
         "units": {
@@ -344,6 +325,34 @@ def _corrections(case: Case, names: Names) -> list[sj.CorrectionJson]:
         for told in case.diary.told
         if isinstance(told.entry, Correction)
     ]
+
+
+def _course(case: Case, made: Made) -> sj.CourseJson | None:
+    calendar = calendar_of(case, made)
+    if calendar is None:
+        return None
+    figures, following = figures_of(case, calendar), calendar.next
+    return {
+        "start": calendar.start.isoformat(),
+        "whole_course": figures.whole_course,
+        "planned": figures.planned,
+        "given": figures.given,
+        "on_the_day": figures.on_the_day,
+        "in_window": figures.in_window,
+        "day_unknown": figures.day_unknown,
+        "missed": calendar.count("missed", "ask"),
+        "longest_gap_days": figures.longest_gap_days,
+        "next_day": None if following is None else following.day.isoformat(),
+        "dues": [
+            {
+                "number": due.number,
+                "planned_on": due.planned_on.isoformat(),
+                "day": due.day.isoformat(),
+                "state": due.state,
+            }
+            for due in calendar.dues
+        ],
+    }
 
 
 def _days(sessions: Sequence[Session]) -> list[sj.DayJson]:

@@ -186,6 +186,38 @@ class CorrectionJson(TypedDict):
     here: bool
 
 
+class DueJson(TypedDict):
+    """A session of the course: the day that the plan gives, and the day on which it is due.
+
+    ``state``: given, due, late, to_come, missed or ask (missed, the prescriber is to be asked).
+    """
+
+    number: int
+    planned_on: str
+    day: str
+    state: str
+
+
+class CourseJson(TypedDict):
+    """The course as of ``made.at``; null without a course, or with ``made.since``.
+
+    ``planned`` are the sessions whose planned day is over; ``given``, those that count for the
+    course; ``on_the_day`` and ``in_window`` (of the plan; null without one) are among these.
+    """
+
+    start: str
+    whole_course: int
+    planned: int
+    given: int
+    on_the_day: int
+    in_window: int | None
+    day_unknown: int
+    missed: int
+    longest_gap_days: int | None
+    next_day: str | None
+    dues: list[DueJson]
+
+
 class DayJson(TypedDict):
     """A day on which there was a session: ``full``, ``part`` (not every spot) or ``none``."""
 
@@ -226,6 +258,7 @@ class SummaryJson(TypedDict):
     asked: list[AskedJson]
     scores: list[ScoreJson]
     corrections: list[CorrectionJson]
+    course: CourseJson | None
     days: list[DayJson]
     remarks: list[str]
     units: dict[str, str]

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from coach import places
-from coach.handover.summary import Made
+from coach.handover.made import Made
 from coach.record.signing import DeviceKey, device_key
 
 MADE = Made(at="2026-11-25T10:00:00+01:00", program="0.0.1")

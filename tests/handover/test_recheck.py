@@ -23,7 +23,9 @@ from tests.handover.dogs import PLAN, said, session
 @pytest.fixture
 def handover(dog: Path, key: DeviceKey, tmp_path: Path) -> Path:
     """A handover with something of everything."""
-    (dog / "plan.toml").write_text(PLAN.replace('"Juniper"', '"Pip"'))
+    # The plan under which the sessions of tests/worlds.py are held.
+    plan = PLAN.replace('"Juniper"', '"Pip"').replace('"demo-long-back"', '"demo"')
+    (dog / "plan.toml").write_text(plan)
     one = session(dog, "2026-11-10", key=key, helper="Alex")
     two = session(dog, "2026-11-12", key=key, stop_after=3)
     said(
@@ -104,6 +106,7 @@ def test_every_number_of_the_summary_that_is_changed_is_found(handover: Path) ->
         ("a journal", "journals/*", "the logs, the diary or the plan were changed"),
         ("the diary", "diary.jsonl", "the logs, the diary or the plan were changed"),
         ("the plan", "plan.toml", "the logs, the diary or the plan were changed"),
+        ("the days", "course.ics", "course.ics: event "),
         ("what is what", "README.txt", "README.txt:1: differs"),
     ],
 )
@@ -111,7 +114,10 @@ def test_a_cheat_who_signs_anew_is_found_by_the_logs_and_by_the_key(
     handover: Path, key: DeviceKey, what: str, change: str, told: str
 ) -> None:
     path = next(iter(sorted(handover.glob(change))))
-    path.write_bytes(path.read_bytes().replace(b"o", b"0", 1))
+    was, now = (
+        (b"STATUS:CONFIRMED", b"STATUS:CANCELLED") if change == "course.ics" else (b"o", b"0")
+    )
+    path.write_bytes(path.read_bytes().replace(was, now, 1))
     assert any("changed since" in text for text in recheck(handover).findings)
     resigned(handover)
     found = recheck(handover, key=key.public_key).findings

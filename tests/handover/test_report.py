@@ -15,8 +15,8 @@ import pytest
 from pypdf import PdfReader
 
 from coach.handover.folder import write_handover
+from coach.handover.made import Made
 from coach.handover.report import report_pdf
-from coach.handover.summary import Made
 from coach.record.entries import AfterSession, Correction
 from coach.record.signing import DeviceKey
 from tests.handover.conftest import MADE
@@ -52,7 +52,14 @@ def test_three_weeks_fit_on_one_page_with_every_figure_of_the_summary(
         assert f"{place['counted_s']:g}/{place['prescribed_s']:g}" in text
         assert f"{place['spots_given']}/{place['spots']}" in text
         assert place["term"] in text
+    # 2 a week for 3 weeks, then 1 a week for 6 (the plan).
+    assert summary["course"]["whole_course"] == 12
+    ics = (folder / "course.ics").read_bytes()
+    assert ics.count(b"BEGIN:VEVENT") == 12
+    # RFC 5545, 3.1: lines of at most 75 octets, ended by CRLF.
+    assert max(map(len, ics.split(b"\r\n"))) <= 75
     for said_there in (
+        f"{summary['course']['given']} of 12 given",
         "Barnaby, 38 kg",
         "demo-big-hips, revision 1",
         "905 nm",

@@ -16,7 +16,7 @@ from ucumvert.parser import InvalidUcumError
 from coach.cli import run
 from coach.cli.exits import Exit
 from coach.handover.folder import write_handover
-from coach.handover.summary import Made
+from coach.handover.made import Made
 from coach.handover.summary_json import SummaryJson
 from coach.handover.tables import SESSION_COLUMNS, SPOT_COLUMNS, harmless
 from coach.record.entries import AfterSession, Correction, FunctionScore, InstrumentTotal

@@ -216,6 +216,8 @@ def plan(text: str) -> Plan:
                 ("valid_until = 2099-12-31", "valid_until = 2027-01-31"),
                 ('note = "From the side', 'priority = 2\nnote = "From a side'),
                 ("weeks = 2", "weeks = 3"),
+                ('name = "induction"', 'name = "induction"\nstarts_on = 2026-11-30'),
+                ('name = "taper"', 'name = "taper"\nrest_days = ["sunday"]'),
                 ('clinic = "Practice', 'clinic = "Clinic'),
                 ("[dog]", "[limits]\nmost_a_day = 1\n[dog]"),
             ]

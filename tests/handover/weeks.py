@@ -10,7 +10,7 @@ from pathlib import Path
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from coach.handover.folder import write_handover
-from coach.handover.summary import Made
+from coach.handover.made import Made
 from coach.plan.files import load_plan
 from coach.plan.spots import spots_of
 from coach.record.entries import AfterSession, Correction, FunctionScore
