@@ -88,7 +88,10 @@ def ready(
     steps = steps_for(args, plan, session, mono_ns=time.monotonic_ns, say=speaker(voice))
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
         if steps.scores_due():
-            print(f"The plan asks how {plan.dog.name} is doing: coach score", flush=True)
+            from coach.language import _
+
+            ask = _("The plan asks how {dog} is doing: coach score").format(dog=plan.dog.name)
+            print(ask, flush=True)
         return steps.by
     if on_a_screen(plain=args.plain):
         if not rounds(steps.screens(), look=args.look, voice=voice):

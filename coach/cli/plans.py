@@ -3,6 +3,7 @@
 import sys
 from pathlib import Path
 
+from coach.language import _
 from coach.plan.files import PlanFile, load_plan
 from coach.plan.problems import PlanProblems
 from coach.runner import today
@@ -18,10 +19,14 @@ def choose(given: Path | None, *, demo: bool) -> Path | str:
     if len(own) == 1:
         return own[0]
     if own:
-        return "several dogs have a plan; say which: " + ", ".join(str(path) for path in own)
+        return _("several dogs have a plan; say which: {plans}").format(
+            plans=", ".join(str(path) for path in own)
+        )
     if demo:
         return places.demo_plan()
-    return f"no plan given, and no dog has one under {places.state_folder() / 'dogs'}"
+    return _("no plan given, and no dog has one under {folder}").format(
+        folder=places.state_folder() / "dogs"
+    )
 
 
 def load(given: Path | None, *, demo: bool = False) -> PlanFile | None:

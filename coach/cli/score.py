@@ -149,7 +149,9 @@ def _keep(scoring: "Scoring", args: argparse.Namespace) -> int:
         if refusal:
             print(f"coach: {refusal}", file=sys.stderr)
             return Exit.NOT_WRITTEN
-    print("Written down.")
+    from coach.language import _
+
+    print(_("Written down."))
     return Exit.DONE
 
 

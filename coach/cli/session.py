@@ -345,7 +345,7 @@ def _runner(
 
 
 def _not_this_dog() -> int:
-    print("coach: no dog was chosen; nothing started", file=sys.stderr)
+    print("coach: " + _("no dog was chosen; nothing started"), file=sys.stderr)
     return Exit.NOT_ALLOWED
 
 

@@ -5,9 +5,10 @@ It is a referee in the domain: it knows the lines, not which of them it hears.
 
 import re
 import wave
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Mapping
 from difflib import SequenceMatcher
 from pathlib import Path
+from types import MappingProxyType
 
 import numpy as np
 import numpy.typing as npt
@@ -45,11 +46,22 @@ def right_words(said: list[str], heard: list[str]) -> int:
 
 
 class Ear:
-    """Hears one of ``texts`` in a stretch of sound."""
+    """Hears one of ``texts`` in a stretch of sound.
 
-    def __init__(self, texts: Iterable[str]) -> None:
-        lines = sorted({" ".join(words_of(text)) for text in texts})
+    ``taught`` are the sounds of words that its dictionary does not have; ``split`` parts a text.
+    """
+
+    def __init__(
+        self,
+        texts: Iterable[str],
+        *,
+        taught: Mapping[str, str] = MappingProxyType({}),
+        split: Callable[[str], list[str]] = words_of,
+    ) -> None:
+        lines = sorted({" ".join(split(text)) for text in texts})
         self._decoder = Decoder(lm=None, loglevel="FATAL")
+        for word, sounds in taught.items():
+            self._decoder.add_word(word, sounds, True)
         unknown = {
             word
             for line in lines
