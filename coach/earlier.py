@@ -11,7 +11,10 @@ from coach.session.guard import Moment, Past
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Earlier:
-    """The sessions in which something was given, by number; ``remarks`` on files that are odd."""
+    """The sessions in which something was given, by number; ``remarks`` on files that are odd.
+
+    Only of the newest hundred or so it is told when they ended: no limit asks further back.
+    """
 
     past: tuple[Past, ...]
     remarks: tuple[str, ...]

@@ -105,10 +105,11 @@ def write_session(
 def write_home(
     folder: Path, sessions: int, *, hold_s: Sequence[int] = (4, 3, 2, 2), first: int = 1
 ) -> list[Evening]:
-    """So many daily sessions; returns what went on in each."""
+    """So many daily sessions, a new plan every half year; returns what went on in each."""
     kinds = [evening(seed, hold_s) for seed in range(KINDS)]
     went = [kinds[number % KINDS] for number in range(first, first + sessions)]
     for number, one in enumerate(went, start=first):
         begins = FIRST + datetime.timedelta(days=number)
-        write_session(folder, number, one, begins=begins, revision=1 + number // 100)
+        plan_id, revision = f"demo-{number // 180}", 1 + number % 180 // 90
+        write_session(folder, number, one, begins=begins, plan_id=plan_id, revision=revision)
     return went

@@ -99,26 +99,19 @@ def _silent_because(dog: "DogHome", hours: "Hours | None") -> str | None:
 
 def _facts(dog: "DogHome") -> "Facts | None":
     from coach.appliance.clock import trust
-    from coach.earlier import earlier_sessions
-    from coach.plan.calendar import Given, due_dates
+    from coach.coming import given_of
+    from coach.places import SUMMARY
+    from coach.plan.calendar import due_dates
     from coach.record.disk import held_by
+    from coach.record.store import summary_of
     from coach.voice.reminder import Facts
 
     plan = dog.plan
     if plan is None:
         return None
     now = local_now()
-    given = [
-        Given(
-            number=one.number,
-            plan_id=one.plan_id,
-            plan_revision=one.plan_revision,
-            began=None if one.ended is None else one.ended.wall,
-            ended=None if one.ended is None else one.ended.wall,
-            trusted=one.ended is not None and one.ended.trusted,
-        )
-        for one in earlier_sessions(dog.journals, dog.name).past
-    ]
+    summary = summary_of(dog.journals, kept=dog.folder / SUMMARY)
+    given = [given_of(one) for one in summary.briefs if one.dog == dog.name and one.matters]
     calendar = None
     if plan.course and now.tzinfo is not None:
         calendar = due_dates(plan, None, given, now.date(), now.tzinfo)
@@ -128,7 +121,8 @@ def _facts(dog: "DogHome") -> "Facts | None":
         prescribed_on=plan.about.prescribed_on,
         valid_until=plan.about.valid_until,
         calendar=calendar,
-        unsure=any(one.day is None for one in given),
+        unsure=any(one.day is None for one in given)
+        or any(not one.nothing_begun for one in summary.unread),
         running=held_by(dog.journals) is not None,
         reminded_on=_reminded().get(dog.folder.name),
     )

@@ -10,7 +10,7 @@ from pathlib import Path
 from tests.benchmarks.frame import as_json, machine, table
 
 # Each has a module here with ``measure(quick) -> list[Figure]``.
-NAMES = ("board", "log", "ordering")
+NAMES = ("board", "log", "ordering", "home")
 
 
 def main() -> None:

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from coach.earlier import Earlier, earlier_sessions
 from coach.record import store
 from coach.record.journal import JournalReading, journal_files, read_journal
 from coach.record.over import Sums
@@ -148,6 +149,29 @@ def test_another_dogs_session_is_told_and_not_counted(tmp_path: Path) -> None:
     assert summary.remarks("Pip") == [
         f"{journal_files(tmp_path)[2]}: a session of Rex, not of Pip; not counted"
     ]
+
+
+def test_a_start_is_told_the_same_whether_sessions_are_folded_together_or_not(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    write_home(tmp_path, 19)
+    damaged = journal_files(tmp_path)[4]
+    damaged.write_bytes(damaged.read_bytes()[:-80] + b"x" * 80)
+    journal_files(tmp_path)[6].write_bytes(b"no journal")
+    all_told = earlier_sessions(tmp_path, "Pip")
+    monkeypatch.setattr(store, "BLOCK", 4)
+    folded = earlier_sessions(tmp_path, "Pip", kept=tmp_path / "kept")
+    again = earlier_sessions(tmp_path, "Pip", kept=tmp_path / "kept")
+    assert folded == again
+    assert folded.remarks == all_told.remarks
+    # The newest two blocks are whole; of those before it is told what they were of.
+    assert folded.past[-4:] == all_told.past[-4:]
+
+    def plans(earlier: Earlier) -> list[tuple[str, int, str]]:
+        return sorted((p.plan_id, p.plan_revision, p.plan_digest) for p in earlier.past)
+
+    assert plans(folded) == plans(all_told)
+    assert folded.past[0].ended is None
 
 
 EVENINGS = [evening(seed, (4, 3, 2)) for seed in range(KINDS)]
