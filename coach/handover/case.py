@@ -49,7 +49,7 @@ class Session:
         remarks: what a reader must know about it.
         helper: who held the laser, or "".
         signals: seen during the session.
-        asked: readiness and news asked before it: (point, answer, outcome).
+        asked: what was new before it: (point, answer, outcome).
         answers: what was said after it, or None.
         corrections: the entries that point at it.
         why_not: why it does not count, or "".
@@ -209,32 +209,35 @@ def _helper(lines: Sequence[Mapping[str, Any]]) -> str:
 
 
 def _signals(lines: Sequence[Mapping[str, Any]]) -> list[Signals]:
-    found = []
+    """What was seen, once a pause: its last line holds all of it."""
+    found: dict[tuple[int, object], Signals] = {}
+    pauses = 0
     for line in lines:
+        pauses += line["kind"] == "paused"
         if line["kind"] == "signals_seen":
             data = line["data"]
-            seen = data.get("signals")
-            spot = data.get("spot")
-            found.append(
-                Signals(
-                    wall=str(line["wall"]),
-                    spot=spot if isinstance(spot, int) else None,
-                    signals=tuple(map(str, seen)) if isinstance(seen, list) else (),
-                    outcome=str(data.get("outcome") or ""),
-                )
+            seen, spot = data.get("signals"), data.get("spot")
+            found[pauses, spot if isinstance(spot, int) else None] = Signals(
+                wall=str(line["wall"]),
+                spot=spot if isinstance(spot, int) else None,
+                signals=tuple(map(str, seen)) if isinstance(seen, list) else (),
+                outcome=str(data.get("outcome") or ""),
             )
-    return found
+    return [signals for signals in found.values() if signals.signals]
 
 
 def _asked(lines: Sequence[Mapping[str, Any]]) -> list[tuple[str, str, str]]:
-    found = []
+    """What was new before the session, each point with the last that came of it."""
+    found: dict[str, tuple[str, str, str]] = {}
     for line in lines:
-        if line["kind"] in ("readiness", "whats_new"):
+        if line["kind"] == "whats_new":
             point, answer, outcome = (
                 str(line["data"].get(name) or "") for name in ("point", "answer", "outcome")
             )
-            found.append((point, answer, outcome))
-    return found
+            # "asked": the points it stands for follow.
+            if answer != "no" and outcome != "asked":
+                found[point] = (point, answer, outcome)
+    return list(found.values())
 
 
 def _digest(path: Path) -> str:

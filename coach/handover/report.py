@@ -169,7 +169,7 @@ def _scores_and_stops(page: Page, summary: SummaryJson) -> None:
         ("Signals", _signals(summary)),
         ("Skin", _skin(summary)),
         ("Not given", _missed(summary)),
-        ("Before", [_joined(a["session"], a["point"], a["answer"]) for a in summary["asked"]]),
+        ("News", _news(summary)),
     ):
         page.named(name, _some(texts), width=half)
     page.set_xy(left, max(bottom, page.get_y()))
@@ -194,6 +194,15 @@ def _signals(summary: SummaryJson) -> list[str]:
         f"{seen['at'][:10]} {', '.join(seen['signals']).replace('_', ' ')}"
         for seen in summary["signals"]
         if seen["signals"]
+    ]
+
+
+def _news(summary: SummaryJson) -> list[str]:
+    return [
+        f"{asked['session'].split('-')[1][:8]} {asked['point']} ({asked['outcome']})".replace(
+            "_", " "
+        )
+        for asked in summary["asked"]
     ]
 
 

@@ -22,8 +22,6 @@ HOW_COUNTED = (
     "Seconds are what the timer ran with the head said to be on the spot: coached, not measured. "
     "Joules are mean power as stated x seconds; J/cm2 over the beam area as stated."
 )
-# Answers that need no second look (words of the owner's screens may grow; these stay).
-USUAL = frozenset({"", "yes", "ok", "no_change", "ready", "none"})
 
 
 def summary_of(case: Case, made: Made, names: Names, record: Record) -> sj.SummaryJson:
@@ -116,12 +114,11 @@ def summary_of(case: Case, made: Made, names: Names, record: Record) -> sj.Summa
             {
                 "session": names.session(session.stem),
                 "point": point,
-                "answer": names.text(answer),
+                "answer": answer,
                 "outcome": outcome,
             }
             for session in case.sessions
             for point, answer, outcome in session.asked
-            if answer not in USUAL or outcome not in USUAL
         ],
         "scores": [
             {

@@ -154,7 +154,7 @@ class SignalJson(TypedDict):
 
 
 class AskedJson(TypedDict):
-    """What was asked before a session and answered with anything but the usual."""
+    """Something new that the owner told before a session, and what came of it."""
 
     session: str
     point: str

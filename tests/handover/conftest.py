@@ -1,5 +1,6 @@
 """A dog's folder, a key, and a moment at which a handover is made."""
 
+import json
 from pathlib import Path
 
 import pytest
@@ -23,3 +24,9 @@ def dog(own_world: Path) -> Path:
 def key(own_world: Path) -> DeviceKey:
     """The key of this device."""
     return device_key(places.device_key_file())
+
+
+@pytest.fixture
+def plain_report(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A report that costs nothing, for tests of everything else: its summary as it stands."""
+    monkeypatch.setattr("coach.handover.report.report_pdf", lambda s: json.dumps(s).encode())

@@ -34,6 +34,7 @@ def session(
     close: bool = True,
     helper: str = "",
     signals: Sequence[Mapping[str, Any]] = (),
+    news: Sequence[Mapping[str, Any]] = (),
     header: Mapping[str, Any] | None = None,
     trust: str = "synchronised",
 ) -> Path:
@@ -47,6 +48,8 @@ def session(
     try:
         if helper:
             journal.append("helper", {"name": helper})
+        for new in news:
+            journal.append("whats_new", new)
         for seen in signals:
             journal.append("signals_seen", seen)
         step = machine.do(cmd.Start(), clock.now_ns)

@@ -23,6 +23,8 @@ from coach.record.entries import AfterSession
 from coach.record.signing import DeviceKey
 from tests.handover.dogs import said, session
 
+pytestmark = pytest.mark.usefixtures("plain_report")
+
 
 def decoded(lines: list[str]) -> str:
     """What a phone reads off these rows of characters: light where a block is drawn."""

@@ -19,6 +19,8 @@ from coach.record.signing import DeviceKey
 from tests.handover.conftest import MADE
 from tests.handover.dogs import PLAN, said, session
 
+pytestmark = pytest.mark.usefixtures("plain_report")
+
 
 @pytest.fixture
 def handover(dog: Path, key: DeviceKey, tmp_path: Path) -> Path:
@@ -106,6 +108,7 @@ def test_every_number_of_the_summary_that_is_changed_is_found(handover: Path) ->
         ("a journal", "journals/*", "the logs, the diary or the plan were changed"),
         ("the diary", "diary.jsonl", "the logs, the diary or the plan were changed"),
         ("the plan", "plan.toml", "the logs, the diary or the plan were changed"),
+        ("the report", "report.pdf", "report.pdf: differs from the report"),
         ("the days", "course.ics", "course.ics: event "),
         ("what is what", "README.txt", "README.txt:1: differs"),
     ],

@@ -16,6 +16,7 @@ from pypdf import PdfReader
 
 from coach.handover.folder import write_handover
 from coach.handover.made import Made
+from coach.handover.recheck import recheck
 from coach.handover.report import report_pdf
 from coach.record.entries import AfterSession, Correction
 from coach.record.signing import DeviceKey
@@ -113,6 +114,7 @@ def test_the_same_summary_gives_the_same_bytes_in_any_process(
 ) -> None:
     session(tmp_path / "pip", "2026-11-10", key=key)
     folder = handed(tmp_path / "pip", key, tmp_path)
+    assert recheck(folder).findings == ()
     program = (
         "import hashlib, json, sys; from coach.handover.report import report_pdf; "
         "print(hashlib.sha256(report_pdf(json.load(open(sys.argv[1])))).hexdigest())"

@@ -17,6 +17,8 @@ from coach.handover.carry import Calls, NotCarried, carry
 from coach.record.signing import DeviceKey
 from tests.handover.dogs import session
 
+pytestmark = pytest.mark.usefixtures("plain_report")
+
 # As lsblk of util-linux 2.38 prints it (its man page names the columns): a card for the system, a
 # stick in two parts, one of them mounted. Makers and names are invented.
 LSBLK = {

@@ -24,6 +24,8 @@ from coach.record.signing import DeviceKey
 from tests.handover.conftest import MADE
 from tests.handover.dogs import PLAN, said, session
 
+pytestmark = pytest.mark.usefixtures("plain_report")
+
 SCHEMA = json.loads((files("coach.handover") / "summary.schema.json").read_text())
 # people.md of the project's sources after RCVS guidance 13 and Jenkins & Carroll 2011: what a
 # record holds for each spot given.
@@ -49,8 +51,11 @@ def made(dog: Path, key: DeviceKey, to: Path, **more: object) -> Path:
 def test_every_spot_given_is_a_row_with_all_that_a_record_asks(
     dog: Path, key: DeviceKey, tmp_path: Path
 ) -> None:
-    seen = {"spot": 2, "signals": ["lip_licking", "yawning"], "outcome": "went_on"}
-    path = session(dog, "2026-11-10", key=key, helper="Alex", signals=[seen])
+    # The last line of a pause holds all that was seen in it.
+    first = {"spot": 2, "signals": ["lip_licking"], "outcome": "watch"}
+    seen = {"spot": 2, "signals": ["lip_licking", "yawning"], "outcome": "watch"}
+    none = {"spot": 3, "signals": [], "outcome": "go"}
+    path = session(dog, "2026-11-10", key=key, helper="Alex", signals=[first, seen, none])
     session(dog, "2026-11-12", key=key, stop_after=2)
     said(dog, AfterSession(session=path.stem, skin="warm", tolerance_0_10=7, words="calm"))
     folder = made(dog, key, tmp_path)
@@ -82,7 +87,13 @@ def test_the_summary_keeps_to_its_published_schema(
     dog: Path, key: DeviceKey, tmp_path: Path
 ) -> None:
     assert TypeAdapter(SummaryJson).json_schema() == SCHEMA
-    path = session(dog, "2026-11-10", key=key, stop_after=3)
+    news = [
+        {"point": "anything_new", "answer": "yes", "outcome": "asked"},
+        {"point": "lump", "answer": "yes", "outcome": "ask_vet"},
+        {"point": "lump", "answer": "yes", "outcome": "vet_agreed"},
+        {"point": "fever", "answer": "no", "outcome": "go"},
+    ]
+    path = session(dog, "2026-11-10", key=key, stop_after=3, news=news)
     said(
         dog,
         AfterSession(session=path.stem, skin="red", tolerance_0_10=3),
@@ -108,6 +119,7 @@ def test_the_summary_keeps_to_its_published_schema(
     assert (right["prescribed_s"], right["given_s"]) == (70, 30)
     assert summary["missed"][0]["outcome"] == "not_reached"
     assert summary["scores"][0]["total"] == 12
+    assert [(new["point"], new["outcome"]) for new in summary["asked"]] == [("lump", "vet_agreed")]
     assert summary["days"] == [{"day": "2026-11-10", "sessions": 1, "state": "part"}]
 
 
