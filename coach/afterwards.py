@@ -44,6 +44,7 @@ class SessionAfter:
     by: str = ""
     kept: Path | None = None
     disk: Disk = DISK
+    _closed: SessionTally | None = None
 
     @property
     def session(self) -> str:
@@ -111,14 +112,24 @@ class SessionAfter:
     def _first(self) -> bool:
         """Whether no other session of this dog ever began."""
         return not any(
-            (tally := self._tally(path)) is not None and tally.state != "not_begun"
+            (tally := _tally_in(path)) is not None and tally.state != "not_begun"
             for path in reversed(journal_files(self.journal.parent))
             if path != self.journal
         )
 
-    def _tally(self, path: Path | None = None) -> SessionTally | None:
-        try:
-            return tally_of(read_journal(path or self.journal).lines)
-        except (JournalError, TallyError):
-            # A stick that was pulled out, a damaged log: said by tally and verify.
-            return None
+    def _tally(self) -> SessionTally | None:
+        # A closed log does not change, and the owner waits for the screen after a stop.
+        if self._closed is None:
+            tally = _tally_in(self.journal)
+            if tally is None or not tally.closed:
+                return tally
+            self._closed = tally
+        return self._closed
+
+
+def _tally_in(path: Path) -> SessionTally | None:
+    try:
+        return tally_of(read_journal(path).lines)
+    except (JournalError, TallyError):
+        # A stick that was pulled out, a damaged log: said by tally and verify.
+        return None
