@@ -12,6 +12,7 @@ from coach.record.adherence import Adherence, adherence
 from coach.record.brief import Brief
 from coach.record.diary import read_diary
 from coach.record.entries import Correction
+from coach.record.pace import Between
 from coach.record.store import summary_of
 
 LOCALTIME = Path("/etc/localtime")
@@ -64,6 +65,17 @@ def course_of(
         if brief.dog == plan.dog.name and brief.matters and Path(brief.name).stem not in undone
     ]
     return due_dates(plan, None, given, today, zone)
+
+
+def read_pace(folder: Path, dog: str, *, kept: Path | None) -> list[Between]:
+    """The time between the holds of the dog's sessions, in their order, the latest of them."""
+    blocks = summary_of(folder / "journals", kept=kept).blocks
+    return [
+        Between(brief.between_planned_ns, brief.between_ns)
+        for block in blocks[-2:]
+        for brief in block.briefs
+        if brief.dog == dog and brief.between_planned_ns
+    ]
 
 
 def read_course(plan: Plan, folder: Path, *, kept: Path | None) -> Calendar:

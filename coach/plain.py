@@ -4,6 +4,7 @@ Same machine, same journal, same voice as the full screen. Enter is the one big 
 commands are words. When stdin ends in a rehearsal the coach presses the key itself.
 """
 
+import datetime
 import heapq
 import os
 import selectors
@@ -18,6 +19,7 @@ from typing import Protocol, TextIO
 from coach.body import told
 from coach.language import N_, _
 from coach.plan.spots import Spot
+from coach.record.pace import done_text
 from coach.runner import Runner
 from coach.screens.port import Afterwards
 from coach.session import commands as cmd
@@ -94,6 +96,10 @@ def round_lines(asked: Round) -> tuple[str, ...]:
     )
 
 
+def _local_now() -> datetime.datetime:
+    return datetime.datetime.now().astimezone()
+
+
 @dataclass(frozen=True, slots=True)
 class Typed:
     """What came in while waiting: whole lines, the end of the input, a signal to close."""
@@ -118,6 +124,7 @@ class PlainCoach:
     words: Words
     out: TextIO = field(default_factory=lambda: sys.stdout)
     afterwards: Afterwards | None = None
+    wall: Callable[[], datetime.datetime] = _local_now
     _cues: list[tuple[int, int, Cue]] = field(default_factory=list)
     _order: Iterator[int] = field(default_factory=count)
     _began_ns: int | None = None
@@ -130,6 +137,11 @@ class PlainCoach:
         self.runner.heard = self._heard
         self._line(_("Get ready: eyewear on, the dog's eyes covered or turned away."))
         self._line(help_text())
+        if self.runner.machine.phase is Phase.READY:
+            for text in self.runner.remarks:
+                self._line(text)
+            speed = self.runner.clock.speed
+            self._line(done_text(self.runner.foretold(), now=self.wall(), speed=speed))
         self._tell_round()
         nobody = False
         while self.runner.machine.phase not in OVER:

@@ -1,7 +1,7 @@
 """Glue: command or time in, machine, journal first, then voice and screen. No UI in here."""
 
 import datetime
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -13,6 +13,7 @@ from coach.record.chain import CLOSED, Signer
 # Here as well, for those who set up a runner.
 from coach.record.header import header_of as header_of
 from coach.record.journal import Journal, JournalError, read_journal
+from coach.record.pace import Between, Foretold, foretell
 from coach.record.report import report_lines
 from coach.record.tally import TallyError, tally_of
 from coach.screens.port import Ending, Opening
@@ -42,7 +43,9 @@ NO_JOURNAL = N_("THE LOG CANNOT BE WRITTEN: session ended. Switch the laser off.
 class Runner:
     """One running session. ``heard`` gets every cue after its events are on disk.
 
-    ``reports`` are what the voice told before the session began.
+    ``reports`` are what the voice told before the session began;
+    ``past`` are the dog's sessions before, as far as they tell how long this one will take;
+    ``remarks`` what else the owner should know before the start.
     """
 
     plan_file: PlanFile
@@ -52,6 +55,8 @@ class Runner:
     clock: SessionClock
     rehearsal: bool
     signer: Signer | None = None
+    past: Sequence[Between] = ()
+    remarks: tuple[str, ...] = ()
     heard: Callable[[Step], None] | None = None
     notices: dict[str, str] = field(default_factory=dict)
     pause_reason: str = ""
@@ -176,6 +181,17 @@ class Runner:
             laser_class=plan.laser.laser_class,
             note=plan.about.note,
             speed=self.clock.speed,
+            foretold=self.foretold(),
+            remarks=self.remarks,
+        )
+
+    def foretold(self) -> Foretold:
+        """How long the whole session will take, by the sessions before it."""
+        spots = self.machine.spots
+        return foretell(
+            self.past,
+            hold_ns=sum(spot.hold_ns for spot in spots),
+            move_ns=sum(spot.move_ns for spot in spots),
         )
 
     def ending(self) -> Ending:

@@ -24,7 +24,7 @@ PURE = [
         for name in ("brief", "over", "over_json", "over_told", "trend", "trend_told")
     ),
     *(f"record/{name}.py" for name in ("entries", "answers", "scores")),
-    *(f"record/{name}.py" for name in ("adherence", "course_told", "course_json")),
+    *(f"record/{name}.py" for name in ("adherence", "course_told", "course_json", "pace")),
 ]
 EDGES = {"plan/files.py"}
 # Loaded only when there is a mistake to point at.

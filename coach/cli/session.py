@@ -10,11 +10,14 @@ from coach.cli.exits import Exit
 from coach.language import _, ngettext
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from coach.afterwards import SessionAfter
     from coach.plan.files import PlanFile
     from coach.plan.model import Plan
     from coach.plan.spots import SessionSpots
     from coach.record.chain import Signer
+    from coach.record.pace import Between
     from coach.runner import Runner
     from coach.session.machine import Options
     from coach.session.preparing import Preparing
@@ -341,7 +344,32 @@ def _runner(
         clock=clock,
         rehearsal=args.rehearsal,
         signer=signer,
+        past=() if args.rehearsal else _past(plan_file.plan.dog.name),
+        remarks=() if args.rehearsal else _early(plan_file.plan),
     )
+
+
+def _past(dog: str) -> "Sequence[Between]":
+    """What the dog's sessions before tell of how long one takes."""
+    from coach.coming import read_pace
+    from coach.places import dog_folder, summary_folder
+
+    return read_pace(dog_folder(dog), dog, kept=summary_folder(dog))
+
+
+def _early(plan: "Plan") -> tuple[str, ...]:
+    """A remark where the plan has a calendar and this session is before its day: no refusal."""
+    from coach.appliance.clock import trust
+    from coach.coming import read_course
+    from coach.places import dog_folder, summary_folder
+    from coach.plan.model import CalendarRules
+    from coach.record.course_told import early_text
+
+    if plan.calendar == CalendarRules() or not plan.course or trust() == "unknown":
+        return ()
+    dog = plan.dog.name
+    text = early_text(read_course(plan, dog_folder(dog), kept=summary_folder(dog)))
+    return (text,) if text else ()
 
 
 def _not_this_dog() -> int:

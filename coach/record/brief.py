@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
+from coach.record.pace import between_of
 from coach.record.tally import SessionTally
 
 # Light was given until then. Not the last line of a journal: that may have been written long
@@ -25,6 +26,7 @@ class Brief(NamedTuple):
         damage: where its chain breaks, or ""; then only the lines before are counted.
         light_wall, light_trusted, light_mono_ns, light_boot: when light was given last; wall is
             "" when none was or the journal is damaged.
+        between_planned_ns, between_ns: :class:`coach.record.pace.Between`; 0 planned: untold.
     """
 
     name: str
@@ -51,6 +53,8 @@ class Brief(NamedTuple):
     light_trusted: bool
     light_mono_ns: int
     light_boot: str
+    between_planned_ns: int
+    between_ns: int
 
     @property
     def matters(self) -> bool:
@@ -75,6 +79,7 @@ def brief_of(
     light: Mapping[str, Any] | None = None
     if not damage:
         light = next((line for line in reversed(lines) if line["kind"] in LIGHT), None)
+    between = None if damage else between_of(lines)
     return Brief(
         name=name,
         number=number,
@@ -100,4 +105,6 @@ def brief_of(
         light_trusted=light is not None and light["trust"] != "unknown",
         light_mono_ns=0 if light is None else light["mono_ns"],
         light_boot="" if light is None else light["boot"],
+        between_planned_ns=0 if between is None else between.planned_ns,
+        between_ns=0 if between is None else between.taken_ns,
     )

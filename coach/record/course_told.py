@@ -142,6 +142,14 @@ def headline(calendar: Calendar) -> str:
     return _("Today: session {number} of {of}.").format(**values)
 
 
+def early_text(calendar: Calendar) -> str:
+    """What to say to who starts a session before its day; "" where there is nothing to say."""
+    due = calendar.next
+    if due is None or due.day <= calendar.today or calendar.assumed:
+        return ""
+    return _("Not due yet: the next session is due on {day}.").format(day=day_text(due.day))
+
+
 def day_text(day: datetime.date) -> str:
     """``We 2026-12-02``."""
     return f"{_(WEEKDAYS[day.weekday()])} {day.isoformat()}"

@@ -30,7 +30,7 @@ from coach.record.journal import JournalUnreadable, journal_names, read_journal
 from coach.record.over import Sums
 from coach.record.tally import TallyError, tally_of
 
-FORMAT = 1
+FORMAT = 2
 BLOCK = 128
 
 

@@ -186,8 +186,12 @@ class CoachApp(App[Phase], inherit_bindings=False):
         told = view.notices
         if self._refusal and self._mono_ns() - self._refused_ns < TOLD_NS:
             told = (self._refusal, *told)
-        ends = self._wall() + to_come
-        return coarse(Moment(view=view, opening=self._opening, ends=ends, told=told))
+        now = self._wall()
+        # Only asked before the start: a session is not drawn anew for it.
+        minute = now.replace(second=0, microsecond=0) if view.phase is Phase.READY else None
+        return coarse(
+            Moment(view=view, opening=self._opening, ends=now + to_come, told=told, now=minute)
+        )
 
     def _right_screen(self, view: View) -> None:
         """Go on to the screen of the phase; what lies on top of it goes away."""

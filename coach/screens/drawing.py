@@ -39,12 +39,14 @@ class Moment:
         opening: whose plan it is.
         ends: when it will be over by the clock on the wall, if nothing interferes.
         told: what must be told now, one line each.
+        now: the clock on the wall, to the minute; None where nobody asks.
     """
 
     view: View
     opening: Opening
     ends: datetime.datetime
     told: tuple[str, ...] = ()
+    now: datetime.datetime | None = None
 
 
 def coarse(moment: Moment) -> Moment:

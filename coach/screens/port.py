@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
+from coach.record.pace import Foretold
 from coach.session.asking import Answer, Asking
 from coach.session.commands import Command
 from coach.session.readiness import Answer as RoundAnswer
@@ -22,6 +23,8 @@ class Opening:
         laser_class: as printed on the laser, for instance ``3B``.
         note: the prescriber's words about the whole plan, or "".
         speed: session time runs so many times as fast as the clock on the wall (rehearsals).
+        foretold: how long the session will take, in session time.
+        remarks: what else is worth a look before the start, one line each.
     """
 
     plan_id: str
@@ -31,6 +34,8 @@ class Opening:
     laser_class: str
     note: str = ""
     speed: int = 1
+    foretold: Foretold | None = None
+    remarks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

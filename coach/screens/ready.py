@@ -1,6 +1,7 @@
 """Before the start: is this the right dog and the right plan, and are all eyes safe?"""
 
 from coach.language import _
+from coach.record.pace import done_text
 from coach.screens import words
 from coach.screens.drawing import Moment
 from coach.screens.pages import PageScreen
@@ -22,6 +23,7 @@ class ReadyScreen(PageScreen, inherit_bindings=False):
         note = (_("Note: {words}").format(words=opening.note),) if opening.note else ()
         return (
             *moment.told,
+            *opening.remarks,
             *rehearsal,
             *_what_now(view),
             _("Plan {plan}, revision {revision}").format(
@@ -29,6 +31,7 @@ class ReadyScreen(PageScreen, inherit_bindings=False):
             ),
             _("Prescribed by {name}").format(name=opening.prescriber),
             words.amount_text(view),
+            *_done(moment),
             _("{laser}, class {number}").format(laser=opening.laser, number=opening.laser_class),
             *(_(caution) for caution in words.CAUTIONS if view.readiness is None),
             *note,
@@ -46,3 +49,11 @@ def _what_now(view: View) -> tuple[str, ...]:
             _("A few questions follow. Only then you start."),
         )
     return (_("All is ready. Press SPACE to start."),)
+
+
+def _done(moment: Moment) -> tuple[str, ...]:
+    """When it will be over, if it starts now."""
+    foretold, now = moment.opening.foretold, moment.now
+    if foretold is None or now is None:
+        return ()
+    return (done_text(foretold, now=now, speed=moment.opening.speed),)

@@ -29,7 +29,7 @@ from coach.session.cues import (
 )
 from coach.session.machine import Phase
 from coach.units import NS_PER_S
-from tests.e2e.virtual import FakeTime, Script, runner_for
+from tests.e2e.virtual import FakeTime, Script, runner_for, wall
 
 PLANS = Path(__file__).parents[2] / "plans"
 EXPECTED = Path(__file__).parent / "expected" / "plain-de-troubles.txt"
@@ -76,7 +76,7 @@ def test_a_whole_session_in_german_reads_as_expected(tmp_path: Path) -> None:
     time = FakeTime()
     runner = runner_for(PLANS / "demo-long-back.toml", tmp_path, time)
     out = io.StringIO()
-    PlainCoach(runner, Script(time, list(TROUBLES)), out).run()
+    PlainCoach(runner, Script(time, list(TROUBLES)), out, wall=wall).run()
     runner.close()
     if os.environ.get("COACH_EXPECTED") == "write":
         EXPECTED.write_text(out.getvalue(), encoding="utf-8")

@@ -19,6 +19,11 @@ TODAY = datetime.date(2026, 11, 25)
 START_NS = 5_000_000_000
 
 
+def wall() -> datetime.datetime:
+    """The clock on the wall at the start."""
+    return datetime.datetime(2026, 11, 25, 19, 30, tzinfo=datetime.UTC)
+
+
 @dataclass
 class FakeTime:
     """Monotonic nanoseconds that move only when told to."""
@@ -83,6 +88,6 @@ def coach_plainly(plan: Path, home: Path, words: list[tuple[float, str]]) -> tup
     time = FakeTime()
     runner = runner_for(plan, home, time)
     out = io.StringIO()
-    PlainCoach(runner, Script(time, words), out).run()
+    PlainCoach(runner, Script(time, words), out, wall=wall).run()
     runner.close()
     return out.getvalue(), runner.path

@@ -78,6 +78,10 @@ def test_the_head_says_what_is_next() -> None:
     assert head(0, held=0) == "The first session starts the course. It has 6 sessions."
     assert head(1) == "Next: session 2 of 6, on We 2026-12-02."
     assert head(2) == "Today: session 2 of 6."
+    early = due_dates(plan, None, first, MONDAY + DAY, BERLIN)
+    assert told.early_text(early) == "Not due yet: the next session is due on We 2026-12-02."
+    assert told.early_text(due_dates(plan, None, first, MONDAY + 2 * DAY, BERLIN)) == ""
+    assert told.early_text(due_dates(plan, None, [], MONDAY, BERLIN)) == ""
     assert head(3) == ("Session 2 of 6 was due on We 2026-12-02. It may be given today.")
     assert head(60) == "The course has come to its end. Your prescriber says how to go on."
     without = due_dates(plan_of(), None, [], MONDAY, BERLIN)
