@@ -145,6 +145,7 @@ class AskScreen(ModalScreen[Asking], inherit_bindings=False):
         self._pressed_ns: dict[str, int] = {}
         self._refusal = ""
         self._typing = False
+        self._left = False
         self._bar = Sign("bar")
         self._text = Sign("question")
         self._help = Sign("help")
@@ -306,7 +307,10 @@ class AskScreen(ModalScreen[Asking], inherit_bindings=False):
             self._asked()
 
     def _done(self, asking: Asking) -> None:
-        """Close, and leave the voice to whatever comes next."""
+        """Close once, and leave the voice to whatever comes next."""
+        if self._left:
+            return
+        self._left = True
         if self._say is not None:
             self._say("")
         self.dismiss(asking)

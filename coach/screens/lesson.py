@@ -104,6 +104,7 @@ class LessonScreen(ModalScreen[bool], inherit_bindings=False):
         self._say = say
         self._at = 0
         self._pressed_ns: int | None = None
+        self._left = False
         self._bar = Sign("bar")
         self._words = Sign("lines")
         self._dog = Dog(asks="on")
@@ -147,6 +148,9 @@ class LessonScreen(ModalScreen[bool], inherit_bindings=False):
         self._done(False)
 
     def _done(self, read: bool) -> None:
+        if self._left:
+            return
+        self._left = True
         if self._say is not None:
             self._say("")
         self.dismiss(read)

@@ -93,6 +93,7 @@ class DogScreen(ModalScreen[bool], inherit_bindings=False):
         self._spots = tuple(spots)
         self._mono_ns = mono_ns
         self._opened_ns = mono_ns()
+        self._left = False
         self._at: int | None = None
         self._stepped_ns = 0
         self._pressed_ns: int | None = None
@@ -212,6 +213,10 @@ class DogScreen(ModalScreen[bool], inherit_bindings=False):
         )
 
     def _done(self, answer: bool | None) -> None:
+        # The beat and a key can come to it at once.
+        if self._left:
+            return
+        self._left = True
         if self._say is not None:
             self._say("")
         self.dismiss(answer)

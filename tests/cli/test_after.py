@@ -28,6 +28,17 @@ from tests.worlds import Clock
 ROOT = Path(__file__).parents[2]
 LONG_BACK = ROOT / "plans" / "demo-long-back.toml"
 DOG = "Juniper"
+# Few seconds: each is a line that waits for the disk.
+SHORT = """
+[settle]
+leave_out = true
+
+[[regions]]
+region = "lumbar"
+sides = ["left", "right"]
+spots = 2
+seconds_each_spot = 5
+"""
 STAMP = Clock(wall="2026-11-25T19:00:00.000+00:00").stamp
 
 
@@ -35,7 +46,11 @@ def session(words: list[tuple[float, str]], *, by: str = "") -> tuple[str, Sessi
     """A session line by line with what is typed in it; its text, and what asked afterwards."""
     time = FakeTime()
     folder = journal_folder(DOG, rehearsal=False)
-    runner = runner_for(LONG_BACK, folder, time)
+    plan = folder.parent.parent / "short.toml"
+    plan.parent.mkdir(parents=True, exist_ok=True)
+    text = LONG_BACK.read_text("utf-8")
+    plan.write_text(text[: text.index("[settle]")] + SHORT, "utf-8")
+    runner = runner_for(plan, folder, time)
     after = SessionAfter(
         folder=folder.parent,
         dog=DOG,

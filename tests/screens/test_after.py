@@ -63,8 +63,11 @@ async def press(pilot: Pilot[Phase], session: ThinSession, *keys: str) -> None:
 
 async def wait_s(pilot: Pilot[Phase], session: ThinSession, seconds: float) -> None:
     session.time.pass_s(seconds)
-    if isinstance(pilot.app.screen, AskScreen):
-        pilot.app.screen.beat()
+    screen = pilot.app.screen
+    if isinstance(screen, AskScreen):
+        # The timer's own beat may come right after it.
+        screen.beat()
+        screen.beat()
     await settled(pilot)
 
 
