@@ -120,7 +120,7 @@ def _agreed() -> bool:
         # Nobody answers: then nothing happens.
         answer = ""
         print()
-    return answer in {"yes", "y", _("yes").casefold()}
+    return answer in {"yes", "y", *_("y, yes").split(", ")}
 
 
 def _signed_text(signed: "SignedBy") -> str:

@@ -374,15 +374,15 @@ class AskScreen(ModalScreen[Asking], inherit_bindings=False):
         close = Tap(id="close", key="Q", label=_("close"), vital=True)
         back = Tap(id="back", key="B", label=_("back"))
         if question is None:
-            return (Tap(id="on", key="SPACE", label=_("go on"), vital=True), back, close)
+            return (Tap(id="on", key=_("SPACE"), label=_("go on"), vital=True), back, close)
         if self._typing:
             keep = Tap(id="keep", key="ENTER", label=_("keep it"), vital=True)
             return (keep, Tap(id="close", key="ESC", label=_("leave it"), vital=True))
         if question.typed is not None:
             write = Tap(id="take_1", key="1", label=_("type it"), vital=True)
-            not_now = Tap(id="on", key="SPACE", label=_("not now"), vital=True)
+            not_now = Tap(id="on", key=_("SPACE"), label=_("not now"), vital=True)
             return (write, not_now, back, close)
-        step = Tap(id="step", key="SPACE", label=_("step, then wait"))
+        step = Tap(id="step", key=_("SPACE"), label=_("step, then wait"))
         return (step, Tap(id="on", key="N", label=_("not now"), vital=True), back, close)
 
 

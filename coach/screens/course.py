@@ -34,7 +34,7 @@ LABELS = {
     "look": N_("light"),
     "leave": N_("close"),
 }
-SHOWN = {"next": "SPACE", "before": "<-", "meaning": "D", "look": "L", "leave": "Q"}
+SHOWN = {"next": N_("SPACE"), "before": "<-", "meaning": "D", "look": "L", "leave": "Q"}
 KEYS = {
     "next": "space,enter,right,pagedown",
     "before": "left,pageup,backspace",
@@ -110,7 +110,7 @@ class CourseScreen(Screen[None], inherit_bindings=False):
         width, height = self.size
         tall = height >= ROOMY_ROWS
         taps = [
-            Tap(id=name, key=SHOWN[name], label=_(label), vital=name in VITAL)
+            Tap(id=name, key=_(SHOWN[name]), label=_(label), vital=name in VITAL)
             for name, label in LABELS.items()
         ]
         key_rows = rows_of(flow(taps, width=width, tall=tall)) if height > 12 else 1

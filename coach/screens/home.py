@@ -145,7 +145,7 @@ class HomeScreen(Screen[None], inherit_bindings=False):
         labels = {"start": _("start a session"), "carry_on": _("carry on")}
         taps = []
         if home.key:
-            taps.append(Tap(id="go", key="SPACE", label=labels[home.key], vital=True))
+            taps.append(Tap(id="go", key=_("SPACE"), label=labels[home.key], vital=True))
         if len(self._homes) > 1:
             taps.append(Tap(id="next_dog", key="N", label=_("next dog"), vital=True))
         return (

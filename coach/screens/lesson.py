@@ -184,7 +184,7 @@ class LessonScreen(ModalScreen[bool], inherit_bindings=False):
         tall = height >= ROOMY_ROWS
         label = _("begin") if meeting is None else _("I have found it")
         taps = (
-            Tap(id="on", key="SPACE", label=label, vital=True),
+            Tap(id="on", key=_("SPACE"), label=label, vital=True),
             Tap(id="back", key="B", label=_("back")),
             Tap(id="leave", key="Q", label=_("leave the lesson"), vital=True),
         )

@@ -24,14 +24,15 @@ SIGNS = {
 }
 NEWS = N_("news")
 VET = N_("vet")
-SHOWN = {"y": "Y", "n": "N"}
+SHOWN = {"y": N_("Y"), "n": "N"}
 
 
 class RoundScreen(PageScreen, inherit_bindings=False):
     """One question of the round."""
 
     BINDINGS = [  # noqa: RUF012  (the framework's own form)
-        ("y", "app.round('y')", "yes"),
+        # J as well, for ja.
+        ("y,j", "app.round('y')", "yes"),
         ("n", "app.round('n')", "no"),
     ]
 
@@ -63,14 +64,19 @@ class RoundScreen(PageScreen, inherit_bindings=False):
         first, *others = prompt.options
         stop = BY_ID["stop"]
         return (
-            Tap(id="one_key", key=BY_ID["one_key"].shown, label=first.text, vital=True),
+            Tap(id="one_key", key=BY_ID["one_key"].key, label=first.text, vital=True),
             *(
-                Tap(id=f"round_{option.key}", key=SHOWN[option.key], label=option.text, vital=True)
+                Tap(
+                    id=f"round_{option.key}",
+                    key=_(SHOWN[option.key]),
+                    label=option.text,
+                    vital=True,
+                )
                 for option in others
             ),
             Tap(id="back", key="B", label=_("back")),
             Tap(id="say", key="R", label=_("say again")),
-            Tap(id=stop.id, key=stop.shown, label=_(stop.label), vital=True),
+            Tap(id=stop.id, key=stop.key, label=_(stop.label), vital=True),
         )
 
     def draw(self, moment: Moment) -> None:

@@ -80,7 +80,7 @@ class SheetsScreen(Screen[None], inherit_bindings=False):
         width, height = self.size
         tall = height >= ROOMY_ROWS
         taps = (
-            Tap(id="next", key="SPACE", label=_("next page"), vital=True),
+            Tap(id="next", key=_("SPACE"), label=_("next page"), vital=True),
             Tap(id="before", key="<-", label=_("back")),
             Tap(id="leave", key="Q", label=_("close"), vital=True),
         )

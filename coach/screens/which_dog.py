@@ -75,7 +75,7 @@ class DogScreen(ModalScreen[bool], inherit_bindings=False):
     AUTO_FOCUS = ""
     BINDINGS = [  # noqa: RUF012  (the framework's own form)
         Binding(ONE_KEY, "step", id="one_key"),
-        Binding("y", "yes"),
+        Binding("y,j", "yes"),
         Binding("n,q,escape,ctrl+q,ctrl+c", "no"),
     ]
 
@@ -125,9 +125,9 @@ class DogScreen(ModalScreen[bool], inherit_bindings=False):
         width, height = self.size
         tall = height >= ROOMY_ROWS
         taps = (
-            Tap(id="yes", key="Y", label=_("yes, this dog"), vital=True),
+            Tap(id="yes", key=_("Y"), label=_("yes, this dog"), vital=True),
             Tap(id="no", key="N", label=_("no"), vital=True),
-            Tap(id="step", key="SPACE", label=_("step, then wait")),
+            Tap(id="step", key=_("SPACE"), label=_("step, then wait")),
         )
         rows = rows_of(flow(taps, width=width, tall=tall))
         used = rows * (TALL if tall else 1)
