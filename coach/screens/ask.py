@@ -382,7 +382,7 @@ class AskScreen(ModalScreen[Asking], inherit_bindings=False):
             write = Tap(id="take_1", key="1", label=_("type it"), vital=True)
             not_now = Tap(id="on", key=_("SPACE"), label=_("not now"), vital=True)
             return (write, not_now, back, close)
-        step = Tap(id="step", key=_("SPACE"), label=_("step, then wait"))
+        step = Tap(id="step", key=_("SPACE"), label=_("choose, then wait 3 s"))
         return (step, Tap(id="on", key="N", label=_("not now"), vital=True), back, close)
 
 

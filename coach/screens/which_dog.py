@@ -127,7 +127,7 @@ class DogScreen(ModalScreen[bool], inherit_bindings=False):
         taps = (
             Tap(id="yes", key=_("Y"), label=_("yes, this dog"), vital=True),
             Tap(id="no", key="N", label=_("no"), vital=True),
-            Tap(id="step", key=_("SPACE"), label=_("step, then wait")),
+            Tap(id="step", key=_("SPACE"), label=_("choose, then wait 3 s")),
         )
         rows = rows_of(flow(taps, width=width, tall=tall))
         used = rows * (TALL if tall else 1)
