@@ -32,6 +32,7 @@ from coach.session.machine import OVER, Phase, Step
 from coach.session.readiness import Answer as RoundAnswer
 from coach.session.readiness import Round, waiting
 from coach.units import NS_PER_S, ceil_s, clock_text
+from coach.voice.phrases import PHRASES
 
 WORDS: Mapping[str, cmd.Command] = {
     N_("go"): cmd.Go(),
@@ -142,6 +143,9 @@ class PlainCoach:
                 self._line(text)
             speed = self.runner.clock.speed
             self._line(done_text(self.runner.foretold(), now=self.wall(), speed=speed))
+        if self.runner.ear.live:
+            phrases = ", ".join(phrase for same in PHRASES.values() for phrase in same)
+            self._line(_("You can also say: {phrases}.").format(phrases=phrases))
         self._tell_round()
         nobody = False
         while self.runner.machine.phase not in OVER:

@@ -25,6 +25,9 @@ from coach.session.readiness import Answer
 from coach.session.restore import restore
 from coach.session.view import View, view
 from coach.units import NS_PER_S
+from coach.voice.ear import Ear, EarReport, NoEar
+from coach.voice.obey import NOT_NOW, USE_THE_KEY, Obedience
+from coach.voice.phrases import COMMANDS, PHRASES
 from coach.voice.speaker import Voice, VoiceReport
 
 # A hold that a hand starts begins with its tone, not with the press: as soon as it can be heard.
@@ -32,6 +35,7 @@ LEAST_LEAD_NS = NS_PER_S // 5
 MOST_LEAD_NS = NS_PER_S
 HANDED_ON_NS = NS_PER_S // 20
 POLL_S = 0.2
+HEARD_SHOWN_NS = 4 * NS_PER_S
 
 # Words that nobody prepared are spoken when they are rendered, if that takes no longer.
 SPOKEN_WITHIN_NS = 5 * NS_PER_S
@@ -43,6 +47,7 @@ NO_JOURNAL = N_("THE LOG CANNOT BE WRITTEN: session ended. Switch the laser off.
 class Runner:
     """One running session. ``heard`` gets every cue after its events are on disk.
 
+    ``ear`` is listened to for the owner's words; each command heard is a line of its own.
     ``reports`` are what the voice told before the session began;
     ``past`` are the dog's sessions before, as far as they tell how long this one will take;
     ``remarks`` what else the owner should know before the start.
@@ -64,8 +69,15 @@ class Runner:
     closed: bool = False
     log_ended: bool = False
     reports: list[VoiceReport] = field(default_factory=list)
+    ear: Ear = field(default_factory=NoEar)
     _start_tone: str = ""
     preparing: Preparing | None = None
+    _obedience: Obedience = field(init=False)
+    _heard_ns: int = 0
+
+    def __post_init__(self) -> None:
+        hand_starts = self.plan_file.plan.rules.advance == "wait"
+        self._obedience = Obedience(hand_starts=hand_starts)
 
     @property
     def path(self) -> Path:
@@ -92,6 +104,7 @@ class Runner:
         self._apply(self.machine.tick(self.clock.now_ns()))
         if self.preparing is not None and self.asks:
             self._tell(self.preparing.tick(self.clock.now_ns()))
+        self._obey()
         # A plug pulled while the owner reads or answers must not make it look cut off.
         self.end_log()
 
@@ -168,7 +181,7 @@ class Runner:
     @property
     def poll_s(self) -> float | None:
         """How often to :meth:`tick` for the sake of what the voice may tell; None for never."""
-        return POLL_S if self.voice.live else None
+        return POLL_S if self.voice.live or self.ear.live else None
 
     def opening(self) -> Opening:
         """Whose plan this is, for the screen before the start."""
@@ -181,6 +194,7 @@ class Runner:
             laser_class=plan.laser.laser_class,
             note=plan.about.note,
             speed=self.clock.speed,
+            phrases=tuple(PHRASES.values()) if self.ear.live else (),
             foretold=self.foretold(),
             remarks=self.remarks,
         )
@@ -215,6 +229,7 @@ class Runner:
             self.do(cmd.Stop("closed"))
         self.closed = True
         self.end_log()
+        self.ear.close()
         self.voice.close()
 
     def end_log(self) -> None:
@@ -299,18 +314,47 @@ class Runner:
                 self._lead(report.late_ns)
             elif self._start_tone and report.text == self._start_tone:
                 self._start_tone_heard(report)
-            if report.notice is None:
+            if report.kind == "cue_started":
+                self._obedience.spoke(report.onset_ns, report.onset_ns + report.length_ns)
+            if report.notice is not None:
+                self._noticed("voice", report.kind, report.notice)
+
+    def _noticed(self, who: str, kind: str, notice: str) -> None:
+        """Keep ``notice`` in sight until it is taken away, and write it down when it is new."""
+        before = self.notices.get(who, "")
+        if notice:
+            self.notices[who] = notice
+        else:
+            self.notices.pop(who, None)
+        if notice != before and not self.log_ended:
+            self._write("notice", {"at_ns": self.clock.now_ns(), "what": kind, "text": notice})
+
+    def _obey(self) -> None:
+        """Do what the owner says, as if a key had been pressed; show what was heard."""
+        if self.clock.monotonic_ns() - self._heard_ns > HEARD_SHOWN_NS:
+            self.notices.pop("heard", None)
+        for told in self.ear.poll():
+            if isinstance(told, EarReport):
+                self._noticed("ear", told.kind, told.notice)
                 continue
-            before = self.notices.get("voice", "")
-            if report.notice:
-                self.notices["voice"] = report.notice
-            else:
-                self.notices.pop("voice", None)
-            if report.notice != before and not self.log_ended:
-                self._write(
-                    "notice",
-                    {"at_ns": self.clock.now_ns(), "what": report.kind, "text": report.notice},
-                )
+            heard = self._obedience.taken(told)
+            if heard is None or self.machine.phase in OVER:
+                continue
+            now_ns = self.clock.now_ns()
+            if not self._write(
+                "heard", {"at_ns": now_ns, "phrase": heard.phrase, "action": heard.action}
+            ):
+                continue
+            self._heard_ns = self.clock.monotonic_ns()
+            answer = USE_THE_KEY if heard.needs_hand else ""
+            if not answer and self.do(COMMANDS[heard.action]()) is not None:
+                answer = NOT_NOW
+            text = _("Heard: {phrase}").format(phrase=heard.phrase)
+            if answer:
+                text = _("Heard: {phrase}. {answer}").format(phrase=heard.phrase, answer=_(answer))
+                until_ns = now_ns + 3 * NS_PER_S
+                self._say(Cue(text=_(answer), at_ns=now_ns, until_ns=until_ns))
+            self.notices["heard"] = text
 
     def _lead(self, latency_ns: int) -> None:
         """From now on let a hold begin when its tone can be heard on this device."""

@@ -20,6 +20,7 @@ from coach.cli import (
     household,
     install,
     keys,
+    listen,
     regions,
     remind,
     score,
@@ -56,6 +57,7 @@ examples:
   coach draft                        for the prescriber: write a plan
   coach voice                        hear the voice, set how it speaks and how loud
   coach keys                         what a pedal sends, and what it shall mean
+  coach listen                       try the microphone: words instead of keys
   coach verify                       are the journals as they were written?
   coach handover --to /media/stick   a folder for the vet
   coach take /media/stick            the next revision of the plan
@@ -90,6 +92,7 @@ def parser() -> argparse.ArgumentParser:
         regions,
         voice,
         keys,
+        listen,
         course,
         tally,
         trend,

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from coach.runner import Runner
     from coach.session.machine import Options
     from coach.session.preparing import Preparing
+    from coach.voice.ear import Ear
     from coach.voice.settings import VoiceWishes
     from coach.voice.speaker import Voice
     from coach.voice.tended import Tended
@@ -70,6 +71,11 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
             "--plain", action="store_true", help="line by line, for screen readers and pipes"
         )
         command.add_argument("--silent", action="store_true", help="no voice and no tones")
+        command.add_argument(
+            "--listen",
+            action=argparse.BooleanOptionalAction,
+            help="obey spoken words (by itself once coach listen has tried the microphone)",
+        )
         command.add_argument(
             "--record-voice", type=Path, metavar="WAV", help="speak into a file instead"
         )
@@ -140,6 +146,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.session.preparing import Preparing
     from coach.session.readiness import every_sentence, eyes_only
     from coach.units import NS_PER_S
+    from coach.voice.obey import ANSWERS
     from coach.voice.tended import Tended
 
     problems = [] if args.rehearsal else by_problem(args.by)
@@ -170,9 +177,12 @@ def run(args: argparse.Namespace) -> int:
     preparing = _preparing(args, plan, session)
     wishes = settings()
     keymap = key_wishes().keymap(wishes.keys)
+    listens = wishes.listens if args.listen is None else args.listen
     texts = _texts(plan, session, options)
     if preparing is not None:
         texts += every_sentence(preparing.round)
+    if listens:
+        texts += [_(answer) for answer in ANSWERS]
     voice = _voice(args, texts, wishes.voice)
     tended = Tended(voice)
     by = ""
@@ -208,6 +218,8 @@ def run(args: argparse.Namespace) -> int:
         # The rest of a session that was cut off: the room is as it was, the eyes may not be.
         runner.preparing = Preparing(eyes_only(plan))
     after = _afterwards(runner, by)
+    if listens:
+        runner.ear = _ear()
     try:
         if plain:
             from coach.plain import Keyboard, PlainCoach
@@ -250,6 +262,14 @@ def _preparing(
     first = sessions_done(earlier_sessions(journals, dog, kept=kept)) == 0
     position = session.spots[0].position
     return Preparing(round_for(plan, first=first, position=position, owner_sits=args.owner_sits))
+
+
+def _ear() -> "Ear":
+    from coach.voice.ear import ListeningEar
+
+    ear = ListeningEar()
+    ear.start()
+    return ear
 
 
 def _texts(plan: "Plan", session: "SessionSpots", options: "Options") -> list[str]:

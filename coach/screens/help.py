@@ -29,5 +29,20 @@ class HelpScreen(PageScreen, inherit_bindings=False):
         return (
             _("Left and right are always the dog's."),
             *keys,
+            *self._spoken(moment),
             _("Any key closes this help and does what it says."),
         )
+
+    def _spoken(self, moment: Moment) -> list[str]:
+        """What may be said, while somebody listens."""
+        phrases = moment.opening.phrases
+        if not phrases:
+            return []
+        return [
+            _("You can also say, while the coach is silent:"),
+            *(
+                row
+                for same in phrases
+                for row in textwrap.wrap(" / ".join(same), max(20, self.size.width - 2))
+            ),
+        ]

@@ -25,6 +25,7 @@ class Opening:
         speed: session time runs so many times as fast as the clock on the wall (rehearsals).
         foretold: how long the session will take, in session time.
         remarks: what else is worth a look before the start, one line each.
+        phrases: what may be said instead of pressing a key, those that mean the same together.
     """
 
     plan_id: str
@@ -36,6 +37,7 @@ class Opening:
     speed: int = 1
     foretold: Foretold | None = None
     remarks: tuple[str, ...] = ()
+    phrases: tuple[tuple[str, ...], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

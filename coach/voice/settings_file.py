@@ -20,7 +20,7 @@ from coach.voice.reminder import Hours, hours_of
 from coach.voice.settings import Voices, VoiceWishes, known_voices, usual, wishes_of
 
 LARGEST_BYTES = 100_000
-TABLES = ("voice", "keys", "reminder")
+TABLES = ("voice", "keys", "reminder", "listen")
 TOP = ("language", *TABLES)
 
 
@@ -31,6 +31,7 @@ class Settings:
     voice: VoiceWishes = field(default_factory=VoiceWishes)
     keys: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     reminder: Hours | None = None
+    listens: bool = False
     problems: tuple[Problem, ...] = ()
 
 
@@ -62,7 +63,10 @@ def read_settings(
     voice = wishes_of(raw.get("voice", {}), report, voices() if "voice" in raw else Voices())
     keys = key_wishes.of(raw.get("keys", {}), report)
     reminder = hours_of(raw.get("reminder", {}), report)
-    return Settings(voice=voice, keys=keys, reminder=reminder, problems=_told(report))
+    listens = _listens(raw.get("listen", {}), report)
+    return Settings(
+        voice=voice, keys=keys, reminder=reminder, listens=listens, problems=_told(report)
+    )
 
 
 def change_settings(path: Path, table: str, changes: Mapping[str, Any]) -> None:
@@ -102,6 +106,21 @@ def _text_of(path: Path) -> str:
     if len(raw) > LARGEST_BYTES:
         raise OSError(f"{path} is larger than {LARGEST_BYTES // 1000} kB")
     return raw.decode("utf-8-sig")
+
+
+def _listens(table: Any, report: Report) -> bool:
+    """Whether the microphone has been tried; whatever cannot be read means no."""
+    if not isinstance(table, dict):
+        report.add(("listen",), show(table), "a table [listen]")
+        return False
+    for key in table:
+        if key != "tried":
+            report.add(("listen", key), "an unknown key", "tried", meant(key, ["tried"]))
+    tried = table.get("tried", False)
+    if not isinstance(tried, bool):
+        report.add(("listen", "tried"), show(tried), "true or false; false is taken instead")
+        return False
+    return tried
 
 
 def _told(report: Report) -> tuple[Problem, ...]:

@@ -18,6 +18,7 @@ class VoiceReport:
         text: the cue that is spoken of, ``(start)`` for a tone without words, or "".
         onset_ns: when a started sound leaves the device, by the monotonic clock; else 0.
         late_ns: how much later than asked that is, or was when it was dropped.
+        length_ns: how long the words of a ``cue_started`` sound, if nothing cuts them off.
     """
 
     kind: str
@@ -25,6 +26,7 @@ class VoiceReport:
     text: str = ""
     onset_ns: int = 0
     late_ns: int = 0
+    length_ns: int = 0
 
 
 class Voice(Protocol):

@@ -10,8 +10,10 @@ from typing import ClassVar
 from coach.language import N_, _
 from coach.voice.children import start_child
 from coach.voice.chimes import tone_path
+from coach.voice.mixer import NS_PER_S
 from coach.voice.render import BackgroundRenderer, Cache
 from coach.voice.speaker import VoiceReport
+from coach.voice.waves import RATE_HZ
 
 RESTARTS = 3
 QUIT_AFTER_S = 8
@@ -167,7 +169,17 @@ class SpokenVoice:
         *lines, self._told = self._told.split(b"\n")
         for line in lines:
             told = json.loads(line)
-            self._reports.append(VoiceReport(notice=_notice(told["kind"]), **told))
+            length_ns = self._length_ns(told["text"]) if told["kind"] == "cue_started" else 0
+            report = VoiceReport(notice=_notice(told["kind"]), length_ns=length_ns, **told)
+            self._reports.append(report)
+
+    def _length_ns(self, text: str) -> int:
+        """How long the words sound: as long as their file, 16 bits a sample."""
+        try:
+            size = self.cache.path(text).stat().st_size
+        except OSError:
+            return 0
+        return size * NS_PER_S // (2 * RATE_HZ)
 
     def _died(self) -> None:
         self._read()

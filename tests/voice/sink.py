@@ -73,6 +73,12 @@ class SoundServer:
         """A new sink; returns what :meth:`pull_out` wants."""
         return self.ask("load-module", "module-null-sink", f"sink_name={name}", f"rate={RATE_HZ}")
 
+    def plug_in_microphone(self) -> None:
+        """A microphone that hears what is played on the sink ``air``."""
+        self.plug_in("air")
+        self.ask("load-module", "module-remap-source", "master=air.monitor", "source_name=mouth")
+        self.ask("set-default-source", "mouth")
+
     def pull_out(self, plugged: str) -> None:
         """The sink is gone."""
         self.ask("unload-module", plugged)

@@ -1,0 +1,130 @@
+"""The microphone: one stream, always open, because a command that loses its begin is lost.
+
+Used in the listening process only.
+"""
+
+import queue
+import shutil
+import subprocess
+import time
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+NS_PER_S = 1_000_000_000
+WANTED_HZ = 48_000
+# A voice needs this much; telephone quality does not reach it.
+LEAST_HZ = 16_000
+BLOCK_S = 0.03
+DEAD_AFTER_S = 2.0
+ANSWER_WITHIN_S = 2.0
+
+Samples = npt.NDArray[np.float64]
+
+
+class NoMicrophone(Exception):  # noqa: N818  (a state of the world, not a fault)
+    """There is nothing to listen with just now; the message says why."""
+
+
+class Faster:
+    """From the rate of the microphone to 48 kHz, block by block, by straight lines between."""
+
+    def __init__(self, rate_hz: int) -> None:
+        self._step = rate_hz / WANTED_HZ
+        self._at = 0.0
+        self._last = np.zeros(1)
+
+    def fast(self, block: Samples) -> Samples:
+        """The samples that fall between the end of the block before and of this one."""
+        known = np.concatenate([self._last, block])
+        places = np.arange(self._at, len(known) - 1, self._step)
+        result: Samples = np.interp(places, np.arange(len(known)), known)
+        self._at = self._at + len(places) * self._step - (len(known) - 1)
+        self._last = known[-1:]
+        return result
+
+
+class Microphone:
+    """The default microphone. Raises NoMicrophone when there is none that can be used.
+
+    Attributes:
+        rate_hz: what the device gives; the samples that are handed out are at 48 kHz.
+    """
+
+    def __init__(self) -> None:
+        source = default_source()
+        if source is not None and (not source or source.endswith(".monitor")):
+            # A sound server without a microphone offers what the loudspeaker plays.
+            raise NoMicrophone("the sound server has no microphone")
+        try:
+            import sounddevice
+        except OSError as error:
+            raise NoMicrophone("PortAudio is not installed (apt install libportaudio2)") from error
+        self._blocks: queue.SimpleQueue[tuple[bytes, int]] = queue.SimpleQueue()
+
+        def take(data: Any, _frames: int, _when: Any, _status: Any) -> None:
+            self._blocks.put((bytes(data), time.monotonic_ns()))
+
+        # PortAudio lists the devices once: look again each time.
+        sounddevice._terminate()
+        sounddevice._initialize()
+        try:
+            usual_hz = int(sounddevice.query_devices(kind="input")["default_samplerate"])
+        except (sounddevice.PortAudioError, ValueError) as error:
+            raise NoMicrophone("no microphone is plugged in") from error
+        problem = ""
+        for rate_hz in dict.fromkeys((WANTED_HZ, usual_hz)):
+            if rate_hz < LEAST_HZ:
+                problem = f"{rate_hz} Hz are too few; at least {LEAST_HZ} are needed"
+                continue
+            try:
+                stream = sounddevice.RawInputStream(
+                    samplerate=rate_hz,
+                    blocksize=round(BLOCK_S * rate_hz),
+                    channels=1,
+                    dtype="int16",
+                    callback=take,
+                )
+                stream.start()
+            except (sounddevice.PortAudioError, ValueError) as error:
+                problem = f"{rate_hz} Hz: {error}"
+                continue
+            self._stream = stream
+            self.rate_hz = rate_hz
+            self._faster = None if rate_hz == WANTED_HZ else Faster(rate_hz)
+            return
+        raise NoMicrophone(problem)
+
+    def read(self) -> tuple[Samples, int]:
+        """The next samples and when the last of them was taken. Raises NoMicrophone when gone."""
+        try:
+            block, taken_ns = self._blocks.get(timeout=DEAD_AFTER_S)
+        except queue.Empty:
+            raise NoMicrophone("the microphone no longer sends sound") from None
+        samples = np.frombuffer(block, dtype="<i2").astype(np.float64)
+        return (samples if self._faster is None else self._faster.fast(samples)), taken_ns
+
+    def close(self) -> None:
+        """Let go of the device."""
+        self._stream.abort(ignore_errors=True)
+        self._stream.close(ignore_errors=True)
+
+
+def default_source() -> str | None:
+    """What the sound server takes for its microphone; None where no server answers."""
+    pactl = shutil.which("pactl")
+    if pactl is None:
+        return None
+    try:
+        answer = subprocess.run(  # noqa: S603  (found on PATH by a fixed name)
+            [pactl, "get-default-source"],
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+            timeout=ANSWER_WITHIN_S,
+            check=False,
+        )
+    except (OSError, subprocess.TimeoutExpired):
+        return None
+    return answer.stdout.decode("utf-8", "replace").strip() if answer.returncode == 0 else None

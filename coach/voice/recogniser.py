@@ -1,0 +1,197 @@
+"""From samples of the microphone to words: RNNoise, 16 kHz, the endpointer, the recogniser.
+
+Used in the listening process only. Needs the packages of the extra ``listen``: pocketsphinx, numpy,
+and of pyrnnoise nothing but the RNNoise library that its wheel brings.
+"""
+
+import ctypes
+import tempfile
+from collections import deque
+from collections.abc import Iterator
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+from pocketsphinx import Decoder, Endpointer, get_model_path
+
+from coach.voice.phrases import (
+    ACTION_OF,
+    NS_PER_S,
+    Utterance,
+    compound,
+    language_model,
+    other_words,
+)
+
+MICROPHONE_HZ = 48_000
+HEARS_HZ = 16_000
+# RNNoise works on frames of 10 ms at 48 kHz.
+FRAME = MICROPHONE_HZ // 100
+
+# In a room that is too quiet RNNoise swallows the first sound of a word: some hiss, and a share
+# of what came in, keep it.
+HISS_LSB = 150.0
+RAW_SHARE = 0.3
+# What RNNoise gives out is two frames old.
+BEHIND = 2
+# The recogniser cannot do with exact silence.
+DITHER_LSB = 8.0
+# When speech begins and ends: the share of frames with speech in a window.
+WINDOW_S = 0.3
+RATIO = 0.9
+STRICT = 2
+# Shorter is a noise, longer is no command.
+SHORTEST_S = 0.15
+LONGEST_S = 3.1
+
+Samples = npt.NDArray[np.float64]
+
+
+class NoRecogniser(Exception):  # noqa: N818  (a state of the installation, not a fault)
+    """A part of the chain is not installed."""
+
+
+class Denoiser:
+    """RNNoise on frames of :data:`FRAME` samples."""
+
+    def __init__(self) -> None:
+        found = find_spec("pyrnnoise")
+        folders = [] if found is None else list(found.submodule_search_locations or ())
+        library = next((p for d in folders for p in sorted(Path(d).glob("librnnoise.*"))), None)
+        if library is None:
+            raise NoRecogniser("RNNoise is not installed")
+        # The package itself is not imported: it would bring its plots along.
+        self._rnnoise = ctypes.CDLL(str(library))
+        self._rnnoise.rnnoise_create.restype = ctypes.c_void_p
+        self._rnnoise.rnnoise_create.argtypes = [ctypes.c_void_p]
+        floats = ctypes.POINTER(ctypes.c_float)
+        self._rnnoise.rnnoise_process_frame.restype = ctypes.c_float
+        self._rnnoise.rnnoise_process_frame.argtypes = [ctypes.c_void_p, floats, floats]
+        self._state = self._rnnoise.rnnoise_create(None)
+        self._out = np.zeros(FRAME, dtype=np.float32)
+        self._dice = np.random.default_rng(1)
+        self._before = deque([np.zeros(FRAME)] * BEHIND)
+        self._floats = floats
+
+    def clean(self, frame: Samples) -> Samples:
+        """The frame with less noise; its scale is that of 16-bit samples."""
+        hissing = frame + self._dice.normal(0.0, HISS_LSB, FRAME)
+        self._before.append(hissing)
+        noisy = hissing.astype(np.float32)
+        self._rnnoise.rnnoise_process_frame(
+            self._state,
+            self._out.ctypes.data_as(self._floats),
+            noisy.ctypes.data_as(self._floats),
+        )
+        return (1 - RAW_SHARE) * self._out + RAW_SHARE * self._before.popleft()
+
+
+class Slower:
+    """From 48 kHz to 16 kHz, frame by frame."""
+
+    def __init__(self) -> None:
+        taps, share = 47, HEARS_HZ / MICROPHONE_HZ
+        # A windowed sinc that lets through what is below 7.2 kHz.
+        around = np.arange(taps) - taps // 2
+        self._kernel = np.sinc(0.9 * share * around) * np.hamming(taps)
+        self._kernel /= self._kernel.sum()
+        self._before = np.zeros(taps - 1)
+
+    def slow(self, frame: Samples) -> Samples:
+        """One sample for three."""
+        whole = np.concatenate([self._before, frame])
+        self._before = whole[-len(self._before) :]
+        return np.convolve(whole, self._kernel, mode="valid")[:: MICROPHONE_HZ // HEARS_HZ]
+
+
+def decoder() -> Any:
+    """A recogniser that knows the phrases, and words that compete with them."""
+    sounds = _sounds(set(other_words()))
+    unknown = {word for phrase in ACTION_OF for word in phrase.split()} - sounds.keys()
+    if unknown:
+        raise NoRecogniser(f"the recogniser does not know {', '.join(sorted(unknown))}")
+    lines = [
+        f"{word}{f'({n})' if n > 1 else ''} {sound}"
+        for word, known in sounds.items()
+        for n, sound in enumerate(known, start=1)
+    ]
+    for phrase in ACTION_OF:
+        lines.append(f"{compound(phrase)} {' '.join(sounds[word][0] for word in phrase.split())}")
+    with tempfile.TemporaryDirectory() as folder:
+        model, dictionary = Path(folder) / "phrases.lm", Path(folder) / "phrases.dict"
+        model.write_text(language_model(sounds), encoding="ascii")
+        dictionary.write_text("\n".join([*lines, ""]), encoding="ascii")
+        return Decoder(lm=str(model), dict=str(dictionary), loglevel="FATAL")
+
+
+def _sounds(words: set[str]) -> dict[str, list[str]]:
+    """How each of ``words`` may be spoken, from the dictionary that comes with the recogniser."""
+    found: dict[str, list[str]] = {}
+    path = Path(get_model_path()) / "en-us" / "cmudict-en-us.dict"
+    with path.open(encoding="utf-8") as lines:
+        for line in lines:
+            entry, _, sound = line.strip().partition(" ")
+            word = entry.partition("(")[0]
+            if word in words:
+                found.setdefault(word, []).append(sound)
+    return found
+
+
+class Chain:
+    """Takes 16-bit mono samples at 48 kHz, gives utterances."""
+
+    def __init__(self, *, denoise: bool = True) -> None:
+        self._denoiser = Denoiser() if denoise else None
+        self._slower = Slower()
+        self._decoder = decoder()
+        self._endpointer = self._fresh()
+        self._dice = np.random.default_rng(1)
+        self._frames = np.zeros(0)
+        self._slow = np.zeros(0)
+        self._taken = 0
+        self._segment = bytearray()
+        self._began_s = 0.0
+
+    def _fresh(self) -> Any:
+        return Endpointer(WINDOW_S, RATIO, STRICT, HEARS_HZ)
+
+    def feed(self, samples: Samples, ends_ns: int) -> Iterator[Utterance]:
+        """Go on with ``samples``, the last of which was taken at ``ends_ns``."""
+        self._frames = np.concatenate([self._frames, samples])
+        while len(self._frames) >= FRAME:
+            frame, self._frames = self._frames[:FRAME], self._frames[FRAME:]
+            cleaned = frame if self._denoiser is None else self._denoiser.clean(frame)
+            slow = self._slower.slow(cleaned)
+            slow = slow + self._dice.normal(0.0, DITHER_LSB, len(slow))
+            self._slow = np.concatenate([self._slow, slow])
+        size = self._endpointer.frame_bytes // 2
+        while len(self._slow) >= size:
+            part, self._slow = self._slow[:size], self._slow[size:]
+            behind_s = len(self._frames) / MICROPHONE_HZ + len(self._slow) / HEARS_HZ
+            now_ns = ends_ns - round(behind_s * NS_PER_S)
+            yield from self._end_of_speech(part.clip(-32_768, 32_767).astype("<i2"), now_ns)
+
+    def _end_of_speech(self, part: npt.NDArray[np.int16], now_ns: int) -> Iterator[Utterance]:
+        spoken = self._endpointer.process(part.tobytes())
+        if spoken is None:
+            return
+        self._segment += spoken
+        if self._endpointer.in_speech:
+            return
+        segment, self._segment = bytes(self._segment), bytearray()
+        length_s = len(segment) / 2 / HEARS_HZ
+        if not SHORTEST_S <= length_s <= LONGEST_S:
+            words: tuple[str, ...] = ()
+        else:
+            words = self._words(segment)
+        begins_ns = now_ns - round((WINDOW_S + length_s) * NS_PER_S)
+        yield Utterance(words=words, begins_ns=begins_ns, ends_ns=now_ns)
+
+    def _words(self, segment: bytes) -> tuple[str, ...]:
+        self._decoder.start_utt()
+        self._decoder.process_raw(segment, full_utt=True)
+        self._decoder.end_utt()
+        best = self._decoder.hyp()
+        return () if best is None else tuple(best.hypstr.split())
