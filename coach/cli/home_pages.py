@@ -12,7 +12,7 @@ from coach.record.over_told import over_lines, pictures
 from coach.record.trend_told import doses_of, series_of, trend_lines
 from coach.record.whole import Whole, read_whole
 from coach.screens.course import CourseScreen
-from coach.screens.sheets import SheetsScreen
+from coach.screens.sheets import NEW_PAGE, SheetsScreen
 
 WIDEST = 100
 PICTURE_ROWS = 14
@@ -47,8 +47,8 @@ def _tally(whole: Whole, width: int, look: Look) -> list[str]:
         whole.dog, course, corrected=whole.corrected, not_counted=whole.not_counted, look=look
     )
     for drawing in pictures(course, width=min(width, WIDEST), height=PICTURE_ROWS, look=look):
-        lines += ["", *drawing.text().split("\n")]
-    return [*lines, *whole.remarks]
+        lines += [NEW_PAGE, *drawing.text().split("\n")]
+    return [*lines, *([NEW_PAGE] if whole.remarks else []), *whole.remarks]
 
 
 def _trend(whole: Whole, instrument: str, width: int, look: Look) -> list[str]:

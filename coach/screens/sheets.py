@@ -18,6 +18,7 @@ from coach.screens.rows import ROOMY_ROWS
 from coach.screens.sign import Sign
 from coach.screens.taps import TALL, Tap, fitting, flow, rows_of
 
+NEW_PAGE = "\f"
 KEYS = {
     "next": "space,enter,right,pagedown,down",
     "before": "left,pageup,up,backspace",
@@ -28,26 +29,31 @@ KEYS = {
 def sheets(lines: Sequence[str], *, width: int, height: int) -> list[Rows]:
     """``lines`` on pages of ``width`` x ``height``; at least one. Lines too long are broken.
 
-    A page ends at a blank line where its last third has one, so that what belongs together
-    stays together.
+    A line of ``NEW_PAGE`` begins a page. Else a page ends at a blank line where its last third has
+    one, so that what belongs together stays together.
     """
+    if NEW_PAGE in lines:
+        cut = list(lines).index(NEW_PAGE)
+        parts = [part for part in (lines[:cut], lines[cut + 1 :]) if part]
+        found = [page for part in parts for page in sheets(part, width=width, height=height)]
+        return found or [("",)]
     rows = [
         row
         for line in lines
         for row in ([line] if len(line) <= width else broken([line], width=width))
     ]
     height = max(1, height)
-    found: list[Rows] = []
+    pages: list[Rows] = []
     while rows:
         cut = height
         if len(rows) > height:
             blank = (n for n in range(height, height * 2 // 3, -1) if not rows[n].strip())
             cut = next(blank, height)
-        found.append(tuple(rows[:cut]))
+        pages.append(tuple(rows[:cut]))
         rows = rows[cut:]
         while rows and not rows[0].strip():
             rows = rows[1:]
-    return found or [("",)]
+    return pages or [("",)]
 
 
 class SheetsScreen(Screen[None], inherit_bindings=False):

@@ -22,7 +22,7 @@ from coach.record.journal import journal_files
 from coach.screens.block import LETTER_ROWS, letters
 from coach.screens.course import CourseScreen
 from coach.screens.home import HomeApp, HomeScreen, Wish
-from coach.screens.sheets import SheetsScreen, sheets
+from coach.screens.sheets import NEW_PAGE, SheetsScreen, sheets
 from coach.units import NS_PER_S
 from tests.homes import evening, write_session
 from tests.plan.courses import BERLIN, MONDAY
@@ -223,10 +223,8 @@ async def test_each_state_looks_as_expected(own_world: Path, size: tuple[int, in
         with home_in(own_world / str(number), state, make) as (home, _day):
             homes.append(home)
     screens: list[str] = []
-    for shown_homes, names in (
-        ([], ["empty"]),
-        (homes, [f"{m.__name__[1:]}" for _, m, _ in STATES]),
-    ):
+    told = [f"{state}: {make.__name__[1:]}" for state, make, _key in STATES]
+    for shown_homes, names in (([], ["empty"]), (homes, told)):
         app = app_for(shown_homes, MONDAY)
         async with app.run_test(size=size) as pilot:
             for name in names:
@@ -310,6 +308,7 @@ def test_pages_lose_no_line_and_keep_to_their_size() -> None:
     lines = [f"line {number}" if number % 7 else "" for number in range(100)]
     found = sheets(lines, width=20, height=9)
     assert all(len(page) <= 9 for page in found)
+    assert sheets(["a", NEW_PAGE, "b"], width=20, height=9) == [("a",), ("b",)]
     assert [row for page in found for row in page if row] == [line for line in lines if line]
 
 
