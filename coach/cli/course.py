@@ -45,6 +45,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 def run(args: argparse.Namespace) -> int:
     """Show or write the course."""
     from coach import places
+    from coach.appliance.clock import trust
     from coach.cli.dogs import NoSuchDog, dog_home
     from coach.coming import figures_of, read_course
 
@@ -65,7 +66,8 @@ def run(args: argparse.Namespace) -> int:
 
         from coach.record.course_json import course_json
 
-        print(json.dumps(course_json(calendar, figures), indent=2))
+        found = course_json(calendar, figures, clock_trusted=trust() != "unknown")
+        print(json.dumps(found, indent=2))
         return Exit.DONE
     if args.pages and sys.stdin.isatty() and sys.stdout.isatty():
         from coach.screens.course import CourseApp
@@ -75,10 +77,12 @@ def run(args: argparse.Namespace) -> int:
     if args.pages:
         print("No terminal here: text instead.", file=sys.stderr)
     _print(calendar, listed=args.list)
-    from coach.record.course_told import adherence_lines
+    from coach.record.course_told import adherence_lines, unsure_text
 
     print()
     print("\n".join(adherence_lines(figures)))
+    if trust() == "unknown":
+        print(unsure_text(calendar.today))
     return Exit.DONE
 
 

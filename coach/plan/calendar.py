@@ -131,9 +131,12 @@ def _rest_days(
     course: Sequence[CoursePhase], slots: Sequence[Slot], dues: Sequence[Due]
 ) -> Iterable[datetime.date]:
     for number, phase in enumerate(course):
+        if not phase.rest:
+            continue
         days = [due.day for slot, due in zip(slots, dues, strict=True) if slot.phase == number]
-        for ahead in range((max(days) - min(days)).days + 1):
-            day = min(days) + ahead * DAY
+        first = min(days)
+        for ahead in range((max(days) - first).days + 1):
+            day = first + ahead * DAY
             if day.weekday() in phase.rest:
                 yield day
 

@@ -175,14 +175,10 @@ class Days:
             if limit is not None and (earliest is None or limit > earliest):
                 earliest = limit
         day = least
-        taken = sorted(
-            [
-                *self._given[-LOOK_BACK:],
-                *(due.day for due in laid[-LOOK_BACK:] if due.given is None),
-            ]
-        )
+        limited = behind_given and (self._a_day is not None or self._a_week is not None)
+        taken = self._taken(laid) if limited else []
         while True:
-            if day.weekday() in rest or (behind_given and self._full(day, taken)):
+            if day.weekday() in rest or (limited and self._full(day, taken)):
                 day += DAY
                 continue
             at = self.at(day, slot.nth)
@@ -198,6 +194,11 @@ class Days:
         if not self._times:
             return None
         return self.local(day, self._times[min(nth, len(self._times) - 1)])
+
+    def _taken(self, laid: Sequence[Due]) -> list[datetime.date]:
+        """The latest days that have a session, given or to come, in order."""
+        to_come = (due.day for due in laid[-LOOK_BACK:] if due.given is None)
+        return sorted([*self._given[-LOOK_BACK:], *to_come])
 
     def _full(self, day: datetime.date, taken: Sequence[datetime.date]) -> bool:
         """Whether ``day`` or the seven days up to it have all that the limits allow."""

@@ -49,6 +49,7 @@ class CourseCalendarJson(TypedDict):
     plan: str
     plan_revision: int
     today: str
+    clock_trusted: bool
     start: str
     assumed: bool
     missed: str
@@ -60,8 +61,10 @@ class CourseCalendarJson(TypedDict):
     adherence: AdherenceJson
 
 
-def course_json(calendar: Calendar, figures: Adherence) -> CourseCalendarJson:
-    """``calendar`` and its ``figures``."""
+def course_json(
+    calendar: Calendar, figures: Adherence, *, clock_trusted: bool
+) -> CourseCalendarJson:
+    """``calendar`` and its ``figures``; ``clock_trusted``: today is known for sure."""
     soonest = calendar.not_before
     return {
         "format": FORMAT,
@@ -69,6 +72,7 @@ def course_json(calendar: Calendar, figures: Adherence) -> CourseCalendarJson:
         "plan": calendar.plan_id,
         "plan_revision": calendar.plan_revision,
         "today": calendar.today.isoformat(),
+        "clock_trusted": clock_trusted,
         "start": calendar.start.isoformat(),
         "assumed": calendar.assumed,
         "missed": calendar.rule,

@@ -142,6 +142,13 @@ def headline(calendar: Calendar) -> str:
     return _("Today: session {number} of {of}.").format(**values)
 
 
+def unsure_text(today: datetime.date) -> str:
+    """What to say of a calendar on a computer whose clock nobody can trust."""
+    return _("The clock of this computer cannot be trusted; it says {day}.").format(
+        day=day_text(today)
+    )
+
+
 def early_text(calendar: Calendar) -> str:
     """What to say to who starts a session before its day; "" where there is nothing to say."""
     due = calendar.next

@@ -14,8 +14,11 @@ from pydantic import TypeAdapter
 
 from coach.cli import run
 from coach.cli.exits import Exit
+from coach.cli.session import _early
 from coach.coming import local_zone
 from coach.places import dog_folder
+from coach.plan.files import load_plan
+from coach.plan.model import CalendarRules
 from coach.record.course_json import CourseCalendarJson
 from tests.homes import evening, write_session
 from tests.plan.worlds import changed
@@ -123,6 +126,27 @@ def test_the_calendar_file_is_written_brought_up_to_date_and_never_over_anothers
     assert "allowed: a new file, or one that this command wrote" in capsys.readouterr().err
     assert run(["course", "--ics", str(tmp_path / "no" / "folder.ics")]) == Exit.BAD_INPUT
     assert sorted(p.name for p in tmp_path.glob("*.ics*")) == ["pip.ics", "shopping.ics"]
+
+
+@pytest.mark.parametrize("trust", ["synchronised", "unknown"])
+def test_a_clock_that_nobody_can_trust_is_told_and_says_nothing_is_early(
+    home: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    trust: str,
+) -> None:
+    monkeypatch.setattr("coach.appliance.clock.trust", lambda: trust)
+    assert data(capsys)["clock_trusted"] is (trust == "synchronised")
+    assert run(["course"]) == Exit.DONE
+    unsure = "The clock of this computer cannot be trusted; it says"
+    assert (unsure in capsys.readouterr().out) is (trust == "unknown")
+    # Given today as well: the next one is due on another day.
+    write_session(home / "journals", 3, EVENING, begins=days_ago(0))
+    plan = load_plan(home / "plan.toml", today=TODAY.date()).plan
+    early = " ".join(_early(plan))
+    assert early.startswith("Not due yet: the next session is due on ") is (trust != "unknown")
+    # Without a table [calendar] nothing is said.
+    assert _early(plan.model_copy(update={"calendar": CalendarRules()})) == ()
 
 
 def test_what_cannot_be_shown_says_why(home: Path, capsys: pytest.CaptureFixture[str]) -> None:

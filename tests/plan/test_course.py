@@ -5,6 +5,7 @@ from typing import NamedTuple
 
 import pytest
 
+from coach.plan.draft import next_revision, to_plan
 from coach.plan.files import load_plan
 from coach.plan.findings import findings
 from coach.plan.spots import spots_of
@@ -215,6 +216,8 @@ FULL = course(
 def test_a_whole_course_is_kept_through_writing_and_told() -> None:
     plan = read(FULL)
     assert read(write_plan(plan)) == plan
+    again = to_plan(next_revision(plan, today=TODAY), today=TODAY)
+    assert (again.course, again.calendar) == (plan.course, plan.calendar)
     # 3 x 2; days 0 and 14 of 28; two dates.
     assert [each.sessions for each in plan.course] == [6, 2, 2]
     told = [text for _, text in course_words(FULL)]
