@@ -55,6 +55,9 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
         help="leave out names and notes, and with them logs, diary and plan",
     )
     command.add_argument(
+        "--fhir", action="store_true", help="with a bundle for systems that read HL7 FHIR R4"
+    )
+    command.add_argument(
         "--paper", choices=("A4", "Letter"), default="A4", help="of the report; default: A4"
     )
     command.set_defaults(run=run)
@@ -136,6 +139,7 @@ def _written(folder: Path, to: Path, args: argparse.Namespace) -> "Handover | in
         program=__version__,
         since=None if args.since is None else args.since.isoformat(),
         paper=args.paper,
+        fhir=args.fhir,
     )
     try:
         key = device_key(places.device_key_file())

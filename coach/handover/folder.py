@@ -19,6 +19,7 @@ from pathlib import Path
 
 from coach.handover.case import JOURNALS, PLAN, Case, read_case
 from coach.handover.course import ics_of
+from coach.handover.fhir import fhir_bundle
 from coach.handover.made import Made, Record
 from coach.handover.names import Names
 from coach.handover.summary import summary_of
@@ -37,6 +38,7 @@ MANIFEST = "manifest.json"
 REPORT = "report.pdf"
 SUMMARY = "summary.json"
 COURSE = "course.ics"
+FHIR = "fhir.json"
 SPOTS = "spots.csv"
 SESSIONS = "sessions.csv"
 README = "README.txt"
@@ -62,6 +64,7 @@ def build(case: Case, made: Made, names: Names, record: Record) -> dict[str, byt
     return {
         REPORT: report_pdf(summary),
         **({} if ics is None else {COURSE: ics}),
+        **({FHIR: json_bytes(fhir_bundle(summary))} if made.fhir else {}),
         SPOTS: csv_bytes(SPOT_COLUMNS, spot_rows(case, names)),
         SESSIONS: csv_bytes(SESSION_COLUMNS, session_rows(case, names)),
         SUMMARY: json_bytes(summary),
@@ -268,6 +271,7 @@ def _readme(names: Names) -> str:
         "spots.csv      one row a spot on which time was given",
         "sessions.csv   one row a session",
         "summary.json   every figure of the report",
+        "fhir.json      the same for a practice system that reads FHIR R4, if it was asked for",
     ]
     if names.shown:
         lines += [

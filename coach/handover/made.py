@@ -7,13 +7,15 @@ from dataclasses import dataclass
 class Made:
     """When, by what and for whom a handover is made.
 
-    ``at`` is RFC 3339 with offset, ``since`` a day or None, ``paper`` A4 or Letter.
+    ``at`` is RFC 3339 with offset, ``since`` a day or None, ``paper`` A4 or Letter; ``fhir``:
+    with a FHIR bundle.
     """
 
     at: str
     program: str
     since: str | None = None
     paper: str = "A4"
+    fhir: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -238,6 +238,7 @@ def _figures(folder: Path, summary: SummaryJson) -> tuple[list[str], list[str]]:
         program=summary["made"]["program"],
         since=summary["made"]["since"],
         paper=summary["made"]["paper"],
+        fhir=summary["made"]["fhir"],
     )
     try:
         case = read_case(folder, today=day_of(made))

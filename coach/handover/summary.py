@@ -57,6 +57,7 @@ def summary_of(case: Case, made: Made, names: Names, record: Record) -> sj.Summa
             "since": made.since,
             "names": names.shown,
             "paper": made.paper,
+            "fhir": made.fhir,
         },
         "dog": {"name": names.dog(case.dog), "weight_kg": "" if last is None else last.weight_kg},
         "first_day": days[0] if days else None,

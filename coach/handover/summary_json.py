@@ -17,6 +17,7 @@ class MadeJson(TypedDict):
     since: str | None
     names: bool
     paper: str
+    fhir: bool
 
 
 class DogJson(TypedDict):
