@@ -29,8 +29,9 @@ from coach.session.asking_words import question_lines
 from coach.session.asking_words import typed as typed_answer
 from coach.session.cues import Cue, place_text
 from coach.session.machine import OVER, Phase, Step
-from coach.session.readiness import Answer as RoundAnswer
-from coach.session.readiness import Round, waiting
+from coach.session.readiness import waiting
+from coach.session.signals import ADVICE, advice
+from coach.session.typed import UNHAPPY, answer_typed, round_lines, signs_lines, signs_typed
 from coach.units import NS_PER_S, ceil_s, clock_text
 from coach.voice.phrases import PHRASES
 
@@ -62,39 +63,16 @@ ENDED_WORDS: Mapping[str, str] = {
 }
 
 
-OPTION_WORDS: Mapping[str, tuple[str, ...]] = {
-    "y": (N_("yes"),),
-    "n": (N_("no"), N_("not yet")),
-}
-
-
 def help_text() -> str:
     """What can be typed."""
     return _("Enter: the one key (start, pause, carry on). Words: {words}, help.").format(
-        words=", ".join(_(word).lower() for word in WORDS)
+        words=", ".join(_(word).lower() for word in (*WORDS, UNHAPPY))
     )
 
 
 def command_of(words: str) -> cmd.Command | None:
     """The command typed as ``words``, in the language in use or in English."""
     return {**WORDS, **{_(word).lower(): command for word, command in WORDS.items()}}.get(words)
-
-
-def round_lines(asked: Round) -> tuple[str, ...]:
-    """A question of the readiness round with what can be typed."""
-    prompt = asked.prompt
-    if prompt is None:
-        return ()
-    first, *others = prompt.options
-    told = (asked.told,) if asked.told else ()
-    number = _("Question {number} of {of}:").format(number=asked.index + 1, of=len(asked.points))
-    return (
-        *told,
-        f"{number} {prompt.lines[0]}",
-        *prompt.lines[1:],
-        _("  Enter: {answer}").format(answer=first.text),
-        *(f"  {option.key}: {option.text}" for option in others),
-    )
 
 
 def _local_now() -> datetime.datetime:
@@ -132,6 +110,7 @@ class PlainCoach:
     _noticed: set[str] = field(default_factory=set)
     _lines: list[str] = field(default_factory=list)
     _told: tuple[str, ...] = ()
+    _asks_signs: bool = False
 
     def run(self) -> None:
         """Until the session is over or a signal closes it."""
@@ -227,9 +206,7 @@ class PlainCoach:
         if words in (*HELP_WORDS, *map(_, HELP_WORDS)):
             self._line(help_text())
             return
-        answer = self._answer(words)
-        if answer is not None:
-            self.runner.answer(answer)
+        if self._answer(words) or self._signs(words):
             return
         command = command_of(words)
         if words and command is None:
@@ -240,15 +217,33 @@ class PlainCoach:
         if refusal:
             self._line(_("Not now: {reason}.").format(reason=refusal))
 
-    def _answer(self, words: str) -> RoundAnswer | None:
-        """What typed ``words`` answer in the readiness round."""
+    def _answer(self, words: str) -> bool:
+        """Take typed ``words`` as an answer of the readiness round; whether they are one."""
         asked = self.runner.view().readiness
-        prompt = None if asked is None or not self.runner.asks else asked.prompt
-        for option in () if prompt is None else prompt.options:
-            known = OPTION_WORDS[option.key]
-            if words in {option.key, *known, *map(_, known)}:
-                return option.answer
-        return None
+        answer = None if asked is None or not self.runner.asks else answer_typed(asked, words)
+        if answer is not None:
+            self.runner.answer(answer)
+        return answer is not None
+
+    def _signs(self, words: str) -> bool:
+        """Signs of a dog that is not happy; whether the line was about that."""
+        if words in (UNHAPPY, _(UNHAPPY).lower()):
+            refusal = None
+            if self.runner.view().phase is not Phase.PAUSED:
+                refusal = self.runner.do(cmd.Pause("dog_unhappy"))
+            self._asks_signs = refusal is None
+            told = signs_lines()
+            if refusal is not None:
+                told = (_("Not now: {reason}.").format(reason=refusal),)
+            for line in told:
+                self._line(line)
+            return True
+        seen = signs_typed(words) if self._asks_signs else ()
+        self._asks_signs = bool(seen)
+        if seen:
+            self.runner.signs(seen)
+            self._line(_(ADVICE[advice(seen)]))
+        return bool(seen)
 
     def _wait_s(self) -> float | None:
         times = []

@@ -23,6 +23,7 @@ from coach.session.machine import OVER, Machine, NotNow, Phase, Step, one_key
 from coach.session.preparing import Preparing
 from coach.session.readiness import Answer
 from coach.session.restore import restore
+from coach.session.signals import ADVICE, advice, stop_reason
 from coach.session.view import View, view
 from coach.units import NS_PER_S
 from coach.voice.ear import Ear, EarReport, NoEar
@@ -72,6 +73,7 @@ class Runner:
     ear: Ear = field(default_factory=NoEar)
     _start_tone: str = ""
     preparing: Preparing | None = None
+    _seen: tuple[str, ...] = ()
     _obedience: Obedience = field(init=False)
     _heard_ns: int = 0
 
@@ -113,6 +115,9 @@ class Runner:
         if isinstance(command, cmd.Stop | cmd.Pause):
             # Silence needs no record, and must not wait for the disk.
             self.voice.silence()
+        if isinstance(command, cmd.Stop) and command.reason == "asked" and self._seen:
+            # Why is known already; nobody has to be asked again.
+            command = cmd.Stop(stop_reason(self._seen))
         now_ns = self.clock.now_ns()
         if self.preparing is not None and self.asks and not isinstance(command, cmd.Stop):
             try:
@@ -128,6 +133,8 @@ class Runner:
             return str(refusal)
         if isinstance(command, cmd.Pause):
             self.pause_reason = command.reason
+        if self.machine.phase is not Phase.PAUSED:
+            self._seen = ()
         self._apply(step)
         return None
 
@@ -167,6 +174,21 @@ class Runner:
         now_ns = self.clock.now_ns()
         for text in sentences:
             self._say(Cue(text=text, at_ns=now_ns, until_ns=now_ns + 10 * NS_PER_S))
+
+    def signs(self, seen: tuple[str, ...]) -> None:
+        """The signs of a dog that is not happy, all of this pause; the last line of them counts.
+
+        What they ask for is said, never done.
+        """
+        if self.machine.phase in OVER:
+            return
+        now_ns, spot = self.clock.now_ns(), self.machine.sitting.index
+        asks = advice(seen)
+        data = {"at_ns": now_ns, "spot": spot, "signals": list(seen), "outcome": asks}
+        if self._write("signals_seen", data):
+            self._seen = seen
+            if seen:
+                self._tell((_(ADVICE[asks]),))
 
     def next_deadline_s(self) -> float | None:
         """Seconds until :meth:`tick` has something to do, by the monotonic clock."""

@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from coach.record.pace import Between
     from coach.runner import Runner
     from coach.session.machine import Options
-    from coach.session.preparing import Preparing
     from coach.voice.ear import Ear
     from coach.voice.settings import VoiceWishes
     from coach.voice.speaker import Voice
@@ -136,12 +135,14 @@ def run(args: argparse.Namespace) -> int:
     from coach.cli.allowed import NotAllowed
     from coach.cli.asking import by_problem
     from coach.cli.before import NotThisDog, dogs_plan, ready
+    from coach.cli.caring import preparing_for, sessions_done_with, without_minded
     from coach.cli.keys import settings
     from coach.cli.lesson import lesson_for
     from coach.cli.plans import load
     from coach.cli.short import chosen
     from coach.record.journal import JournalBusy, JournalError
     from coach.screens.bindable import key_wishes
+    from coach.session.levels import level_for, tips_for
     from coach.session.machine import Options, Phase
     from coach.session.preparing import Preparing
     from coach.session.readiness import every_sentence, eyes_only
@@ -167,14 +168,23 @@ def run(args: argparse.Namespace) -> int:
     session = chosen(plan, minutes=args.minutes, asks=terminal and not plain)
     if session is None:
         return Exit.BAD_INPUT
+    if not args.rehearsal:
+        session = without_minded(plan, session)
+        if not session.spots:
+            print(f"coach: {_('every spot of this plan has to rest today')}", file=sys.stderr)
+            return Exit.NOT_ALLOWED
+    done = sessions_done_with(plan)
+    level = level_for(done, plan.care.reminders)
     options = Options(
         advance=args.advance or plan.rules.advance,
         laser_button=plan.laser.starts == "button at each spot",
         repeats_allowed=plan.rules.repeats_allowed,
         lead_ns=0 if args.silent else NS_PER_S // 5,
         owner_sits=args.owner_sits or plan.care.owner_sits,
+        reminders=level,
+        tips=tips_for(session.spots, level=level, sessions_done=done),
     )
-    preparing = _preparing(args, plan, session)
+    preparing = preparing_for(args, plan, session, first=done == 0)
     wishes = settings()
     keymap = key_wishes().keymap(wishes.keys)
     listens = wishes.listens if args.listen is None else args.listen
@@ -245,25 +255,6 @@ def run(args: argparse.Namespace) -> int:
     return Exit.DONE if runner.machine.phase is Phase.FINISHED else Exit.ENDED_EARLY
 
 
-def _preparing(
-    args: argparse.Namespace, plan: "Plan", session: "SessionSpots"
-) -> "Preparing | None":
-    """The readiness round: long before the first session, then short."""
-    if args.no_questions:
-        return None
-    from coach.earlier import earlier_sessions, sessions_done
-    from coach.places import journal_folder, summary_folder
-    from coach.session.preparing import Preparing
-    from coach.session.readiness import round_for
-
-    dog = plan.dog.name
-    journals = journal_folder(dog, rehearsal=False)
-    kept = summary_folder(dog) if journals.is_dir() else None
-    first = sessions_done(earlier_sessions(journals, dog, kept=kept)) == 0
-    position = session.spots[0].position
-    return Preparing(round_for(plan, first=first, position=position, owner_sits=args.owner_sits))
-
-
 def _ear() -> "Ear":
     from coach.voice.ear import ListeningEar
 
@@ -274,6 +265,7 @@ def _ear() -> "Ear":
 
 def _texts(plan: "Plan", session: "SessionSpots", options: "Options") -> list[str]:
     from coach.plan.spots import spots_of
+    from coach.session import signals as signs
     from coach.session.cues import every_text
 
     # The whole plan too: a session that was cut off may have had more spots than today's.
@@ -284,7 +276,8 @@ def _texts(plan: "Plan", session: "SessionSpots", options: "Options") -> list[st
             spots, laser_button=options.laser_button, owner_sits=options.owner_sits
         )
     ]
-    return list(dict.fromkeys(texts))
+    texts += [tip for _index, tip in options.tips]
+    return list(dict.fromkeys([*texts, *signs.every_sentence()]))
 
 
 def _voice(args: argparse.Namespace, texts: list[str], wishes: "VoiceWishes") -> "Voice":

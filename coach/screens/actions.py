@@ -88,6 +88,13 @@ ACTIONS: tuple[Action, ...] = (
         repeats=True,
     ),
     Action(
+        id="unhappy",
+        keys=("u",),
+        shown="U",
+        label=N_("not happy"),
+        help=N_("the dog is not happy: pause at once and say what you see"),
+    ),
+    Action(
         id="go",
         keys=("g",),
         shown="G",

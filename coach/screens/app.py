@@ -5,6 +5,7 @@ import datetime
 import signal
 import time
 from collections.abc import Callable
+from functools import partial
 
 from textual.app import App
 from textual.driver import Driver
@@ -28,11 +29,12 @@ from coach.screens.ready import ReadyScreen
 from coach.screens.round import RoundScreen
 from coach.screens.session import SessionScreen
 from coach.screens.skip import SkipScreen
+from coach.screens.stages import asked, held, stage
 from coach.screens.terminal import TerminalDriver
+from coach.screens.unhappy import UnhappyScreen
 from coach.session import commands as cmd
 from coach.session.asking import Asking
 from coach.session.machine import OVER, Phase
-from coach.session.readiness import Prompt
 from coach.session.view import View
 from coach.units import NS_PER_S
 
@@ -45,25 +47,6 @@ PAUSING_SIGNAL = signal.SIGUSR1
 # A question of the readiness round is there at least so long before a key answers it.
 READ_NS = 6 * NS_PER_S // 10
 CLOSING_SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
-
-
-def _stage(view: View) -> str:
-    if view.phase in OVER:
-        return "over"
-    # Dog and plan are looked at on the first screen, with all that is known of them.
-    if view.asks and view.readiness is not None and view.readiness.point.id != "dog_and_plan":
-        return "round"
-    return "ready" if view.phase is Phase.READY else "running"
-
-
-def _held(view: View) -> int | None:
-    """Which spot is being held."""
-    return view.spot.index if view.phase is Phase.HOLDING else None
-
-
-def _asked(view: View) -> Prompt | None:
-    """What the readiness round asks."""
-    return None if view.readiness is None else view.readiness.prompt
 
 
 def local_now() -> datetime.datetime:
@@ -170,14 +153,14 @@ class CoachApp(App[Phase], inherit_bindings=False):
     def _show(self) -> None:
         view = self._coached.view()
         before, self._before = self._before, view
-        if before is None or _asked(before) != _asked(view):
+        if before is None or asked(before) != asked(view):
             self._prompted_ns = self._mono_ns()
         self._right_screen(view)
         moment = self._moment(view)
         for screen in self.screen_stack:
             if isinstance(screen, CoachScreen):
                 screen.show(moment)
-        moved = before is not None and _held(before) != _held(view)
+        moved = before is not None and held(before) != held(view)
         if moved and isinstance(self._base, SessionScreen):
             self._base.flash()
 
@@ -195,9 +178,9 @@ class CoachApp(App[Phase], inherit_bindings=False):
 
     def _right_screen(self, view: View) -> None:
         """Go on to the screen of the phase; what lies on top of it goes away."""
-        if self._base is not None and _stage(view) == self._stage:
+        if self._base is not None and stage(view) == self._stage:
             return
-        self._stage = _stage(view)
+        self._stage = stage(view)
         fresh = self._fresh_screen()
         if self._base is None:
             self.push_screen(fresh)
@@ -245,6 +228,8 @@ class CoachApp(App[Phase], inherit_bindings=False):
             refusal = self._one_key(view)
         elif id == "skip":
             refusal = self._ask_why(view)
+        elif id == "unhappy":
+            refusal = self._ask_signs(view)
         elif id == "quit":
             refusal = self._quit()
         else:
@@ -264,7 +249,7 @@ class CoachApp(App[Phase], inherit_bindings=False):
         return last_ns is not None and now_ns - last_ns < BOUNCE_NS
 
     def _one_key(self, view: View) -> str | None:
-        if isinstance(self.screen, SkipScreen):
+        if isinstance(self.screen, SkipScreen | UnhappyScreen):
             self.action_leave()
             return None
         self.action_leave()
@@ -317,13 +302,23 @@ class CoachApp(App[Phase], inherit_bindings=False):
         """Pause first: nothing is counted while the owner chooses a reason."""
         if not view.allows(cmd.Skip):
             return self._coached.do(cmd.Skip())
+        return self._paused_for(view, SkipScreen, "asked")
+
+    def _ask_signs(self, view: View) -> str | None:
+        if not view.allows(cmd.Skip):
+            return self._coached.do(cmd.Skip())
+        return self._paused_for(view, partial(UnhappyScreen, self._coached.signs), "dog_unhappy")
+
+    def _paused_for(
+        self, view: View, make: Callable[[], PageScreen], reason: cmd.PauseReason
+    ) -> str | None:
         if view.phase is not Phase.PAUSED:
-            refusal = self._coached.do(cmd.Pause("asked"))
+            refusal = self._coached.do(cmd.Pause(reason))
             if refusal:
                 return refusal
-        if not isinstance(self.screen, SkipScreen):
+        if not isinstance(self.screen, SkipScreen | UnhappyScreen):
             self.action_leave()
-            self.push_screen(SkipScreen())
+            self.push_screen(make())
         return None
 
     def action_skip(self, reason: str) -> None:

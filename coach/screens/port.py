@@ -66,6 +66,9 @@ class Session(Protocol):
     def answer(self, answer: RoundAnswer) -> str | None:
         """An answer in the readiness round; a short sentence if it fits no question."""
 
+    def signs(self, seen: tuple[str, ...]) -> None:
+        """The signs of a dog that is not happy, all that are marked now."""
+
     def next_deadline_s(self) -> float | None:
         """Seconds by the clock on the wall until :meth:`tick` has something to do."""
 

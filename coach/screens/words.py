@@ -33,7 +33,11 @@ SHAPE = {
     Phase.FINISHED: "==",
     Phase.STOPPED: "xx",
 }
-PAUSED_BECAUSE = {"dog_moved": N_("The dog moved."), "contact_lost": N_("Contact was lost.")}
+PAUSED_BECAUSE = {
+    "dog_moved": N_("The dog moved."),
+    "contact_lost": N_("Contact was lost."),
+    "dog_unhappy": N_("Let the dog rest."),
+}
 
 REHEARSAL = N_("REHEARSAL: LASER OFF")
 
@@ -191,6 +195,9 @@ def seconds_text(duration_ns: int) -> str:
 def guidance(view: View) -> tuple[str, ...]:
     """How to find the place, where there is room for it; the prescriber's own words first."""
     note = (_("Prescriber: {words}").format(words=view.spot.note),) if view.spot.note else ()
+    note = (*((view.tip,) if view.tip else ()), *note)
+    if view.reminders == "few":
+        return note
     where = _("Where: {words}").format(words=view.place.feel)
     return (*note, where, _("How: {words}").format(words=view.place.hold))
 

@@ -217,7 +217,9 @@ class Machine:
             tell_ns = min(TELL_NS, move_ns // 2) if begin or waits else self.turn_ns
         near = say.near_text(spot, self.options.owner_sits) if place == say.place_text(spot) else ""
         told = [(line, now_ns) for line in (said, turn)]
-        told += [(line, now_ns + tell_ns) for line in (place, near)]
+        # Whoever goes back or once more knows how it is done.
+        tip = "" if said else self.options.tip(to)
+        told += [(line, now_ns + tell_ns) for line in (place, near, tip)]
         if sitting.left_ns == 0:
             told.append((_(say.NOTHING_LEFT), now_ns + tell_ns))
         elif waits:

@@ -7,6 +7,7 @@ from typing import Literal
 from coach.body.position import Position
 from coach.body.regions import Side
 from coach.language import N_
+from coach.plan.care import Reminders
 from coach.session import events as ev
 from coach.session.cues import Cue
 from coach.units import NS_PER_S
@@ -53,6 +54,8 @@ class Options:
         heartbeat_ns: how often a hold is written down while it runs.
         lead_ns: a hold started by hand begins this much later, with its tone.
         owner_sits: side of the dog where the owner sits, or None if that was not said.
+        tips: what is said once more on the way to a spot, by its index.
+        reminders: how much the screen says about technique.
     """
 
     advance: Advance = "auto"
@@ -61,6 +64,12 @@ class Options:
     heartbeat_ns: int = NS_PER_S
     lead_ns: int = 0
     owner_sits: Side | None = None
+    tips: tuple[tuple[int, str], ...] = ()
+    reminders: Reminders = "full"
+
+    def tip(self, index: int) -> str:
+        """What is said on the way to the spot ``index``, or ""."""
+        return dict(self.tips).get(index, "")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

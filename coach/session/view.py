@@ -6,6 +6,7 @@ from typing import Literal
 from coach.body.regions import Region, told
 from coach.dose.energy import energy_fj
 from coach.language import _
+from coach.plan.care import Reminders
 from coach.plan.spots import Spot
 from coach.session import commands as cmd
 from coach.session.cues import TURN_WORDS, near_text
@@ -43,6 +44,8 @@ class View:
         turn: what to do with the dog before the current spot, ``Turn the dog: left side up.``;
             "" when it stays as it lies.
         states: every spot of the session with how it stands, for the picture of the dog.
+        tip: what is told on the way to the current spot, or "".
+        reminders: how much is said about technique.
         readiness: the round before the start, None where there is none.
         away: nobody has answered for long.
     """
@@ -68,6 +71,8 @@ class View:
     near_side: str = ""
     turn: str = ""
     states: tuple[tuple[Spot, SpotState], ...] = ()
+    tip: str = ""
+    reminders: Reminders = "full"
     readiness: Round | None = None
     away: bool = False
 
@@ -135,6 +140,8 @@ def view(
         near_side=near_text(machine.spot, machine.options.owner_sits),
         turn=turn,
         states=states,
+        tip=machine.options.tip(sitting.index) if sitting.phase is Phase.MOVING else "",
+        reminders=machine.options.reminders,
         readiness=readiness,
         away=away,
     )

@@ -55,6 +55,7 @@ class ThinSession:
     rehearsal: bool = False
     notices: tuple[str, ...] = ()
     pause_reason: str = ""
+    seen: tuple[str, ...] = ()
     asked: list[cmd.Command] = field(default_factory=list)
     lines: list[dict[str, Any]] = field(default_factory=list)
 
@@ -97,6 +98,9 @@ class ThinSession:
 
     def answer(self, answer: Answer) -> str | None:
         raise NotImplementedError("these sessions have no readiness round")
+
+    def signs(self, seen: tuple[str, ...]) -> None:
+        self.seen = seen
 
     def next_deadline_s(self) -> float | None:
         deadline_ns = self.machine.next_deadline(self.time())

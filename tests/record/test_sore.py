@@ -1,0 +1,51 @@
+"""A spot that the dog minded is not offered again on the same day (common practice, no source)."""
+
+import pytest
+
+from coach.record.sore import minded, place_of
+from coach.session import commands as cmd
+from coach.session.machine import Machine, Options
+from coach.units import NS_PER_S
+from tests.worlds import Lines, header_for, spots_for
+
+SPOTS = spots_for([20, 20, 20, 20])
+
+
+def session(*commands: cmd.Command) -> list[dict[str, object]]:
+    """The lines of a session in which each command comes in the middle of the next hold."""
+    lines = Lines(header_for(SPOTS))
+    machine = Machine(SPOTS, Options())
+    now_ns = 0
+    lines.add_events(machine.do(cmd.Start(), now_ns).events)
+    for command in commands:
+        now_ns += 10 * NS_PER_S
+        lines.add_events(machine.do(command, now_ns).events)
+    return lines.lines
+
+
+@pytest.mark.parametrize("reason", ["sore", "dog_objects", "lump_or_wound"])
+def test_a_spot_that_was_left_out_for_the_dog_rests(reason: cmd.SkipReason) -> None:
+    lines = session(cmd.Skip("out_of_reach"), cmd.Skip(reason), cmd.Skip("asked"))
+    assert minded(lines) == {place_of(SPOTS[1])}
+
+
+@pytest.mark.parametrize("reason", ["dog_unhappy", "hot_skin"])
+def test_the_spot_of_a_stop_for_the_dog_rests(reason: cmd.StopReason) -> None:
+    assert minded(session(cmd.Skip(), cmd.Skip(), cmd.Stop(reason))) == {place_of(SPOTS[2])}
+
+
+@pytest.mark.parametrize("reason", ["asked", "no_time", "closed"])
+def test_the_spot_of_another_stop_does_not(reason: cmd.StopReason) -> None:
+    assert minded(session(cmd.Skip(), cmd.Stop(reason))) == frozenset()
+
+
+def test_what_the_owner_says_afterwards_counts_as_well() -> None:
+    lines = session(cmd.Skip(), cmd.Stop("asked"))
+    assert minded(lines, said="hot_skin") == {place_of(SPOTS[1])}
+    assert minded(lines, said="no_time") == frozenset()
+
+
+def test_a_stop_before_the_first_spot_is_about_no_spot() -> None:
+    lines = Lines(header_for(SPOTS))
+    lines.add_events(Machine(SPOTS, Options()).do(cmd.Stop("dog_unhappy"), 0).events)
+    assert minded(lines.lines) == frozenset()
