@@ -35,7 +35,7 @@ def choose(*, sure: bool) -> Drive | None:
         print()
     if answer.isdecimal() and 1 <= int(answer) <= len(found):
         return found[int(answer) - 1]
-    print(_("No stick was chosen. Nothing was written."), file=sys.stderr)
+    print(_("No stick was chosen. Nothing was done."), file=sys.stderr)
     return None
 
 

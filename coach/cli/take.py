@@ -20,7 +20,8 @@ for another dog and a plan that is over are refused."""
 EPILOG = """\
 where the plan is:
   FILE.toml      this file
-  FOLDER         the plan in it (a stick's folder, say)
+  FOLDER         the plan in it
+  --stick        the plan on a stick that is plugged in
 
 A signature lies beside the plan as FILE.toml.sig; the prescriber makes it with `coach key --sign
 FILE.toml`. `coach take --know KEY --name "Dr. Ada Muster"` remembers whose key it is; get the key
@@ -37,6 +38,9 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     command.add_argument("plan", type=Path, nargs="?", metavar="PLAN|FOLDER")
+    command.add_argument(
+        "--stick", action="store_true", help="the plan lies on a stick: you choose which"
+    )
     command.add_argument("--yes", action="store_true", help="do not ask")
     command.add_argument("--know", metavar="KEY", help="remember a prescriber's public key (hex)")
     command.add_argument("--name", metavar="NAME", help="whose key it is")
@@ -49,7 +53,9 @@ def run(args: argparse.Namespace) -> int:
     from coach.handover.taking import NotTaken, known_keys
 
     now = datetime.datetime.now().astimezone()
-    if args.know is not None or args.plan is None:
+    if args.stick and args.plan is None and args.know is None:
+        return _from_stick(args)
+    if args.know is not None or args.plan is None or args.stick:
         return _know(args)
     new = _found(args.plan, now.date())
     if new is None:
@@ -62,6 +68,27 @@ def run(args: argparse.Namespace) -> int:
     except OSError as error:
         print(f"coach: {error.filename}: {error.strerror}; nothing was taken", file=sys.stderr)
         return Exit.NOT_WRITTEN
+
+
+def _from_stick(args: argparse.Namespace) -> int:
+    """Mount the stick if nobody has, take the plan on it, let go of it again."""
+    from coach.appliance.drives import DriveTrouble, let_go, mounted
+    from coach.cli.stick import choose
+    from coach.language import _
+
+    drive = choose(sure=args.yes)
+    if drive is None:
+        return Exit.BAD_INPUT
+    try:
+        stick = mounted(drive)
+        args.plan, args.stick = stick.folder, False
+        code = run(args)
+        if drive.folder is None:
+            let_go(drive)
+    except DriveTrouble as error:
+        return _refused(str(error))
+    print(_("It is safe to pull the stick out now."))
+    return code
 
 
 def _take(new: "PlanFile", known: dict[str, str], now: datetime.datetime, *, sure: bool) -> int:
@@ -159,7 +186,9 @@ def _know(args: argparse.Namespace) -> int:
     from coach.language import _
 
     if args.know is None or args.plan is not None or not (args.name or "").strip():
-        return _refused("found neither PLAN nor a key; allowed: PLAN, or --know KEY --name NAME")
+        return _refused(
+            "found neither or too much; allowed: PLAN, or --stick, or --know KEY --name NAME"
+        )
     try:
         key = public_key(args.know)
         before = known_keys(places.prescriber_keys_file()).get(key)

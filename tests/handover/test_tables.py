@@ -1,7 +1,10 @@
 """Tables, summary and list of a handover, read by others: csv, jsonschema, UCUM, zipfile."""
 
 import csv
+import errno
+import io
 import json
+import os
 import stat
 import zipfile
 from importlib.resources import files
@@ -9,6 +12,8 @@ from pathlib import Path
 
 import jsonschema
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from pydantic import TypeAdapter
 from ucumvert import PintUcumRegistry
 from ucumvert.parser import InvalidUcumError
@@ -18,7 +23,13 @@ from coach.cli.exits import Exit
 from coach.handover.folder import write_handover
 from coach.handover.made import Made
 from coach.handover.summary_json import SummaryJson
-from coach.handover.tables import SESSION_COLUMNS, SPOT_COLUMNS, harmless
+from coach.handover.tables import (
+    SESSION_COLUMNS,
+    SPOT_COLUMNS,
+    Column,
+    csv_bytes,
+    harmless,
+)
 from coach.record.entries import AfterSession, Correction, FunctionScore, InstrumentTotal
 from coach.record.signing import DeviceKey
 from tests.handover.conftest import MADE
@@ -264,6 +275,34 @@ def test_only_the_days_asked_for_leave_and_a_clock_not_trusted_is_taken_along(
         "1970-01-01",
         "2026-11-20",
     ]
+
+
+@given(st.text())
+def test_a_cell_comes_back_as_it_was_or_with_one_quote_before_it(text: str) -> None:
+    columns = (Column("a", "", ""), Column("b", "", ""))
+    table = csv_bytes(columns, [{"a": text, "b": "x"}]).decode("utf-8", "surrogatepass")
+    (heading, row) = csv.reader(io.StringIO(table, newline=""), strict=True)
+    assert (heading, row[1]) == (["a", "b"], "x")
+    assert row[0] in (text, f"'{text}")
+    if row[0].startswith(("=", "+", "-", "@")):
+        float(row[0])
+
+
+@pytest.mark.parametrize("at", [1, 4, 7])
+def test_a_full_disk_leaves_nothing_behind(
+    at: int, dog: Path, key: DeviceKey, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    session(dog, "2026-11-10", key=key)
+    to = tmp_path / "out"
+    left = iter(range(at))
+
+    def full(fd: int) -> None:
+        if next(left, None) is None:
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr("coach.handover.folder.os.fsync", full)
+    assert run(["handover", "--to", str(to)]) == Exit.NOT_WRITTEN
+    assert list(to.iterdir()) == []
 
 
 @pytest.mark.parametrize("name", ["Ёлка 🐕", "שלום", "con", "a/../b", "x" * 80])

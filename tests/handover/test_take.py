@@ -3,6 +3,7 @@
 import datetime
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -10,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from coach import places
+from coach.appliance.drives import Drive
 from coach.cli import run
 from coach.cli.exits import Exit
 from coach.handover.changes import changes
@@ -127,6 +129,25 @@ def test_nobody_is_asked_in_vain_and_no_means_no(
     (path / "third.toml").write_text(BASE)
     assert run(["take", str(path)]) == Exit.BAD_INPUT
     assert "found next.toml, third.toml; allowed: one plan" in capsys.readouterr().err
+
+
+def test_the_plan_on_a_stick_is_taken_and_the_stick_let_go(
+    take: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert take(BASE)[0] == Exit.DONE
+    stick = tmp_path / "stick"
+    stick.mkdir()
+    (stick / "plan.toml").write_text(BASE.replace("revision = 1", "revision = 2", 1))
+    drive = Drive(device="/dev/x1", name="VET", size_bytes=10**9, folder=None, read_only=True)
+    said: list[str] = []
+    monkeypatch.setattr("coach.cli.stick.drives", lambda: [drive])
+    monkeypatch.setattr("coach.appliance.drives.mounted", lambda one: replace(one, folder=stick))
+    monkeypatch.setattr("coach.appliance.drives.let_go", lambda one: said.append(one.device))
+    assert run(["take", "--stick", "--yes"]) == Exit.DONE
+    assert "1: VET, 1 GB" in capsys.readouterr().out
+    assert "revision = 2\n" in in_use()
+    assert said == ["/dev/x1"]
+    assert run(["take", "--stick", str(stick)]) == Exit.BAD_INPUT
 
 
 def test_a_plan_that_has_run_out_can_be_followed(take: Run) -> None:
