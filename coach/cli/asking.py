@@ -91,6 +91,7 @@ def asked(
     *,
     title: str,
     plain: bool,
+    look: str = "dark",
     voice: "Tended | None" = None,
 ) -> None:
     """Ask ``asking`` to its end, or until nobody answers any more."""
@@ -104,6 +105,7 @@ def asked(
                     asking, keeper=keeper, title=title, mono_ns=time.monotonic_ns, say=say
                 )
             ],
+            look=look,
             voice=voice,
         )
         return
@@ -113,10 +115,10 @@ def asked(
 
 
 def next_line() -> str | None:
-    """A line from stdin; None at its end."""
+    """A line from stdin; None at its end, and when the owner has had enough (Ctrl-C)."""
     try:
         return input()
-    except EOFError:
+    except (EOFError, KeyboardInterrupt):
         return None
 
 

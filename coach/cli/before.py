@@ -30,7 +30,7 @@ class _Said:
 
 
 class NotThisDog(Exception):  # noqa: N818  (an answer of the owner, not a failure)
-    """The owner said that it is another dog: nothing starts."""
+    """The owner said that it is another dog, or left: nothing starts."""
 
 
 def dogs_plan(args: argparse.Namespace) -> Path | None:
@@ -187,7 +187,9 @@ class Steps:
             if answer is None or answer.strip().casefold() in {"n", "no", _("no").casefold()}:
                 raise NotThisDog
         for asking, keeper in self._questions():
-            ask_plainly(asking, keeper.keep, next_line, tell)
+            if not ask_plainly(asking, keeper.keep, next_line, tell):
+                self.finish()
+                raise NotThisDog
 
     def _questions(self) -> "Iterator[tuple[Asking, Any]]":
         from coach.household import helper_name
@@ -254,7 +256,7 @@ def _several_dogs() -> bool:
 def _asked(asking: "Asking", said: _Said, *, title: str, args: argparse.Namespace) -> None:
     from coach.cli.asking import asked
 
-    asked(asking, said, title=title, plain=args.plain)
+    asked(asking, said, title=title, plain=args.plain, look=args.look)
 
 
 def _today() -> Any:

@@ -53,7 +53,13 @@ class Lesson:
 
     def teach_back(self) -> None:
         """The questions, and the lesson in the diary."""
-        asked(self.teaching.asking(), self.teaching, title=self.teaching.dog, plain=self.plain)
+        asked(
+            self.teaching.asking(),
+            self.teaching,
+            title=self.teaching.dog,
+            plain=self.plain,
+            look=self.look,
+        )
         refusal = self.teaching.finish()
         if refusal:
             print(f"coach: {refusal}", file=sys.stderr)

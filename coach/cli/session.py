@@ -386,7 +386,7 @@ def _early(plan: "Plan") -> tuple[str, ...]:
 
 
 def _not_this_dog() -> int:
-    print("coach: " + _("no dog was chosen; nothing started"), file=sys.stderr)
+    print("coach: " + _("nothing started"), file=sys.stderr)
     return Exit.NOT_ALLOWED
 
 

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from coach.cli import parser, run
-from coach.cli.before import dogs_plan, ready, steps_for
+from coach.cli.before import NotThisDog, dogs_plan, ready, steps_for
 from coach.cli.exits import Exit
 from coach.household import Household, read_household, write_household
 from coach.places import dog_folder, household_file, journal_folder
@@ -97,7 +97,7 @@ def test_another_dog_in_front_of_the_owner_starts_nothing(
     assert run(["session", "--plain", "--silent"]) == Exit.NOT_ALLOWED
     told = capsys.readouterr()
     assert "This plan is for Juniper:\n  top of the neck, behind the ears: left, right" in told.out
-    assert "no dog was chosen; nothing started" in told.err
+    assert "coach: nothing started" in told.err
     typing()
     assert run(["session", "--plain", "--silent"]) == Exit.NOT_ALLOWED
     assert list(house.rglob("*.jsonl")) == []
@@ -112,7 +112,9 @@ def test_the_scores_that_a_plan_asks_for_come_before_its_session_and_go_to_its_d
     )
     plan.write_text(text, "utf-8")
     typing("7", "", "1")
-    assert before("--dog", "Juniper", "--by", "Ada") == ("Juniper", "Ada")
+    with pytest.raises(NotThisDog):
+        # Left in the middle: what was said is kept, and nothing starts.
+        before("--dog", "Juniper", "--by", "Ada")
     score = FunctionScore(score_0_10=7, activities={"b": 1}, by="Ada")
     assert read_diary(dog_folder("Juniper")).entries == (score,)
     assert read_diary(dog_folder("Barnaby")).entries == ()
