@@ -16,9 +16,9 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     command = commands.add_parser(
         "bedside",
         help="what the computer by the dog bed runs; coach install puts it in place",
-        description="The next session of your dog, or a rehearsal while no dog has a plan, again "
-        "and again. A session that was cut off is carried on with. In a bare compositor it first "
-        "opens a terminal with letters as large as the display allows.",
+        description="The home screen, where it leads, and home again. A session that was cut off "
+        "is carried on with at once. In a bare compositor it first opens a terminal with letters "
+        "as large as the display allows.",
     )
     command.add_argument(
         "--look", choices=("dark", "daylight", "console"), default="dark", help="colours"
@@ -28,13 +28,14 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 
 
 def run(args: argparse.Namespace) -> int:
-    """Open the terminal, or go from session to session until the terminal is gone."""
+    """Open the terminal, or be there until the terminal is gone."""
     if sys.stdin.isatty() and sys.stdout.isatty():
         from coach.appliance.notify import from_environment
         from coach.cli import run as run_command
 
         from_environment().started()
-        return evening(_switches(args), run_command)
+        silent = ["--silent"] if args.silent else []
+        return evening(args.look, lambda words: run_command([*words, *_fitting(words, silent)]))
     if os.environ.get("WAYLAND_DISPLAY"):
         return _open_terminal(_switches(args))
     print(
@@ -49,14 +50,27 @@ def _switches(args: argparse.Namespace) -> list[str]:
     return ["--look", args.look, *(["--silent"] if args.silent else [])]
 
 
-def evening(
-    switches: list[str], run_command: RunCommand, key: Callable[[], bool] | None = None
-) -> int:
-    """One session after the other, each begun by a key. Ends with the terminal."""
+def _fitting(words: list[str], silent: list[str]) -> list[str]:
+    """The switch for those commands that know it."""
+    return silent if words[0] in ("session", "rehearse") else []
+
+
+def evening(look: str, run_command: RunCommand) -> int:
+    """What was cut off first, then home, again and again. Ends with the terminal."""
+    from coach.cli import home
+    from coach.record.at_home import at_home
+
+    for dog in home.homes():
+        if at_home(dog.facts).key == "carry_on":
+            # A dog lies there with half a session, and both hands are on it.
+            run_command(home.words_for("carry_on", dog, look))
+            if not any_key():
+                return Exit.DONE
+            break
     while True:
-        run_command([*_next(), *switches])
+        home.evening(look, run_command)
         print("\n" + _("Press the pedal or any key to go on."), flush=True)
-        if not (key or any_key)():
+        if not any_key():
             return Exit.DONE
 
 
@@ -66,7 +80,10 @@ def any_key() -> bool:
     import tty
 
     descriptor = sys.stdin.fileno()
-    before = termios.tcgetattr(descriptor)
+    try:
+        before = termios.tcgetattr(descriptor)
+    except termios.error:
+        return False
     try:
         # What was pressed before the question is no answer to it.
         tty.setcbreak(descriptor, termios.TCSAFLUSH)
@@ -75,14 +92,6 @@ def any_key() -> bool:
         return False
     finally:
         termios.tcsetattr(descriptor, termios.TCSADRAIN, before)
-
-
-def _next() -> list[str]:
-    from coach.places import own_plans
-
-    if own_plans():
-        return ["session", "--carry-on"]
-    return ["rehearse", "--no-lesson"]
 
 
 def _open_terminal(switches: list[str]) -> int:

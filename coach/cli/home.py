@@ -78,6 +78,8 @@ def evening(look: str, run_command: RunCommand) -> int:
         if wish is None:
             return Exit.DONE
         look, at = app.theme, wish.at
+        if wish.name == "look_again":
+            continue
         run_command(words_for(wish.name, dogs[at] if dogs else None, look))
         print("\n" + _("Press the pedal or any key to go home."), flush=True)
         if not any_key():

@@ -15,6 +15,7 @@ from textual.binding import Binding
 from textual.containers import Vertical
 from textual.screen import Screen
 
+from coach.appliance.notify import from_environment
 from coach.language import _
 from coach.record.at_home import AtHome, empty_lines
 from coach.screens import block
@@ -42,11 +43,17 @@ KEYS = {
     "leave": "q,escape,ctrl+q,ctrl+c",
 }
 BEAT_S = 10.0
+ALIVE_S = 1.0
+# A screen by the dog bed is never closed, and what is due changes with the day.
+STALE_S = 600.0
 
 
 @dataclass(frozen=True, slots=True)
 class Wish:
-    """What the owner wants: ``start``, ``carry_on``, ``rehearse`` or ``score``, for dog ``at``."""
+    """What the owner wants: ``start``, ``carry_on``, ``rehearse`` or ``score``, for dog ``at``.
+
+    ``look_again`` is the screen's own wish: what it shows may be out of date.
+    """
 
     name: str
     at: int
@@ -202,14 +209,27 @@ class HomeApp(App[Wish], inherit_bindings=False):
             raise ValueError(f"look {look!r}: allowed are {', '.join(LOOKS)}")
         self._home = HomeScreen(homes, at=at, now=now)
         self._opens = opens
+        self._watchdog = from_environment()
         self.animation_level = "none"
         for theme in THEMES:
             self.register_theme(theme)
         self.theme = look
 
     def on_mount(self) -> None:
-        """Open."""
+        """Open; tell the service manager that the screen lives."""
         self.push_screen(self._home)
+        self._watchdog.begin()
+        self.set_interval(ALIVE_S, self._watchdog.beat)
+        self.set_interval(STALE_S, self._look_again)
+
+    def on_unmount(self) -> None:
+        """What follows may wait for the owner."""
+        self._watchdog.end()
+
+    def _look_again(self) -> None:
+        """It may be another day by now."""
+        if self.screen is self._home:
+            self.exit(Wish("look_again", self._home.at))
 
     def on_asked(self, message: Asked) -> None:
         """A tap."""

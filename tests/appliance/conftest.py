@@ -2,12 +2,16 @@
 
 import os
 import socket
+import subprocess
+import sys
 from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
 
 import pytest
 
+from tests.rounds import through
+from tests.screens.thin import LONG_BACK
 from tests.terminal import PATIENCE_S
 
 
@@ -22,3 +26,26 @@ def manager(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[socket.
         monkeypatch.setenv("NOTIFY_SOCKET", name.replace("\0", "@"))
         monkeypatch.setenv("WATCHDOG_USEC", "400000")
         yield ours
+
+
+def cut_off(home: Path) -> None:
+    """The demo dog's own session, killed in its first hold; ``home`` is COACH_HOME."""
+    plan = home / "state" / "dogs" / "juniper" / "plan.toml"
+    plan.parent.mkdir(parents=True)
+    plan.write_bytes(LONG_BACK.read_bytes())
+    words = ("session", str(plan), "--silent", "--plain")
+    environment = {k: v for k, v in os.environ.items() if k != "NOTIFY_SOCKET"}
+    with subprocess.Popen(
+        [sys.executable, "-m", "coach", *words],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+        env=environment,
+    ) as child:
+        assert child.stdin is not None
+        assert child.stdout is not None
+        child.stdin.write(through(LONG_BACK) + "\ngo\n")
+        child.stdin.flush()
+        while "HOLD" not in child.stdout.readline():
+            assert child.poll() is None
+        child.kill()

@@ -7,8 +7,6 @@ import itertools
 import os
 import signal
 import socket
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
@@ -18,8 +16,7 @@ from hypothesis import strategies as st
 from coach.appliance.notify import Watchdog, from_environment
 from coach.record.journal import journal_files, read_journal
 from coach.record.tally import tally_of
-from tests.rounds import through
-from tests.screens.thin import LONG_BACK
+from tests.appliance.conftest import cut_off
 from tests.terminal import PATIENCE_S, Terminal
 
 
@@ -84,43 +81,18 @@ def test_without_a_manager_that_can_be_told_nothing_happens(environment: dict[st
     dog.end()
 
 
-def cut_off() -> None:
-    """A session that was killed in its first hold."""
-    words = ("session", str(LONG_BACK), "--silent", "--plain")
-    environment = {k: v for k, v in os.environ.items() if k != "NOTIFY_SOCKET"}
-    with subprocess.Popen(
-        [sys.executable, "-m", "coach", *words],
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        text=True,
-        env=environment,
-    ) as child:
-        assert child.stdin is not None
-        assert child.stdout is not None
-        child.stdin.write(through(LONG_BACK) + "\ngo\n")
-        child.stdin.flush()
-        while "HOLD" not in child.stdout.readline():
-            assert child.poll() is None
-        child.kill()
-
-
 def test_a_hung_screen_falls_silent_and_after_the_kill_the_session_carries_on(
     manager: socket.socket, own_world: Path
 ) -> None:
-    words = ["session", str(LONG_BACK), "--silent", "--because", "a test", "--carry-on"]
-    words += ["--by", "Ada"]
-    cut_off()
-    hung = Terminal(*words)
+    cut_off(own_world)
+    hung = Terminal("bedside", "--silent")
     again: Terminal | None = None
     try:
         hung.until(lambda text: "eyewear" in text)
-        assert manager.recv(4096).decode().startswith("READY=1")
         hung.answer()
         hung.until(lambda text: "covered or turned" in text)
         hung.answer()
         hung.until(lambda text: "PAUSED" in text)
-        hung.press(" ")
-        hung.until(lambda text: "HOLD" in text)
         waiting(manager)
         assert manager.recv(4096) == b"WATCHDOG=1"
 
@@ -132,12 +104,14 @@ def test_a_hung_screen_falls_silent_and_after_the_kill_the_session_carries_on(
         hung.process.kill()
         hung.process.wait()
 
-        again = Terminal(*words)
+        again = Terminal("bedside", "--silent")
         again.until(lambda text: "eyewear" in text)
+        again.answer()
+        again.until(lambda text: "covered or turned" in text)
+        again.answer()
+        again.until(lambda text: "PAUSED" in text)
         again.press("x")
         again.until(lambda text: "Q close" in text)
-        again.press("q")
-        again.ended()
     finally:
         for terminal in filter(None, (hung, again)):
             if terminal.process.poll() is None:
@@ -146,4 +120,5 @@ def test_a_hung_screen_falls_silent_and_after_the_kill_the_session_carries_on(
             terminal.close()
     (journal,) = journal_files(own_world / "state" / "dogs" / "juniper" / "journals")
     tally = tally_of(read_journal(journal).lines)
-    assert (tally.cuts, tally.closed, tally.problems) == (2, True, ())
+    assert (tally.state, tally.cuts, tally.closed) == ("stopped", 2, True)
+    assert tally.problems == ()
