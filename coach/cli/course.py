@@ -2,6 +2,7 @@
 
 import argparse
 import datetime
+import os
 import shutil
 import sys
 from contextlib import suppress
@@ -72,7 +73,8 @@ def run(args: argparse.Namespace) -> int:
     if args.pages and sys.stdin.isatty() and sys.stdout.isatty():
         from coach.screens.course import CourseApp
 
-        CourseApp(calendar, figures).run()
+        look = "console" if _ascii_only() else "dark"
+        CourseApp(calendar, figures, look=look).run()
         return Exit.DONE
     if args.pages:
         print("No terminal here: text instead.", file=sys.stderr)
@@ -97,13 +99,21 @@ def _no_plan(dog: str, path: Path) -> int:
     return Exit.BAD_INPUT
 
 
+def _ascii_only() -> bool:
+    """Where the signs of Unicode cannot be shown."""
+    from coach.cli.regions import BARE_CONSOLES
+
+    encoding = (sys.stdout.encoding or "").lower().replace("-", "")
+    return encoding != "utf8" or os.environ.get("TERM", "") in BARE_CONSOLES
+
+
 def _print(calendar: "Calendar", *, listed: bool) -> None:
     from coach.record import course_told as told
 
     width = PIPED_COLUMNS
     if sys.stdout.isatty():
         width = shutil.get_terminal_size((PIPED_COLUMNS, 24)).columns
-    ascii_only = (sys.stdout.encoding or "").lower().replace("-", "") != "utf8"
+    ascii_only = _ascii_only()
     print(f"{calendar.dog}: {told.headline(calendar)}")
     if listed:
         print("\n".join(told.due_lines(calendar)))

@@ -70,7 +70,7 @@ def test_the_schema_is_that_of_the_type() -> None:
 
 
 def test_the_course_is_laid_out_from_the_journals(
-    home: Path, capsys: pytest.CaptureFixture[str]
+    home: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     found = data(capsys)
     # Three a week: days 0, 2 and 4 of the course. It began four days ago.
@@ -87,6 +87,9 @@ def test_the_course_is_laid_out_from_the_journals(
     assert "Pip: Today: session 3 of 6." in shown
     assert f"[{TODAY.day:>2}●" in shown
     assert "Given 2 of 2 planned so far; the course has 6." in shown
+    monkeypatch.setenv("TERM", "linux")
+    assert run(["course"]) == Exit.DONE
+    assert capsys.readouterr().out.isascii()
     assert run(["course", "--list"]) == Exit.DONE
     assert "1  " in capsys.readouterr().out
 

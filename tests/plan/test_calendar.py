@@ -103,6 +103,13 @@ def test_a_long_break_under_shift_asks_for_one_session_not_for_all() -> None:
     assert days(calendar) == ["30.12", "01.01", "04.01", "06.01", "08.01"]
 
 
+def test_an_early_session_leaves_the_rest_where_it_stands() -> None:
+    plan = plan_of(THREE, calendar={"missed": "shift"})
+    held = [session(1, MONDAY), session(2, MONDAY + DAY)]
+    calendar = due_dates(plan, None, held, MONDAY + DAY, BERLIN)
+    assert days(calendar) == ["04.12", "07.12", "09.12", "11.12"]
+
+
 def test_the_hours_between_count_from_the_last_light_of_any_plan() -> None:
     plan = plan_of(THREE, calendar={"missed": "shift"}, least_hours_between=Decimal(48))
     other = session(2, MONDAY + DAY, hour=21, plan_id="other-plan")
