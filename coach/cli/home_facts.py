@@ -23,7 +23,7 @@ from coach.record.disk import free_bytes, held_by
 from coach.record.entries import Correction
 from coach.record.scores import score_due
 from coach.record.store import Summary, summary_of
-from coach.session.guard import Moment, Start, limits_of, may_start
+from coach.session.guard import Moment, Start, limits_of, may_carry_on, may_start
 from coach.session.machine import Options
 from coach.unfinished import find_unfinished, moment_at
 
@@ -55,15 +55,19 @@ def home_of(folder: Path, stamp: Stamp, zone: datetime.tzinfo) -> Home:
     elif summary.blocks and any(summary.blocks[-1].dogs):
         name = summary.blocks[-1].dogs[-1]
     holder = held_by(journals)
-    cut_off = find_unfinished(journals) if holder is None else None
+    last = _last(summary, name)
     facts = Facts(
         dog=name,
         plan=path.exists(),
         plan_problem=problem,
         trusted=now.trusted,
         running="" if holder is None else str(holder),
-        cut_off=cut_off.tally.ended_wall[11:16] if cut_off and cut_off.can_carry_on else "",
-        last=_last(summary, name),
+        last=last,
+        newer_unread=any(
+            one.number > (last.number if last else 0)
+            for one in summary.unread
+            if not one.nothing_begun
+        ),
         odd=tuple(_odd(summary)),
     )
     if plan_file is not None and dog_folder(name).name != folder.name:
@@ -100,12 +104,26 @@ def _with_plan(
     said = [(datetime.datetime.fromisoformat(told.wall).date(), told.entry) for told in diary.told]
     return replace(
         facts,
+        cut_off="" if facts.running else _cut_off(plan_file, folder / JOURNALS, now),
         calendar=course_of(
             plan, _of_plan(summary, plan.about.id), corrections, today=today, zone=zone
         ),
         reasons=may_start(start, past=past, limits=limits_of(plan), now=now),
         score_due=score_due(said, every_days=plan.scores.every_days, today=today),
     )
+
+
+def _cut_off(plan_file: PlanFile, journals: Path, now: Moment) -> str:
+    """When the session that may still be carried on was cut off, or ""."""
+    before = find_unfinished(journals)
+    if before is None or not before.can_carry_on:
+        return ""
+    within_s = plan_file.plan.limits.carry_on_minutes * 60
+    reason = may_carry_on(ended=before.ended, now=now, within_s=within_s)
+    late = reason is not None and not reason.owner_may
+    if late or before.header["plan"]["digest"] != plan_file.digest:
+        return ""
+    return before.tally.ended_wall[11:16]
 
 
 def _plan(path: Path, today: datetime.date) -> tuple[PlanFile | None, str]:

@@ -92,8 +92,10 @@ class Facts:
         calendar: its course, or None without a plan that can be used.
         reasons: what speaks against a start now.
         running: who holds a session of it, or "".
-        cut_off: when the session that may be carried on was cut off, or "".
-        last: the newest session that counts, or None.
+        cut_off: when the session that may be carried on was cut off, or ""; one for which it is
+            too late is closed at the next start.
+        last: the newest session that counts, or None; ``newer_unread``: there is a newer log
+            that cannot be read.
         odd: names of logs that are damaged or cannot be read.
         score_due: whether the plan asks for a score today.
     """
@@ -107,6 +109,7 @@ class Facts:
     running: str = ""
     cut_off: str = ""
     last: Brief | None = None
+    newer_unread: bool = False
     odd: Sequence[str] = ()
     score_due: bool = False
 
@@ -260,9 +263,11 @@ def _words(state: State, facts: Facts) -> tuple[str, str]:
 def _last(facts: Facts) -> str:
     """The last session in one line."""
     last = facts.last
+    if facts.newer_unread:
+        return _("The log of the last session cannot be read.")
     if last is None:
         return _("No session yet.")
-    how = _(STATE_WORDS[last.state])
+    how = _("its log is damaged") if last.damage else _(STATE_WORDS[last.state])
     if last.state == "stopped" and last.reason:
         how += f" ({_(REASON_WORDS.get(last.reason, last.reason))})"
     line = _("Last session: {when}, {how}, {given} of {planned} s.").format(

@@ -35,8 +35,8 @@ DAY = datetime.timedelta(days=1)
 
 
 def stamp(day: datetime.date, *, trust: Any = "synchronised") -> Stamp:
-    """Seven in the evening of ``day`` by the dog bed, in another boot than every session."""
-    wall = datetime.datetime.combine(day, datetime.time(19), BERLIN)
+    """Five past seven in the evening of ``day``, in another boot than every session."""
+    wall = datetime.datetime.combine(day, datetime.time(19, 5), BERLIN)
     return Stamp(
         mono_ns=5 * NS_PER_S,
         boot_id="boot-now",
@@ -123,6 +123,16 @@ def _cut(folder: Path) -> datetime.date:
     return MONDAY + 2 * DAY
 
 
+def _cut_long_ago(folder: Path) -> datetime.date:
+    cut(_sessions(folder, MONDAY, MONDAY + 2 * DAY))
+    return MONDAY + 4 * DAY
+
+
+def _unread(folder: Path) -> datetime.date:
+    _sessions(folder, MONDAY, MONDAY + 2 * DAY).write_text("no log")
+    return MONDAY + 4 * DAY
+
+
 def _bad_plan(folder: Path) -> datetime.date:
     (folder / "plan.toml").write_text(PLAN.replace("spots = 4", 'spots = "many"'))
     return MONDAY
@@ -157,6 +167,9 @@ STATES: list[tuple[str, Make, str]] = [
     ("log_damaged", _damaged, "start"),
     ("not_now", _too_soon, ""),
     ("cut_off", _cut, "carry_on"),
+    # The plan lets it be carried on within half an hour.
+    ("due", _cut_long_ago, "start"),
+    ("log_damaged", _unread, "start"),
     ("plan_wrong", _bad_plan, ""),
     ("plan_wrong", _elsewhere, ""),
     ("no_plan", _no_plan, ""),
@@ -190,6 +203,8 @@ def test_each_state_is_told_as_it_is(own_world: Path, state: str, make: Make, ke
         assert (told.state, told.key) == (state, key)
         if state == "log_damaged":
             assert journal_files(home.folder / "journals")[-1].name in " ".join(told.notes)
+        if make is _unread:
+            assert told.last == "The log of the last session cannot be read."
         if state in ("clock", "log_damaged", "running"):
             # What nobody can know is not said.
             assert "due today" not in f"{told.text} {told.todo}"
