@@ -3,37 +3,40 @@
 import argparse
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from importlib import import_module
 
 from coach import __version__, catalogue
-from coach.cli import (
-    after,
-    amend,
-    bedside,
-    caseload,
-    check,
-    course,
-    dose,
-    draft,
-    handover,
-    home,
-    household,
-    install,
-    keys,
-    listen,
-    regions,
-    remind,
-    score,
-    selfcheck,
-    serve,
-    session,
-    take,
-    tally,
-    trend,
-    verify,
-    voice,
-)
 from coach.cli.exits import EXIT_TABLE, Exit
+
+# Every file of this folder that adds commands, and which: as they stand in the help.
+FILES: dict[str, tuple[str, ...]] = {
+    "home": ("home",),
+    "session": ("session", "rehearse"),
+    "after": ("after",),
+    "amend": ("amend",),
+    "score": ("score",),
+    "household": ("household",),
+    "check": ("check",),
+    "dose": ("dose",),
+    "draft": ("draft",),
+    "regions": ("regions",),
+    "voice": ("voice",),
+    "keys": ("keys",),
+    "listen": ("listen",),
+    "course": ("course",),
+    "tally": ("tally",),
+    "trend": ("trend",),
+    "verify": ("verify", "repair", "key"),
+    "handover": ("handover",),
+    "take": ("take",),
+    "caseload": ("caseload",),
+    "install": ("install", "uninstall"),
+    "selfcheck": ("selfcheck",),
+    "serve": ("serve",),
+    "remind": ("remind",),
+    "bedside": ("bedside",),
+}
 
 DESCRIPTION = """\
 A spoken, logged session coach for prescribed at-home laser sessions for dogs.
@@ -66,8 +69,8 @@ examples:
 """
 
 
-def parser() -> argparse.ArgumentParser:
-    """The whole command line."""
+def parser(command: str | None = None) -> argparse.ArgumentParser:
+    """The whole command line, or only the part that ``command`` needs: the rest stays unread."""
     whole = argparse.ArgumentParser(
         prog="coach",
         description=DESCRIPTION,
@@ -79,37 +82,12 @@ def parser() -> argparse.ArgumentParser:
     whole.add_argument("--language", choices=languages, help=told)
     whole.add_argument("--version", action="version", version=f"coach {__version__}")
     commands = whole.add_subparsers(dest="command", metavar="COMMAND")
-    for module in (
-        home,
-        session,
-        after,
-        amend,
-        score,
-        household,
-        check,
-        dose,
-        draft,
-        regions,
-        voice,
-        keys,
-        listen,
-        course,
-        tally,
-        trend,
-        verify,
-        handover,
-        take,
-        caseload,
-        install,
-        selfcheck,
-        serve,
-        remind,
-        bedside,
-    ):
-        module.add(commands)
-    for name, command in commands.choices.items():
+    for file, names in FILES.items():
+        if command is None or command in names:
+            import_module(f"coach.cli.{file}").add(commands)
+    for name, added in commands.choices.items():
         if name != "dose":  # its words come in any order, and nothing there is for the owner
-            command.add_argument(
+            added.add_argument(
                 "--language", choices=languages, default=argparse.SUPPRESS, help=told
             )
     return whole
@@ -117,9 +95,15 @@ def parser() -> argparse.ArgumentParser:
 
 def run(arguments: Sequence[str]) -> int:
     """Run one command and return its exit code."""
-    args = parser().parse_args(dose.arranged(arguments))
+    words = list(arguments)
+    command = _named(words)
+    if command == "dose":
+        from coach.cli.dose import arranged
+
+        words = arranged(words)
+    args = parser(command).parse_args(words)
     if args.command is None:
-        args = parser().parse_args([*arguments, "home"])
+        args = parser("home").parse_args([*words, "home"])
     _speak(args.language)
     try:
         return int(args.run(args))
@@ -127,6 +111,23 @@ def run(arguments: Sequence[str]) -> int:
         # Whoever read our output has gone (``coach tally | head``).
         sys.stderr.close()
         return Exit.DONE
+
+
+def _named(words: Sequence[str]) -> str | None:
+    """The command that is asked for; None when there is none, or no such one."""
+    plain = (word for word in _without_language(words) if not word.startswith("-"))
+    first = next(plain, None)
+    return first if any(first in names for names in FILES.values()) else None
+
+
+def _without_language(words: Sequence[str]) -> Iterator[str]:
+    """What is left when ``--language CODE`` is taken away."""
+    rest = iter(words)
+    for word in rest:
+        if word == "--language":
+            next(rest, None)
+        else:
+            yield word
 
 
 def _speak(asked: str | None) -> None:
