@@ -156,6 +156,9 @@ class CoachApp(App[Phase], inherit_bindings=False):
         if before is None or asked(before) != asked(view):
             self._prompted_ns = self._mono_ns()
         self._right_screen(view)
+        if isinstance(self.screen, SkipScreen) and view.phase is not Phase.PAUSED:
+            # A spoken word carried on: the question is no longer asked.
+            self.action_leave()
         moment = self._moment(view)
         for screen in self.screen_stack:
             if isinstance(screen, CoachScreen):

@@ -31,16 +31,20 @@ class Faster:
     """From the rate of the microphone to 48 kHz, block by block, by straight lines between."""
 
     def __init__(self, rate_hz: int) -> None:
-        self._step = rate_hz / WANTED_HZ
-        self._at = 0.0
+        self._rate_hz = rate_hz
+        self._taken = 0
+        self._made = 0
         self._last = np.zeros(1)
 
     def fast(self, block: Samples) -> Samples:
         """The samples that fall between the end of the block before and of this one."""
         known = np.concatenate([self._last, block])
-        places = np.arange(self._at, len(known) - 1, self._step)
+        # Whole numbers of both rates: a sum of fractions would drift.
+        newest = self._taken + len(block) - 1
+        made = newest * WANTED_HZ // self._rate_hz + 1
+        places = np.arange(self._made, made) * self._rate_hz / WANTED_HZ - (self._taken - 1)
         result: Samples = np.interp(places, np.arange(len(known)), known)
-        self._at = self._at + len(places) * self._step - (len(known) - 1)
+        self._taken, self._made = newest + 1, made
         self._last = known[-1:]
         return result
 

@@ -23,6 +23,7 @@ from coach.voice.phrases import (
     compound,
     language_model,
     other_words,
+    phrase_of,
 )
 
 MICROPHONE_HZ = 48_000
@@ -30,10 +31,8 @@ HEARS_HZ = 16_000
 # RNNoise works on frames of 10 ms at 48 kHz.
 FRAME = MICROPHONE_HZ // 100
 
-# In a room that is too quiet RNNoise swallows the first sound of a word: some hiss, and a share
-# of what came in, keep it.
+# In a room that is too quiet RNNoise swallows the first sound of a word: some hiss keeps it.
 HISS_LSB = 150.0
-RAW_SHARE = 0.3
 # What RNNoise gives out is two frames old.
 BEHIND = 2
 # The recogniser cannot do with exact silence.
@@ -45,6 +44,8 @@ STRICT = 2
 # Shorter is a noise, longer is no command.
 SHORTEST_S = 0.15
 LONGEST_S = 3.1
+# Heard before what the endpointer takes for the begin: it misses soft first sounds.
+BEFORE_S = 0.2
 
 Samples = npt.NDArray[np.float64]
 
@@ -75,8 +76,8 @@ class Denoiser:
         self._before = deque([np.zeros(FRAME)] * BEHIND)
         self._floats = floats
 
-    def clean(self, frame: Samples) -> Samples:
-        """The frame with less noise; its scale is that of 16-bit samples."""
+    def clean(self, frame: Samples) -> tuple[Samples, Samples]:
+        """A frame with less noise, and the same one as it was; on the scale of 16-bit samples."""
         hissing = frame + self._dice.normal(0.0, HISS_LSB, FRAME)
         self._before.append(hissing)
         noisy = hissing.astype(np.float32)
@@ -85,7 +86,7 @@ class Denoiser:
             self._out.ctypes.data_as(self._floats),
             noisy.ctypes.data_as(self._floats),
         )
-        return (1 - RAW_SHARE) * self._out + RAW_SHARE * self._before.popleft()
+        return self._out.astype(np.float64), self._before.popleft()
 
 
 class Slower:
@@ -140,54 +141,75 @@ def _sounds(words: set[str]) -> dict[str, list[str]]:
 
 
 class Chain:
-    """Takes 16-bit mono samples at 48 kHz, gives utterances."""
+    """Takes 16-bit mono samples at 48 kHz, gives utterances.
 
-    def __init__(self, *, denoise: bool = True) -> None:
-        self._denoiser = Denoiser() if denoise else None
-        self._slower = Slower()
+    The cleaned sound says when somebody speaks. It is recognised first; if it is no phrase, what
+    came in is, because RNNoise now and then takes the first sound of a word for noise.
+    """
+
+    def __init__(self) -> None:
+        self._denoiser = Denoiser()
+        self._slower = (Slower(), Slower())
         self._decoder = decoder()
-        self._endpointer = self._fresh()
+        self._endpointer = Endpointer(WINDOW_S, RATIO, STRICT, HEARS_HZ)
         self._dice = np.random.default_rng(1)
         self._frames = np.zeros(0)
-        self._slow = np.zeros(0)
-        self._taken = 0
-        self._segment = bytearray()
-        self._began_s = 0.0
-
-    def _fresh(self) -> Any:
-        return Endpointer(WINDOW_S, RATIO, STRICT, HEARS_HZ)
+        # Cleaned and as it came in, at 16 kHz: the last seconds, and how many were dropped before.
+        self._kept = np.zeros((2, 0))
+        self._dropped = 0
+        self._listened = 0
 
     def feed(self, samples: Samples, ends_ns: int) -> Iterator[Utterance]:
         """Go on with ``samples``, the last of which was taken at ``ends_ns``."""
         self._frames = np.concatenate([self._frames, samples])
+        fresh = []
         while len(self._frames) >= FRAME:
             frame, self._frames = self._frames[:FRAME], self._frames[FRAME:]
-            cleaned = frame if self._denoiser is None else self._denoiser.clean(frame)
-            slow = self._slower.slow(cleaned)
-            slow = slow + self._dice.normal(0.0, DITHER_LSB, len(slow))
-            self._slow = np.concatenate([self._slow, slow])
+            slow = [
+                slower.slow(sound)
+                for slower, sound in zip(self._slower, self._denoiser.clean(frame), strict=True)
+            ]
+            dither = self._dice.normal(0.0, DITHER_LSB, len(slow[0]))
+            fresh.append(np.vstack(slow) + dither)
+        self._kept = np.hstack([self._kept, *fresh])
         size = self._endpointer.frame_bytes // 2
-        while len(self._slow) >= size:
-            part, self._slow = self._slow[:size], self._slow[size:]
-            behind_s = len(self._frames) / MICROPHONE_HZ + len(self._slow) / HEARS_HZ
-            now_ns = ends_ns - round(behind_s * NS_PER_S)
-            yield from self._end_of_speech(part.clip(-32_768, 32_767).astype("<i2"), now_ns)
+        while self._dropped + self._kept.shape[1] - self._listened >= size:
+            at = self._listened - self._dropped
+            spoken = self._endpointer.process(_bytes(self._kept[0, at : at + size]))
+            self._listened += size
+            if spoken is not None and not self._endpointer.in_speech:
+                yield self._utterance(ends_ns)
+        self._forget()
 
-    def _end_of_speech(self, part: npt.NDArray[np.int16], now_ns: int) -> Iterator[Utterance]:
-        spoken = self._endpointer.process(part.tobytes())
-        if spoken is None:
-            return
-        self._segment += spoken
-        if self._endpointer.in_speech:
-            return
-        segment, self._segment = bytes(self._segment), bytearray()
-        length_s = len(segment) / 2 / HEARS_HZ
-        if not SHORTEST_S <= length_s <= LONGEST_S:
-            words: tuple[str, ...] = ()
-        else:
-            words = self._words(segment)
-        begins_ns = now_ns - round((WINDOW_S + length_s) * NS_PER_S)
-        yield Utterance(words=words, begins_ns=begins_ns, ends_ns=now_ns)
+    def _utterance(self, now_ns: int) -> Utterance:
+        """What was said between the begin and the end that the endpointer has found."""
+        begins, ends = (
+            round(at_s * HEARS_HZ)
+            for at_s in (self._endpointer.speech_start, self._endpointer.speech_end)
+        )
+        words: tuple[str, ...] = ()
+        if SHORTEST_S <= (ends - begins) / HEARS_HZ <= LONGEST_S:
+            first = max(0, begins - round(BEFORE_S * HEARS_HZ) - self._dropped)
+            for sound in self._kept[:, first : ends - self._dropped]:
+                said = self._words(_bytes(sound))
+                words = words or said
+                if phrase_of(said) is not None:
+                    words = said
+                    break
+        behind_s = len(self._frames) / MICROPHONE_HZ
+        behind_s += (self._dropped + self._kept.shape[1]) / HEARS_HZ
+        return Utterance(
+            words=words,
+            begins_ns=now_ns - round((behind_s - begins / HEARS_HZ) * NS_PER_S),
+            ends_ns=now_ns - round((behind_s - ends / HEARS_HZ) * NS_PER_S),
+        )
+
+    def _forget(self) -> None:
+        """Keep no more than a phrase can need."""
+        too_many = self._kept.shape[1] - round((LONGEST_S + BEFORE_S + 2 * WINDOW_S) * HEARS_HZ)
+        if too_many > HEARS_HZ:
+            self._kept = self._kept[:, too_many:]
+            self._dropped += too_many
 
     def _words(self, segment: bytes) -> tuple[str, ...]:
         self._decoder.start_utt()
@@ -195,3 +217,8 @@ class Chain:
         self._decoder.end_utt()
         best = self._decoder.hyp()
         return () if best is None else tuple(best.hypstr.split())
+
+
+def _bytes(sound: Samples) -> bytes:
+    samples: bytes = sound.clip(-32_768, 32_767).astype("<i2").tobytes()
+    return samples

@@ -5,6 +5,7 @@ By hand, and it takes its time:
     python -m tests.voice.corpus                   all voices, speeds and rooms; then other talk
     python -m tests.voice.corpus 1 clean           one speed, one room
     python -m tests.voice.corpus talk 60           an hour of other talk: false alarms
+    python -m tests.voice.corpus own               what the coach itself says, and stops over it
 
 The voices are synthetic: espeak-ng (two variants, one family), flite and festival from Debian
 (apt install espeak-ng flite festival festvox-kallpc16k festvox-us-slt-hts), whichever is there.
@@ -26,11 +27,17 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
+from coach.plan.files import load_plan
+from coach.plan.spots import spots_of
+from coach.session.cues import every_text
 from coach.voice.phrases import ACTION_OF, Utterance, phrase_of
 from coach.voice.recogniser import FRAME, MICROPHONE_HZ, Chain
+from coach.voice.render import Cache
+from tests.e2e.virtual import TODAY
 
 Sound = npt.NDArray[np.float64]
 FULL = 32_767.0
+PLAN = Path(__file__).parents[2] / "plans" / "demo-long-back.toml"
 SPEECH_DB = -26.0
 SPEEDS = (0.85, 1.0, 1.15)
 # Speech over noise in dB; pink, as rooms hum and fans blow.
@@ -223,10 +230,42 @@ def other_talk(minutes: float) -> None:
     print(f"other talk: {alarms} false alarms in {heard_s / 3600:.2f} h", flush=True)
 
 
+def over_the_coach() -> None:
+    """Print what is heard of the coach's own cues, and of stops said over them, equally loud.
+
+    What counts is stop: while the coach speaks nothing else is obeyed.
+    """
+    with tempfile.TemporaryDirectory() as folder:
+        cache = Cache(Path(folder))
+        cues = every_text(spots_of(load_plan(PLAN, today=TODAY).plan), laser_button=True)
+        cache.render(cues)
+        own = [at_level(loaded(cache.path(cue)), SPEECH_DB) for cue in cues]
+    whole, _ = in_a_room(own, "clean")
+    heard = [found for each in heard_in(whole, Chain()) if (found := phrase_of(each.words))]
+    print(f"{len(own)} cues of the coach: taken for {heard or 'no command'}", flush=True)
+    stops = [phrase for phrase, action in ACTION_OF.items() if action == "stop"]
+    mixed: list[Sound] = []
+    for number, voice in enumerate(voice for voice in VOICES if voice.there):
+        for phrase in stops:
+            said = voice.says(phrase)
+            below = own[(7 * number + len(mixed)) % len(own)]
+            both = np.zeros(max(len(said), len(below)))
+            both[: len(below)] += below
+            both[: len(said)] += said
+            mixed.append(both)
+    whole, _ = in_a_room(mixed, "clean")
+    heard = [found for each in heard_in(whole, Chain()) if (found := phrase_of(each.words))]
+    right = sum(ACTION_OF[found] == "stop" for found in heard)
+    print(f"{len(mixed)} stops over cues: {right} heard, {len(heard) - right} taken for others")
+
+
 def main(words: Sequence[str]) -> None:
     """See the module."""
     if words[:1] == ["talk"]:
         other_talk(float(words[1]))
+        return
+    if words[:1] == ["own"]:
+        over_the_coach()
         return
     speeds = (float(words[0]),) if words else SPEEDS
     all_commands(speeds, words[1:] or ROOMS)

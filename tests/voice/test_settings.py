@@ -139,3 +139,23 @@ def test_the_default_voice_is_installed_and_its_look_alikes_are_not() -> None:
 def test_every_bound_holds_the_default() -> None:
     for key, (low, high) in BOUNDS.items():
         assert low <= getattr(VoiceWishes(), key) <= high
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ('[listen]\ntried = "yes"\n', "true or false; false is taken instead"),
+        ("[listen]\non = true\n", "an unknown key"),
+        ("listen = true\n", "a table [listen]"),
+    ],
+)
+def test_nobody_listens_by_a_slip(tmp_path: Path, text: str, told: str) -> None:
+    settings = settings_from(tmp_path, text)
+    assert not settings.listens
+    assert told in str(settings.problems[0])
+
+
+def test_what_was_tried_listens(tmp_path: Path) -> None:
+    settings = settings_from(tmp_path, "[listen]\ntried = true\n")
+    assert settings.listens
+    assert settings.problems == ()

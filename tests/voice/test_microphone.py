@@ -1,0 +1,117 @@
+"""A microphone that is missing, mute, too slow or at another rate: told, or made the best of."""
+
+import sys
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import pytest
+
+from coach.voice import microphone
+from coach.voice.ear_child import listen
+from coach.voice.microphone import WANTED_HZ, Faster, Microphone, NoMicrophone
+
+
+class Sounds:
+    """A sounddevice of our own: ``takes`` are the rates that its microphone can do."""
+
+    class PortAudioError(Exception):
+        pass
+
+    def __init__(self, usual_hz: int | None, takes: tuple[int, ...] = ()) -> None:
+        self.usual_hz = usual_hz
+        self.takes = takes
+        self.callback: Callable[..., None] | None = None
+
+    def _terminate(self) -> None:
+        """Looks again."""
+
+    _initialize = _terminate
+
+    def query_devices(self, kind: str) -> dict[str, Any]:
+        if self.usual_hz is None:
+            raise self.PortAudioError("Error querying device -1")
+        return {"default_samplerate": float(self.usual_hz)}
+
+    def RawInputStream(self, *, samplerate: int, callback: Any, **_: Any) -> "Sounds":
+        if samplerate not in self.takes:
+            raise self.PortAudioError("Invalid sample rate")
+        self.callback = callback
+        return self
+
+    def start(self, **_: Any) -> None:
+        """Runs."""
+
+    abort = close = start
+
+
+@pytest.fixture
+def plugged(monkeypatch: pytest.MonkeyPatch) -> Callable[[Sounds], Sounds]:
+    """Makes PortAudio's answers ours; no sound server is asked."""
+
+    def plug(sounds: Sounds) -> Sounds:
+        monkeypatch.setitem(sys.modules, "sounddevice", sounds)
+        monkeypatch.setattr(microphone, "default_source", lambda: None)
+        return sounds
+
+    return plug
+
+
+def test_another_rate_is_made_the_wanted_one(plugged: Callable[[Sounds], Sounds]) -> None:
+    sounds = plugged(Sounds(44_100, takes=(44_100,)))
+    opened = Microphone()
+    assert opened.rate_hz == 44_100
+    tone = 8000 * np.sin(2 * np.pi * 440 * np.arange(44_100) / 44_100)
+    assert sounds.callback is not None
+    for at in range(0, 44_100, 1323):
+        block = tone[at : at + 1323].astype("<i2")
+        sounds.callback(block.tobytes(), len(block), None, None)
+    heard = np.concatenate([opened.read()[0] for _ in range(0, 44_100, 1323)])
+    # A second stays a second, and an A stays an A.
+    assert abs(len(heard) - WANTED_HZ) <= 2
+    strongest = np.argmax(np.abs(np.fft.rfft(heard)))
+    assert strongest * WANTED_HZ / len(heard) == pytest.approx(440, abs=1)
+
+
+@pytest.mark.parametrize("size", [1, 7, 480, 4410])
+def test_the_cut_into_blocks_does_not_matter(size: int) -> None:
+    ramp = np.arange(4410, dtype=np.float64)
+    whole = Faster(44_100).fast(ramp)
+    cut = Faster(44_100)
+    parts = [cut.fast(ramp[at : at + size]) for at in range(0, len(ramp), size)]
+    np.testing.assert_allclose(np.concatenate(parts), whole, atol=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("sounds", "why"),
+    [
+        (Sounds(None), "no microphone is plugged in"),
+        (Sounds(8_000, takes=(8_000,)), "8000 Hz are too few; at least 16000 are needed"),
+        (Sounds(44_100), "44100 Hz: Invalid sample rate"),
+    ],
+    ids=["none", "telephone", "refused"],
+)
+def test_a_microphone_that_cannot_be_used_says_why(
+    plugged: Callable[[Sounds], Sounds],
+    sounds: Sounds,
+    why: str,
+    capfd: pytest.CaptureFixture[str],
+) -> None:
+    plugged(sounds)
+    with pytest.raises(NoMicrophone, match=why):
+        Microphone()
+    # The process tells it once, however often it looks again.
+    assert not listen(None, heard_before=False)  # type: ignore[arg-type]
+    assert why in capfd.readouterr().out
+    assert not listen(None, heard_before=True)  # type: ignore[arg-type]
+    assert capfd.readouterr().out == ""
+
+
+@pytest.mark.parametrize("source", ["", "room.monitor"])
+def test_a_sound_server_without_a_microphone_has_none(
+    monkeypatch: pytest.MonkeyPatch, source: str
+) -> None:
+    # Its stand-in would hear the coach itself.
+    monkeypatch.setattr(microphone, "default_source", lambda: source)
+    with pytest.raises(NoMicrophone, match="no microphone"):
+        Microphone()
