@@ -49,6 +49,7 @@ def days_ago(days: int) -> datetime.datetime:
 def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A home with the dog Pip: given on the first day of the course and a day late."""
     monkeypatch.setenv("COACH_HOME", str(tmp_path))
+    monkeypatch.setenv("TERM", "xterm")
     folder = dog_folder("Pip")
     journals = folder / "journals"
     journals.mkdir(parents=True)
