@@ -144,14 +144,15 @@ def _no_manager() -> str:
 
 
 def _enabled(scope: Scope, name: str) -> bool:
-    words = ["systemctl", f"--{scope}", "is-enabled", "--quiet", name]
+    words = ["systemctl", f"--{scope}", "is-enabled", name]
     try:
         done = subprocess.run(  # noqa: S603  (our own fixed words)
             words, check=False, capture_output=True, timeout=ANSWER_WITHIN_S
         )
     except (OSError, subprocess.TimeoutExpired):
         return False
-    return done.returncode == 0
+    # Not its exit code: a unit that others start ("static") has 0 too.
+    return done.stdout.strip() == b"enabled"
 
 
 def _missing(packages: Sequence[str]) -> Collection[str]:
