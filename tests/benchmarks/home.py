@@ -16,8 +16,8 @@ from tests.homes import write_home
 
 YEARS = 3650
 FEW = 10
-# Some 300 lines a session: 24 spots of 10 s.
-HOLD_S = (10,) * 24
+# Some 300 lines a session: 24 spots of 12 s.
+HOLD_S = (12,) * 24
 PLANS = Path(__file__).parents[2] / "plans"
 COMMANDS = {
     "home": ["home", "--plain"],

@@ -176,7 +176,8 @@ class Evening:
             self.seen["carried on"] += 1
             self.say(f"carried on at spot {machine.sitting.index + 1}")
         clock = SessionClock(monotonic_ns=lambda: self.clock.now_ns)
-        plan = SimpleNamespace(plan=None, digest="")
+        rules = SimpleNamespace(advance=self.options.advance)
+        plan = SimpleNamespace(plan=SimpleNamespace(rules=rules), digest="")
         runner = Runner(
             plan_file=cast(Any, plan),
             machine=machine,
