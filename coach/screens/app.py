@@ -1,4 +1,8 @@
-"""The full-screen app: keys and taps in, the session's views out. It decides nothing itself."""
+"""The full-screen app: keys and taps in, the session's views out. It decides nothing itself.
+
+Longer than other files on purpose: keys, taps, signals and the beat pass the same few guards, which
+have to be seen together.
+"""
 
 import asyncio
 import datetime
@@ -18,7 +22,7 @@ from coach.screens import words
 from coach.screens.actions import BY_ID, REASONS, bindings
 from coach.screens.ask import AskScreen
 from coach.screens.base import CoachScreen
-from coach.screens.drawing import Moment, coarse
+from coach.screens.drawing import Moment, coarse, taps_of
 from coach.screens.end import EndScreen
 from coach.screens.help import HelpScreen
 from coach.screens.looks import LOOKS, THEMES
@@ -30,6 +34,8 @@ from coach.screens.round import RoundScreen
 from coach.screens.session import SessionScreen
 from coach.screens.skip import SkipScreen
 from coach.screens.stages import asked, held, stage
+from coach.screens.stepping import Stepping
+from coach.screens.taps import Tap
 from coach.screens.terminal import TerminalDriver
 from coach.screens.unhappy import UnhappyScreen
 from coach.session import commands as cmd
@@ -97,6 +103,7 @@ class CoachApp(App[Phase], inherit_bindings=False):
         self._refused_ns = 0
         self._prompted_ns = 0
         self._pressed_ns: dict[str, int] = {}
+        self._steps = Stepping(mono_ns)
         self._deadline: Timer | None = None
         self._before: View | None = None
         self._base: CoachScreen | None = None
@@ -135,6 +142,9 @@ class CoachApp(App[Phase], inherit_bindings=False):
 
     def beat(self) -> None:
         """Let the session do what is due, then show what changed."""
+        chosen = self._steps.due()
+        if chosen:
+            self._take(chosen)
         self._coached.tick()
         self._show()
         self._await_deadline()
@@ -169,7 +179,7 @@ class CoachApp(App[Phase], inherit_bindings=False):
 
     def _moment(self, view: View) -> Moment:
         to_come = datetime.timedelta(seconds=view.to_come_ns / NS_PER_S / self._opening.speed)
-        told = view.notices
+        told = (*self._steps.told, *view.notices)
         if self._refusal and self._mono_ns() - self._refused_ns < TOLD_NS:
             told = (self._refusal, *told)
         now = self._wall()
@@ -184,6 +194,7 @@ class CoachApp(App[Phase], inherit_bindings=False):
         if self._base is not None and stage(view) == self._stage:
             return
         self._stage = stage(view)
+        self._steps.close()
         fresh = self._fresh_screen()
         if self._base is None:
             self.push_screen(fresh)
@@ -219,6 +230,14 @@ class CoachApp(App[Phase], inherit_bindings=False):
         bounces = self._bounces(id)
         if bounces and not action.repeats:
             return
+        step = self._steps.step() if id == "one_key" else ""
+        if id != "one_key":
+            self._steps.close()
+        if step:
+            if self._say is not None:
+                self._say(step)
+            self._show()
+            return
         view = self._coached.view()
         refusal: str | None = None
         if action.command is not None:
@@ -252,6 +271,8 @@ class CoachApp(App[Phase], inherit_bindings=False):
         return last_ns is not None and now_ns - last_ns < BOUNCE_NS
 
     def _one_key(self, view: View) -> str | None:
+        if self._steps.twice() and self._opens_choices(view):
+            return None
         if isinstance(self.screen, SkipScreen | UnhappyScreen):
             self.action_leave()
             return None
@@ -265,6 +286,28 @@ class CoachApp(App[Phase], inherit_bindings=False):
                 self.screen.page_on()
             return None
         return self._coached.press()
+
+    def _opens_choices(self, view: View) -> bool:
+        """Two presses in a row, where the second would do nothing or undo the first."""
+        ended = isinstance(self.screen, EndScreen) and not self.screen.asks
+        paused = view.phase is Phase.PAUSED and self.screen is self._base
+        if not (ended or (paused and not view.asks) or (view.asks and not self._fresh())):
+            return False
+        self._steps.open(self._offered(view))
+        if isinstance(self.screen, PageScreen):
+            self.screen.page_home()
+        return True
+
+    def _offered(self, view: View) -> tuple[Tap, ...]:
+        screen = self.screen
+        return screen.taps(self._moment(view)) if isinstance(screen, PageScreen) else taps_of(view)
+
+    def _take(self, id: str) -> None:  # noqa: A002
+        """What was chosen by one key alone; a list that it opens is stepped through as well."""
+        if not (isinstance(self.screen, UnhappyScreen) and self.screen.marks(id)):
+            self.on_asked(Asked(id))
+        if isinstance(self.screen, SkipScreen | UnhappyScreen):
+            self._steps.open(self._offered(self._coached.view()))
 
     def _fresh(self) -> bool:
         """Whether the question has been there long enough to be read: no key answers unseen."""

@@ -70,6 +70,10 @@ class PageScreen(CoachScreen, inherit_bindings=False):
             return (text.center(width)[:width],)
         return block.centred(drawn, width=width, height=len(drawn))
 
+    def page_home(self) -> None:
+        """Back to the top, where what must be told stands."""
+        self._page.scroll_home(animate=False)
+
     def page_on(self) -> None:
         """One page further, and from the last one back to the top."""
         page = self._page

@@ -23,7 +23,7 @@ class SkipScreen(PageScreen, inherit_bindings=False):
     def lines(self, moment: Moment) -> tuple[str, ...]:
         """The question."""
         where = words.where(moment.view.spot)
-        return (_("Skip {where}?").format(where=where), _("Why? Press one key:"))
+        return (*moment.told, _("Skip {where}?").format(where=where), _("Why? Press one key:"))
 
     def taps(self, moment: Moment) -> tuple[Tap, ...]:
         """The reasons, the way back, and stop."""

@@ -35,9 +35,15 @@ class UnhappyScreen(PageScreen, inherit_bindings=False):
 
     def on_asked(self, message: Asked) -> None:
         """A tap on a sign; all others are the app's."""
-        if message.id.startswith("sign_"):
+        if self.marks(message.id):
             message.stop()
-            self.action_sign(message.id.removeprefix("sign_"))
+
+    def marks(self, tap: str) -> bool:
+        """Mark the sign of a tap, if it is one."""
+        if not tap.startswith("sign_"):
+            return False
+        self.action_sign(tap.removeprefix("sign_"))
+        return True
 
     def lines(self, moment: Moment) -> tuple[str, ...]:
         """What the signs ask for, and which they are."""

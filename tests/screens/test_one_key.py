@@ -1,0 +1,138 @@
+"""One key alone reaches everything; a cat on the keyboard gives nothing."""
+
+import random
+from pathlib import Path
+
+from textual.pilot import Pilot
+
+from coach.record.journal import read_journal
+from coach.record.tally import tally_of
+from coach.runner import Runner
+from coach.screens.app import CoachApp
+from coach.screens.skip import SkipScreen
+from coach.session.machine import OVER, Phase
+from coach.session.preparing import Preparing
+from coach.session.readiness import eyes_only, round_for
+from tests.e2e.virtual import FakeTime, runner_for
+from tests.screens.thin import LONG_BACK, settled, shown
+
+S = 10**9
+
+
+class OneKey:
+    """An owner with one key, and patience."""
+
+    def __init__(self, app: CoachApp, pilot: Pilot[Phase], time: FakeTime) -> None:
+        self.app, self.pilot, self.time = app, pilot, time
+
+    async def press(self, *, after_s: float = 2.0) -> str:
+        self.time.now_ns += round(after_s * S)
+        await self.pilot.press("space")
+        await settled(self.pilot)
+        return shown(self.app)
+
+    async def choose(self, words: str) -> str:
+        """Two presses in a row, step to ``words``, and wait."""
+        text = await self.press()
+        text = await self.press(after_s=0.5)
+        assert "CHANGE NOTHING? Wait 3 s for yes." in text
+        return await self.step_to(words)
+
+    async def step_to(self, words: str) -> str:
+        text = ""
+        for _ in range(30):
+            text = await self.press(after_s=1)
+            if f"{words.upper()}? Wait" in text:
+                break
+        assert f"{words.upper()}? Wait" in text
+        return await self.wait()
+
+    async def wait(self) -> str:
+        self.time.now_ns += 4 * S
+        self.app.beat()
+        await settled(self.pilot)
+        return shown(self.app)
+
+
+def runner_and_time(home: Path) -> tuple[Runner, FakeTime]:
+    time = FakeTime()
+    return runner_for(LONG_BACK, home, time), time
+
+
+async def test_skip_again_stop_and_close_by_one_key_alone(tmp_path: Path) -> None:
+    runner, time = runner_and_time(tmp_path)
+    app = CoachApp(runner, mono_ns=time)
+    async with app.run_test() as pilot:
+        owner = OneKey(app, pilot, time)
+        await settled(pilot)
+        await owner.press()
+        assert runner.view().phase is Phase.MOVING
+        await owner.choose("skip")
+        assert isinstance(app.screen, SkipScreen)
+        await owner.step_to("I cannot reach it")
+        assert runner.machine.sitting.skipped == {0}
+        # Pressed twice by mistake: it stays paused, and one press carries on.
+        await owner.press()
+        await owner.press(after_s=0.5)
+        await owner.wait()
+        assert runner.view().phase is Phase.PAUSED
+        await owner.press()
+        assert runner.view().phase is Phase.MOVING
+        await owner.choose("stop")
+        assert runner.view().phase is Phase.STOPPED
+        await owner.choose("close")
+    assert app.return_value is Phase.STOPPED
+    runner.close()
+    kinds = [line["kind"] for line in read_journal(runner.path).lines]
+    assert kinds[-2:] == ["session_stopped", "session_closed"]
+
+
+async def test_not_yet_and_yes_by_one_key_alone_in_the_readiness_round(tmp_path: Path) -> None:
+    runner, time = runner_and_time(tmp_path)
+    plan = runner.plan_file.plan
+    runner.preparing = Preparing(round_for(plan, first=False))
+    last = len(runner.preparing.round.points) - 1
+    app = CoachApp(runner, mono_ns=time)
+    async with app.run_test() as pilot:
+        owner = OneKey(app, pilot, time)
+        await settled(pilot)
+        for _ in range(last - 1):
+            await owner.press()
+        await owner.choose("yes")
+        assert runner.preparing.round.point.id == "worse"
+        await owner.choose("back")
+        assert runner.view().phase is Phase.READY
+    runner.close()
+
+
+KEYS = [*"abcdefghijklmnopqrstuvwyz0123456789", "space", "enter", "escape", "tab", "up", "down"]
+
+
+async def test_a_cat_on_the_keyboard_counts_nothing_that_was_not_held(tmp_path: Path) -> None:
+    """A thousand keys, several at once as paws do it. X, which only ends it, comes last."""
+    dice = random.Random(17)
+    runner, time = runner_and_time(tmp_path)
+    runner.preparing = Preparing(eyes_only(runner.plan_file.plan))
+    app = CoachApp(runner, mono_ns=time)
+    held_ns = 0
+    seen = set()
+    async with app.run_test(size=(60, 20)) as pilot:
+        await settled(pilot)
+        for _ in range(100):
+            passed_ns = dice.choice([0, S // 30, S, 3 * S])
+            before = runner.machine.phase
+            time.now_ns += passed_ns
+            app.beat()
+            if Phase.HOLDING in (before, runner.machine.phase):
+                held_ns += passed_ns
+            for _ in range(10):
+                app.simulate_key(dice.choice(KEYS))
+            await settled(pilot)
+            seen.add(runner.machine.phase)
+        if runner.machine.phase not in OVER:
+            await pilot.press("x")
+    runner.close()
+    tally = tally_of(read_journal(runner.path).lines)
+    assert tally.problems == ()
+    assert {Phase.READY, Phase.MOVING, Phase.HOLDING, Phase.PAUSED} <= seen
+    assert 0 < tally.total().given_ns <= held_ns
