@@ -9,6 +9,7 @@ the simulator keeps by itself from the moments at which a hold was told to begin
     python -m tests.sim.simulator 0 10000       ten thousand seeds, with counts at the end
 """
 
+import datetime
 import random
 import sys
 import tempfile
@@ -21,6 +22,7 @@ from types import SimpleNamespace
 from typing import Any, cast
 
 from coach.clock import SessionClock
+from coach.plan.files import load_plan
 from coach.record.journal import (
     Journal,
     JournalError,
@@ -35,7 +37,10 @@ from coach.runner import Runner
 from coach.session import commands as cmd
 from coach.session import events as ev
 from coach.session.guard import may_carry_on
-from coach.session.machine import OVER, Machine, Options, Step
+from coach.session.machine import OVER, Machine, Options, Phase, Step
+from coach.session.preparing import Preparing
+from coach.session.readiness import eyes_only, round_for
+from coach.session.signals import BY_ID
 from coach.unfinished import carry_on, close_cut_off, find_unfinished, moment_of
 from coach.units import NS_PER_S
 from tests.sim.disk import FAULTS, Fault, PulledPlug, SimDisk
@@ -45,6 +50,12 @@ from tests.worlds import Clock, header_for, spots_for
 S = NS_PER_S
 WORST_TICK_NS = 4 * S
 CARRY_ON_WITHIN_S = 1800
+SIGNS = sorted(BY_ID)
+# Only for the questions before the start; the spots are the evening's own.
+PLAN = load_plan(
+    Path(__file__).parents[2] / "plans" / "demo-long-back.toml", today=datetime.date(2026, 11, 25)
+).plan
+ROUND = round_for(PLAN, first=False)
 WALLS = (
     "2025-01-01T19:00:00.000+01:00",
     "2025-01-01T19:10:00.000+01:00",
@@ -175,6 +186,7 @@ class Evening:
             )
             self.seen["carried on"] += 1
             self.say(f"carried on at spot {machine.sitting.index + 1}")
+        first = machine.phase is Phase.READY
         clock = SessionClock(monotonic_ns=lambda: self.clock.now_ns)
         rules = SimpleNamespace(advance=self.options.advance)
         plan = SimpleNamespace(plan=SimpleNamespace(rules=rules), digest="")
@@ -185,6 +197,7 @@ class Evening:
             voice=cast(Any, SilentVoice()),
             clock=clock,
             rehearsal=False,
+            preparing=Preparing(ROUND if first else eyes_only(PLAN)),
         )
         runner.heard = self._heard
         return runner
@@ -208,6 +221,12 @@ class Evening:
                 self.seen["killed between two writes"] += 1
                 raise PulledPlug
             self._pass_time(runner)
+            if runner.asks:
+                self._prepare(runner)
+                continue
+            if runner.machine.phase is Phase.PAUSED and self.dice.random() < 0.2:
+                runner.signs(tuple(self.dice.sample(SIGNS, self.dice.randint(0, 3))))
+                self.seen["signs seen"] += 1
             command = self._wish(runner)
             if command is None:
                 runner.tick()
@@ -216,6 +235,22 @@ class Evening:
             else:
                 runner.do(command)
         raise Wrong("the session never ends")
+
+    def _prepare(self, runner: Runner) -> None:
+        """The owner in the readiness round: mostly yes, now and then something else."""
+        wish = self.dice.random()
+        prompt = None if runner.preparing is None else runner.preparing.round.prompt
+        if wish < 0.7 or prompt is None:
+            runner.press()
+        elif wish < 0.8:
+            runner.do(cmd.Back())
+        elif wish < 0.9:
+            # A key that means something else now.
+            keys: list[cmd.Command] = [cmd.Start(), cmd.CarryOn(), cmd.Go(), cmd.Say()]
+            runner.do(self.dice.choice(keys))
+        else:
+            runner.answer(self.dice.choice(prompt.options).answer)
+        self.seen["readiness asked"] += 1
 
     def _pass_time(self, runner: Runner) -> None:
         """To the next deadline, a little late; now and then too late, or to a moment before."""
@@ -281,6 +316,17 @@ class Evening:
 
     # What must hold
 
+    def _check_eyes(self, reading: JournalReading) -> None:
+        """No hold before both questions about the eyes were answered by yes, after each cut too."""
+        safe: set[str] = set()
+        for line in reading.lines:
+            if line["kind"] in ("session_opened", "session_resumed"):
+                safe = set()
+            elif line["kind"] == "readiness" and line["data"]["answer"] == "yes":
+                safe.add(line["data"]["point"])
+            elif line["kind"] == "hold_started" and not safe >= {"eyewear", "dog_eyes"}:
+                raise Wrong("a hold began before the eyes were safe")
+
     def _journal(self) -> JournalReading | None:
         """The journal of this evening. A file that was cut before its first line is none."""
         readable = []
@@ -297,6 +343,7 @@ class Evening:
         reading = self._journal()
         if reading is None:
             return [0] * len(self.spots)
+        self._check_eyes(reading)
         tally = tally_of(reading.lines)
         # "Again" counts from the moment at which it is written, heard or not.
         self.again = [max(a, spot.repeats) for a, spot in zip(self.again, tally.spots, strict=True)]

@@ -30,6 +30,8 @@ def test_a_few_evenings_meet_everything_that_can_happen() -> None:
         "killed between two writes",
         "power cut",
         "process killed",
+        "readiness asked",
+        "signs seen",
         "wall clock jumped",
     }
     for seed in range(1000, 1200):
