@@ -84,7 +84,7 @@ def read_course(plan: Plan, folder: Path, *, kept: Path | None) -> Calendar:
     return course_of(
         plan,
         summary_of(folder / "journals", kept=kept).briefs,
-        [one for one in read_diary(folder).entries if isinstance(one, Correction)],
+        [one for one in read_diary(folder, Correction).entries if isinstance(one, Correction)],
         today=datetime.datetime.now(zone).date(),
         zone=zone,
     )

@@ -10,7 +10,7 @@ from coach.plan.model import Scores
 from coach.record.chain import Stamp
 from coach.record.diary import DiaryError, read_diary, write_entry
 from coach.record.disk import DISK, Disk
-from coach.record.entries import Entry, activities_of
+from coach.record.entries import Entry, FunctionScore, activities_of
 from coach.record.scores import (
     named,
     naming_questions,
@@ -36,7 +36,7 @@ class Scoring:
         """Whether the plan asks for a score today."""
         said = [
             (datetime.datetime.fromisoformat(told.wall).date(), told.entry)
-            for told in read_diary(self.folder).told
+            for told in read_diary(self.folder, FunctionScore).told
         ]
         return score_due(said, every_days=self.wishes.every_days, today=today)
 

@@ -20,7 +20,7 @@ from coach.record.brief import Brief
 from coach.record.chain import Stamp
 from coach.record.diary import DiaryReading, read_diary
 from coach.record.disk import free_bytes, held_by
-from coach.record.entries import Correction
+from coach.record.entries import Correction, FunctionScore
 from coach.record.scores import score_due
 from coach.record.store import Summary, summary_of
 from coach.session.guard import Moment, Start, limits_of, may_carry_on, may_start
@@ -48,7 +48,7 @@ def home_of(folder: Path, stamp: Stamp, zone: datetime.tzinfo) -> Home:
     plan_file, problem = _plan(path, today)
     journals = folder / JOURNALS
     summary = summary_of(journals, kept=folder / SUMMARY)
-    diary = read_diary(folder)
+    diary = read_diary(folder, Correction, FunctionScore)
     name = diary.dog or folder.name
     if plan_file is not None:
         name = plan_file.plan.dog.name

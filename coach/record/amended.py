@@ -62,7 +62,7 @@ def apply(
 
 @lru_cache(maxsize=4)
 def _told(dog: Path, state: tuple[object, ...]) -> tuple[Told, ...]:
-    return read_diary(dog).told
+    return read_diary(dog, Correction).told
 
 
 def _points_at(told: Told, stem: str) -> bool:

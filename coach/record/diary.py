@@ -79,8 +79,13 @@ def diary_files(folder: Path) -> list[Path]:
     return [*damaged, *(path for path in (folder / NAME,) if path.exists())]
 
 
-def read_diary(folder: Path) -> DiaryReading:
-    """Read the whole diary of the dog with ``folder``. Never fails: what cannot be read is told."""
+def read_diary(folder: Path, *kinds: type[Entry]) -> DiaryReading:
+    """Read the whole diary of the dog with ``folder``. Never fails: what cannot be read is told.
+
+    With ``kinds`` only these entries are made of its lines, which after years are thousands; the
+    chain is checked all the same.
+    """
+    wanted = {kind.kind for kind in kinds}
     told: list[Told] = []
     remarks: list[str] = []
     dog: str | None = None
@@ -95,7 +100,7 @@ def read_diary(folder: Path) -> DiaryReading:
         for number, line in enumerate(lines, start=1):
             if line["kind"] == DIARY_OPENED:
                 dog = dog or _dog_in(line)
-            elif line["kind"] != DIARY_RESUMED:
+            elif line["kind"] != DIARY_RESUMED and (not wanted or line["kind"] in wanted):
                 try:
                     entry = entry_of(line["kind"], line["data"])
                 except ValidationError as error:

@@ -8,7 +8,7 @@ from pathlib import Path
 from coach.record.amended import read_amended
 from coach.record.brief import Brief
 from coach.record.diary import DiaryReading, read_diary
-from coach.record.entries import Correction
+from coach.record.entries import Correction, FunctionScore
 from coach.record.journal import JournalUnreadable
 from coach.record.over import Sums
 from coach.record.store import Summary, summary_of
@@ -26,7 +26,7 @@ class Whole:
         corrected: sessions that were corrected, by what; the ones taken out are
             ``not_this_dog``.
         not_counted: sessions that were rehearsed or never begun.
-        diary: what the household said.
+        diary: scores and corrections of the household.
         summary: the sessions as logged.
         remarks: what people should know about the files.
     """
@@ -44,7 +44,7 @@ class Whole:
 def read_whole(journals: Path, dog: str, *, kept: Path | None) -> Whole:
     """The course of ``dog`` in the folder ``journals``, which lies beside its diary."""
     summary = summary_of(journals, kept=kept)
-    diary = read_diary(journals.parent)
+    diary = read_diary(journals.parent, Correction, FunctionScore)
     sums = summary.sums(dog)
     briefs = {brief.name: brief for brief in summary.counted(dog)}
     remarks = [*summary.remarks(dog), *diary.remarks]

@@ -59,6 +59,8 @@ def test_every_entry_is_read_as_it_was_said_with_its_line_and_time(folder: Path)
     assert reading.remarks == ()
     assert reading.dog == DOG
     assert [told.line for told in reading.told] == [2, 3, 4, 5, 6]
+    some = read_diary(folder, Correction, FunctionScore)
+    assert some.told == (reading.told[1], reading.told[3])
     assert {(told.wall, told.trust) for told in reading.told} == {(CLOCK.wall, "synchronised")}
     assert stat.S_IMODE((folder / "diary.jsonl").stat().st_mode) == 0o600
 
