@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from coach.cli.exits import Exit
+from coach.plan.wording import counted
 
 DESCRIPTION = """\
 For the practice: reads all handovers in a folder and its folders, and lists every dog once, those
@@ -71,7 +72,8 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _lines(rows: Sequence[Mapping[str, Any]], handovers: int, recent: str) -> list[str]:
-    lines = [f"{len(rows)} dogs in {handovers} handovers; recent: since {recent}"]
+    dogs, folders = counted(len(rows), "dog"), counted(handovers, "handover")
+    lines = [f"{dogs} in {folders}; recent: since {recent}"]
     shown = ""
     for row in rows:
         standing = str(row["standing"])[2:]
@@ -84,7 +86,7 @@ def _lines(rows: Sequence[Mapping[str, Any]], handovers: int, recent: str) -> li
 
 def _about(row: Mapping[str, Any]) -> str:
     told = [f"{row['given']} of {row['whole_course']} given" if row["whole_course"] else ""]
-    told.append(f"{row['sessions']} sessions, last {row['last_session'] or 'never'}")
+    told.append(f"{counted(row['sessions'], 'session')}, last {row['last_session'] or 'never'}")
     told += [
         f"{row[name]} {words}"
         for name, words in (

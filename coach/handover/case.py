@@ -16,6 +16,7 @@ from coach.handover.kept import load_kept
 from coach.plan.files import PlanFile
 from coach.plan.problems import PlanProblems
 from coach.record.amended import apply
+from coach.record.correct import Effect
 from coach.record.diary import DiaryReading, Told, read_diary
 from coach.record.entries import AfterSession, Correction, answers_of
 from coach.record.journal import JournalUnreadable, journal_files, read_journal
@@ -52,6 +53,8 @@ class Session:
         asked: what was new before it: (point, answer, outcome).
         answers: what was said after it, or None.
         corrections: the entries that point at it.
+        effects: what these make of a spot (from 0).
+        positions: how the dog was to lie for each spot.
         why_not: why it does not count, or "".
     """
 
@@ -66,6 +69,7 @@ class Session:
     asked: tuple[tuple[str, str, str], ...] = ()
     answers: AfterSession | None = None
     corrections: tuple[Told, ...] = ()
+    effects: Mapping[int, Effect] = field(default_factory=dict)
     positions: tuple[str | None, ...] = ()
     why_not: str = ""
 
@@ -149,13 +153,15 @@ def _session(reading: _Reading, dog: str, diary: DiaryReading) -> Session:
     )
     remarks = [text for text in reading.remarks if text]
     then = tally
+    effects: Mapping[int, Effect] = {}
     why_not = "it cannot be read" if tally is None else _why_not(tally, dog)
     if tally is not None:
         if tally.repaired:
             remarks.append(f"REPAIRED {tally.repaired}; what was left out is not counted")
         remarks += tally.problems
-        then, unused = apply(tally, reading.lines, corrections)
-        remarks += unused
+        found = apply(tally, reading.lines, corrections)
+        then, effects = found.tally, found.effects
+        remarks += found.remarks
         if then is None and not why_not:
             why_not = "corrected: it was not this dog"
     spots = reading.lines[0]["data"].get("spots", ()) if tally is not None else ()
@@ -171,6 +177,7 @@ def _session(reading: _Reading, dog: str, diary: DiaryReading) -> Session:
         asked=tuple(_asked(reading.lines)),
         answers=answers_of(diary.entries).get(stem),
         corrections=corrections,
+        effects=effects,
         positions=tuple(spot.get("position") for spot in spots),
         why_not=why_not,
     )

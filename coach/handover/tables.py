@@ -16,6 +16,7 @@ from coach.body import region
 from coach.dose.energy import energy_fj
 from coach.handover.case import Case, Session
 from coach.handover.names import Names
+from coach.record.correct import other_side
 from coach.record.tally import SessionTally, SpotTally
 from coach.units import cm2_from_um2, j_from_fj, mw_from_uw, rounded, s_from_ns
 
@@ -241,18 +242,13 @@ def _counted(session: Session, spot: SpotTally) -> tuple[str, str, int]:
     """What was corrected about a spot, the side that counts ("" = unknown), the time."""
     if session.why_not or session.corrected is None:
         return "not_this_dog" if session.corrected is None else "", "", 0
-    then = session.corrected.spots
-    now = then[spot.index]
-    if now.given_ns == spot.given_ns:
+    effect = session.effects.get(spot.index)
+    if effect is None:
         return "", spot.side, spot.given_ns
-    if now.reason == "wrong_side":
-        here = (spot.region, spot.aspect, spot.number)
-        for moved in then[len(session.positions) :]:
-            if (moved.region, moved.aspect, moved.number) == here and moved.side != spot.side:
-                return "wrong_side", moved.side, moved.given_ns
-    if now.reason == "laser_was_off":
-        return now.reason, spot.side, 0
-    return now.reason, "", 0
+    if effect == "wrong_side":
+        across = other_side(spot.side)
+        return effect, across or "", spot.given_ns if across else 0
+    return effect, spot.side if effect == "laser_was_off" else "", 0
 
 
 def _session_row(session: Session, names: Names) -> dict[str, str]:

@@ -6,7 +6,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from coach.record.correct import corrected, spot_of_line
+from coach.record.correct import Corrected, corrected, spot_of_line
 from coach.record.diary import Told, diary_files, read_diary
 from coach.record.entries import Correction
 from coach.record.journal import read_journal
@@ -35,9 +35,9 @@ def read_amended(path: Path) -> Amended:
     then = apply(logged, reading.lines, told)
     return Amended(
         logged=logged,
-        corrected=then[0],
+        corrected=then.tally,
         corrections=told,
-        remarks=(*reading.remarks, *(f"{path}: {remark}" for remark in then[1])),
+        remarks=(*reading.remarks, *(f"{path}: {remark}" for remark in then.remarks)),
     )
 
 
@@ -53,11 +53,10 @@ def corrections_of(path: Path) -> tuple[Told, ...]:
 
 def apply(
     logged: SessionTally, lines: Sequence[Mapping[str, Any]], told: Sequence[Told]
-) -> tuple[SessionTally | None, tuple[str, ...]]:
+) -> Corrected:
     """``logged`` after the corrections in ``told``, and what of them could not be used."""
     entries = [one.entry for one in told if isinstance(one.entry, Correction)]
-    found = corrected(logged, entries, spot_of_line=spot_of_line(lines))
-    return found.tally, found.remarks
+    return corrected(logged, entries, spot_of_line=spot_of_line(lines))
 
 
 @lru_cache(maxsize=4)

@@ -4,8 +4,9 @@ A correction of the diary (:class:`coach.record.entries.Correction`) points at a
 the journal (which stands for its spot), or at the whole session. What was given on a spot then
 
 * ``laser_was_off``: was nothing;
-* ``wrong_side``: went to the other side, on top of what that had; where there is no other side
-  (the middle) nobody knows where it went, as with
+* ``wrong_side``: went to the same spot of the other side, on top of what that had. A spot in the
+  middle has no other side: said of the whole session it stays as it is, said of that very spot it
+  means that nobody knows where it went, as with
 * ``wrong_region``: went somewhere else: nothing was given here;
 * ``not_this_dog`` (always the whole session): was not for this dog, the session does not count;
 * ``note``: stays.
@@ -14,8 +15,9 @@ The last one that is no note decides for a spot.
 """
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
-from typing import Any
+from dataclasses import dataclass, field, replace
+from types import MappingProxyType
+from typing import Any, Literal
 
 from coach.record.entries import Correction
 from coach.record.tally import SessionTally, SpotTally
@@ -23,15 +25,19 @@ from coach.record.tally import SessionTally, SpotTally
 _OTHER = {"left": "right", "right": "left"}
 
 
+Effect = Literal["wrong_side", "wrong_region", "laser_was_off"]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Corrected:
     """A session after its corrections.
 
-    ``tally`` is None when the session was not this dog's; ``remarks`` tell which corrections
-    point at nothing and were therefore not used.
+    ``tally`` is None when the session was not this dog's; ``effects`` say what became of a spot
+    (from 0); ``remarks`` tell which corrections point at nothing and were therefore not used.
     """
 
     tally: SessionTally | None
+    effects: Mapping[int, Effect] = field(default_factory=dict)
     remarks: tuple[str, ...] = ()
 
 
@@ -46,38 +52,27 @@ def corrected(
     ``spot_of_line`` gives the spot (from 0) of a line of the journal (from 1), or None.
     """
     remarks: list[str] = []
-    by_spot: dict[int, str] = {}
+    effects: dict[int, Effect] = {}
     for correction in corrections:
-        if correction.what == "note":
-            continue
-        if correction.what == "not_this_dog":
-            return Corrected(tally=None)
-        chosen = _spots(tally, correction, spot_of_line)
-        if not chosen:
-            at = f"spot {correction.spot}" if correction.spot else f"line {correction.line}"
-            remarks.append(f"a correction points at {at}, which is no spot of this session")
-        by_spot.update(dict.fromkeys(chosen, correction.what))
-    if not by_spot:
-        return Corrected(tally=tally, remarks=tuple(remarks))
-    spots = [_as_it_was(spot, by_spot.get(spot.index)) for spot in tally.spots]
-    moved = [
-        replace(
-            spot,
-            index=len(spots) + count,
-            side=_OTHER[spot.side],
-            planned_ns=0,
-            outcome="given",
-            reason="wrong_side",
-            repeats=0,
-            pauses=(),
-        )
-        for count, spot in enumerate(
-            spot
-            for spot in tally.spots
-            if by_spot.get(spot.index) == "wrong_side" and spot.given_ns and spot.side in _OTHER
-        )
-    ]
-    return Corrected(tally=replace(tally, spots=(*spots, *moved)), remarks=tuple(remarks))
+        match correction.what:
+            case "note":
+                continue
+            case "not_this_dog":
+                return Corrected(tally=None)
+            case effect:
+                chosen = _spots(tally, correction, spot_of_line)
+                if not chosen:
+                    at = f"spot {correction.spot}" if correction.spot else f"line {correction.line}"
+                    remarks.append(f"a correction points at {at}, no spot of this session")
+                effects.update(dict.fromkeys(chosen, effect))
+    if effects:
+        tally = replace(tally, spots=_as_it_was(tally.spots, effects))
+    return Corrected(tally=tally, effects=MappingProxyType(effects), remarks=tuple(remarks))
+
+
+def other_side(side: str) -> str | None:
+    """The side across; None for the middle."""
+    return _OTHER.get(side)
 
 
 def spot_of_line(lines: Sequence[Mapping[str, Any]]) -> Callable[[int], int | None]:
@@ -101,10 +96,48 @@ def _spots(
     if correction.line is not None:
         found = at_line(correction.line)
         return [found] if found is not None and found in known else []
+    if correction.what == "wrong_side":
+        return [spot.index for spot in tally.spots if spot.side in _OTHER]
     return sorted(known)
 
 
-def _as_it_was(spot: SpotTally, what: str | None) -> SpotTally:
-    if what is None or spot.given_ns == 0:
+def _as_it_was(spots: Sequence[SpotTally], effects: Mapping[int, Effect]) -> tuple[SpotTally, ...]:
+    given_ns = {spot.index: 0 if spot.index in effects else spot.given_ns for spot in spots}
+    at = {(spot.region, spot.side, spot.aspect, spot.number): spot.index for spot in spots}
+    extra: list[SpotTally] = []
+    for spot in spots:
+        side = _OTHER.get(spot.side)
+        if effects.get(spot.index) != "wrong_side" or side is None or not spot.given_ns:
+            continue
+        there = at.get((spot.region, side, spot.aspect, spot.number))
+        if there is not None:
+            given_ns[there] += spot.given_ns
+            continue
+        # The plan has no such spot: it was given all the same.
+        extra.append(
+            replace(
+                spot,
+                index=len(spots) + len(extra),
+                side=side,
+                planned_ns=0,
+                outcome="given",
+                reason="wrong_side",
+                repeats=0,
+                pauses=(),
+            )
+        )
+    return (*(_given(spot, given_ns[spot.index], effects) for spot in spots), *extra)
+
+
+def _given(spot: SpotTally, given_ns: int, effects: Mapping[int, Effect]) -> SpotTally:
+    """``spot`` with what it had in truth."""
+    if given_ns == spot.given_ns:
         return spot
-    return replace(spot, given_ns=0, outcome="skipped", reason=what)
+    if given_ns >= spot.planned_ns:
+        return replace(spot, given_ns=given_ns, outcome="given", reason="")
+    return replace(
+        spot,
+        given_ns=given_ns,
+        outcome="cut_short" if given_ns else "skipped",
+        reason=effects.get(spot.index, spot.reason),
+    )

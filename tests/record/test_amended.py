@@ -1,6 +1,7 @@
 """Corrections: the log stays, the tally counts by them, both are told."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -116,6 +117,35 @@ def test_no_correction_ever_makes_time_and_only_a_side_moves_it(entries: list[Co
             s.given_ns for s in tally.spots if s.side == other and last.get(s.index) == "wrong_side"
         )
         assert given_ns == stayed + came
+
+
+def test_both_sides_mixed_up_are_given_all_the_same() -> None:
+    tally = whole()
+    entry = Correction(session="s", what="wrong_side")
+    then = corrected(tally, [entry], spot_of_line=lambda _: None).tally
+    assert then is not None
+    # Left had 30 and 10 s, right 20 and 25 s, of 30 and 10, and 20 and 40, that were due.
+    found = [(s.side, s.given_ns // 10**9, s.planned_ns // 10**9, s.outcome) for s in then.spots]
+    assert found == [
+        ("left", 20, 30, "cut_short"),
+        ("right", 30, 20, "given"),
+        ("left", 25, 10, "given"),
+        ("right", 10, 40, "cut_short"),
+    ]
+
+
+def test_the_middle_has_no_other_side() -> None:
+    lines = Lines(header_for([replace(spot, side="middle") for spot in spots_for((30,))]))
+    end = {"at_ns": 0, "spot": 0, "given_ns": 30 * 10**9, "reason": "complete"}
+    lines.add("session_started", {"at_ns": 0})
+    lines.add("hold_started", {"at_ns": 0, "spot": 0, "left_ns": 0})
+    lines.add("hold_ended", end)
+    tally = tally_of(lines.lines)
+    for spot, given_s in ((None, 30), (1, 0)):
+        entry = Correction(session="s", spot=spot, what="wrong_side")
+        then = corrected(tally, [entry], spot_of_line=lambda _: None).tally
+        assert then is not None
+        assert then.total().given_ns == given_s * 10**9
 
 
 def test_a_journal_that_was_corrected_verifies_as_before(dog: Path) -> None:
