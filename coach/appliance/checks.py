@@ -213,7 +213,7 @@ def disk(kind: str, options: Collection[str], *, free_bytes: int, folder: str) -
             level="trouble",
             found=f"{found}, read-only",
             matters="No session can be logged, so none can start.",
-            to_do="Put COACH_HOME on the writable partition (BEDSIDE.md, When the plug is pulled).",
+            to_do="Put COACH_HOME on the writable partition (systemd/README.md tells how).",
         )
     if free_bytes < LEAST_FREE_MB * MB:
         return Finding(
@@ -229,7 +229,7 @@ def disk(kind: str, options: Collection[str], *, free_bytes: int, folder: str) -
             level="trouble",
             found=found,
             matters="What is written there is gone after switching off.",
-            to_do="Put COACH_HOME on a partition that stays (BEDSIDE.md, When the plug is pulled).",
+            to_do="Put COACH_HOME on a partition that stays (systemd/README.md tells how).",
         )
     if risky:
         return Finding(
