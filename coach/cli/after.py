@@ -56,7 +56,10 @@ def run(args: argparse.Namespace) -> int:
         return _refused(str(error))
     holder = held_by(home.journals) if home.journals.is_dir() else None
     if holder is not None:
-        print(f"coach: a session of {home.name} is running: {holder}", file=sys.stderr)
+        from coach.language import _
+
+        running = _("another session of {dog} is running: {who}")
+        print("coach: " + running.format(dog=home.name, who=holder), file=sys.stderr)
         return Exit.BUSY
     session = _session(home, args)
     if isinstance(session, str):

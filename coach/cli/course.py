@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coach.cli.exits import Exit
+from coach.language import _, ngettext
 
 if TYPE_CHECKING:
     from coach.plan.calendar import Calendar
@@ -77,7 +78,7 @@ def run(args: argparse.Namespace) -> int:
         CourseApp(calendar, figures, look=look).run()
         return Exit.DONE
     if args.pages:
-        print("No terminal here: text instead.", file=sys.stderr)
+        print(_("No terminal here: text instead."), file=sys.stderr)
     _print(calendar, listed=args.list)
     from coach.record.course_told import adherence_lines, unsure_text
 
@@ -149,5 +150,10 @@ def _write_ics(path: Path, plan: "Plan", calendar: "Calendar") -> int:
             part.unlink(missing_ok=True)
         print(f"coach course: {path}: {error.strerror}; nothing written", file=sys.stderr)
         return Exit.BAD_INPUT
-    print(f"{path}: {len(calendar.dues)} sessions. Import it again after each export.")
+    line = ngettext(
+        "{file}: {count} session. Import it again after each export.",
+        "{file}: {count} sessions. Import it again after each export.",
+        len(calendar.dues),
+    )
+    print(line.format(file=path, count=len(calendar.dues)))
     return Exit.DONE

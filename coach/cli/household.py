@@ -4,6 +4,7 @@ import argparse
 import sys
 
 from coach.cli.exits import Exit
+from coach.language import _
 
 
 def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -63,13 +64,22 @@ def _show(helpers: list[str]) -> None:
 
     dogs = known_dogs()
     unknown = [path for path in own_plans() if path.parent not in {dog.folder for dog in dogs}]
-    print("Dogs:" if dogs or unknown else "Dogs: none yet")
+    print(_("Dogs:") if dogs or unknown else _("Dogs: none yet"))
     for dog in dogs:
-        plan = "no plan that can be used" if dog.plan is None else f"plan {dog.plan.about.id}"
-        print(f"  {dog.name}: {plan}, {len(journal_files(dog.journals))} logs, in {dog.folder}")
+        plan = _("no plan that can be used")
+        if dog.plan is not None:
+            plan = _("plan {plan}").format(plan=dog.plan.about.id)
+        line = _("{dog}: {plan}, {count} logs, in {folder}").format(
+            dog=dog.name, plan=plan, count=len(journal_files(dog.journals)), folder=dog.folder
+        )
+        print(f"  {line}")
     for path in unknown:
-        print(f"  {path.parent.name}: its plan cannot be used; see coach check {path}")
-    print(f"Who treats: {', '.join(helpers) or 'nobody is named yet'}")
+        line = _("{dog}: its plan cannot be used; see coach check {file}").format(
+            dog=path.parent.name, file=path
+        )
+        print(f"  {line}")
+    names = ", ".join(helpers) or _("nobody is named yet")
+    print(_("Who treats: {names}").format(names=names))
 
 
 def _refused(problems: list[str]) -> int:
