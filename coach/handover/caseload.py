@@ -9,6 +9,8 @@ behind the course): common practice, no source; the vet decides.
 import csv
 import json
 import sqlite3
+import tempfile
+import zipfile
 from collections.abc import Iterator, Sequence
 from contextlib import closing
 from dataclasses import dataclass
@@ -24,6 +26,8 @@ Engine = Literal["sqlite", "duckdb"]
 RECENT_DAYS = 14
 # Deeper than a folder of the practice with a folder a dog nobody needs to look.
 DEEPEST = 3
+MOST_BYTES = 64 << 20
+_UNREADABLE = (OSError, ValueError, KeyError, TypeError, AttributeError, zipfile.BadZipFile)
 VARCHAR = "VARCHAR"
 # What the SQL asks of sessions.csv.
 ASKED = (
@@ -64,7 +68,7 @@ def query() -> str:
 
 
 def handovers_in(folder: Path) -> list[Path]:
-    """Folders with a summary in ``folder``, also deeper; and ``folder`` itself if it is one."""
+    """Folders with a summary, and zip files, in ``folder``, also deeper; ``folder`` itself too."""
     found: list[Path] = []
 
     def look(place: Path, depth: int) -> None:
@@ -72,8 +76,12 @@ def handovers_in(folder: Path) -> list[Path]:
             found.append(place)
         elif depth < DEEPEST:
             for inner in sorted(place.iterdir()):
-                if inner.is_dir() and not inner.is_symlink() and not inner.name.startswith("."):
+                if inner.is_symlink() or inner.name.startswith("."):
+                    continue
+                if inner.is_dir():
                     look(inner, depth + 1)
+                elif inner.suffix.lower() == ".zip":
+                    found.append(inner)
 
     look(folder, 0)
     return found
@@ -87,38 +95,54 @@ def caseload(folder: Path, *, recent: str, engine: Engine = "sqlite") -> Caseloa
     """
     remarks: list[str] = []
     heads: list[tuple[object, ...]] = []
-    tables: list[Path] = []
-    for place in handovers_in(folder):
-        try:
-            head = _head(place, folder)
-            _columns(place / SESSIONS)
-        except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
-            remarks.append(f"{place}: left out: {_short(error)}")
-            continue
-        heads.append(head)
-        tables.append(place / SESSIONS)
-    run = _on_sqlite if engine == "sqlite" else _on_duckdb
-    rows = run(heads, tables, folder, recent)
+    tables: list[tuple[str, Path]] = []
+    with tempfile.TemporaryDirectory(prefix="caseload-") as unpacked:
+        for number, place in enumerate(handovers_in(folder)):
+            name = _name(place, folder)
+            try:
+                at = place
+                if not place.is_dir():
+                    at = _unpack(place, Path(unpacked) / str(number))
+                head = _head(at, name)
+                _columns(at / SESSIONS)
+            except _UNREADABLE as error:
+                remarks.append(f"{place}: left out: {_short(error)}")
+                continue
+            heads.append(head)
+            tables.append((name, at / SESSIONS))
+        run = _on_sqlite if engine == "sqlite" else _on_duckdb
+        rows = run(heads, tables, recent)
     return Caseload(rows=tuple(rows), handovers=len(heads), remarks=tuple(remarks))
 
 
+def _unpack(packed: Path, folder: Path) -> Path:
+    """The two files that are read, out of a zip file; nothing else of it is touched."""
+    folder.mkdir()
+    with zipfile.ZipFile(packed) as archive:
+        for name in (SUMMARY, SESSIONS):
+            if archive.getinfo(name).file_size > MOST_BYTES:
+                raise ValueError(f"{name} is larger than {MOST_BYTES >> 20} MiB")
+            (folder / name).write_bytes(archive.read(name))
+    return folder
+
+
 def _on_sqlite(
-    heads: Sequence[tuple[object, ...]], tables: Sequence[Path], folder: Path, recent: str
+    heads: Sequence[tuple[object, ...]], tables: Sequence[tuple[str, Path]], recent: str
 ) -> list[dict[str, Any]]:
     with closing(sqlite3.connect(":memory:")) as engine:
         engine.execute(f"CREATE TABLE handovers ({_HANDOVERS})")
         engine.executemany(f"INSERT INTO handovers VALUES ({_marks(11)})", heads)  # noqa: S608
         engine.execute(f"CREATE TABLE sessions ({', '.join(ASKED)}, handover)")
         insert = f"INSERT INTO sessions VALUES ({_marks(len(ASKED) + 1)})"  # noqa: S608
-        for table in tables:
-            engine.executemany(insert, _cells(table, _name(table.parent, folder)))
+        for name, table in tables:
+            engine.executemany(insert, _cells(table, name))
         cursor = engine.execute(query(), {"recent": recent})
         titles = [column[0] for column in cursor.description]
         return [dict(zip(titles, row, strict=True)) for row in cursor]
 
 
 def _on_duckdb(
-    heads: Sequence[tuple[object, ...]], tables: Sequence[Path], folder: Path, recent: str
+    heads: Sequence[tuple[object, ...]], tables: Sequence[tuple[str, Path]], recent: str
 ) -> list[dict[str, Any]]:
     try:
         import duckdb
@@ -139,10 +163,10 @@ def _on_duckdb(
         engine.execute("CREATE TABLE places (filename VARCHAR, handover VARCHAR)")
         engine.execute(
             "INSERT INTO places SELECT unnest(?), unnest(?)",
-            [[str(table) for table in tables], [_name(table.parent, folder) for table in tables]],
+            [[str(table) for _, table in tables], [name for name, _ in tables]],
         )
         try:
-            _read_tables(engine, tables)
+            _read_tables(engine, [table for _, table in tables])
         except duckdb.Error as error:
             raise ValueError(" ".join(str(error).split())) from error
         cursor = engine.execute(query(), {"recent": recent})
@@ -163,12 +187,12 @@ def _read_tables(engine: Any, tables: Sequence[Path]) -> None:
     )
 
 
-def _head(place: Path, folder: Path) -> tuple[object, ...]:
+def _head(place: Path, name: str) -> tuple[object, ...]:
     summary = json.loads((place / SUMMARY).read_bytes())
     course = summary.get("course") or {}
     plan = summary["plan_now"] or (summary["plans"] or [{"id": "", "revision": 0}])[-1]
     return (
-        _name(place, folder),
+        name,
         str(summary["made"]["at"]),
         str(summary["record"]["public_key"] or ""),
         str(summary["dog"]["name"]),

@@ -4,6 +4,7 @@ import csv
 import datetime
 import io
 import json
+import shutil
 from pathlib import Path
 
 import pytest
@@ -75,6 +76,22 @@ def test_what_needs_a_call_comes_first(practice: Path, engine: str) -> None:
     busy = found.rows[5]
     assert (busy["behind"], busy["last_state"], busy["last_reason"]) == (1, "stopped", "no_time")
     assert (found.rows[4]["sessions"], found.rows[4]["last_tolerance"]) == (0, None)
+
+
+@pytest.mark.parametrize("engine", ["sqlite", "duckdb"])
+def test_zip_files_are_read_beside_folders(practice: Path, engine: str) -> None:
+    if engine == "duckdb":
+        pytest.importorskip("duckdb", reason="the extra caseload is not installed")
+    before = caseload(practice, recent=RECENT, engine=engine)  # type: ignore[arg-type]
+    for place in (practice / "Red-a", practice / "Done-a"):
+        shutil.make_archive(str(place), "zip", place)
+        shutil.rmtree(place)
+    (practice / "photos.zip").write_bytes(b"PK no zip")
+    after = caseload(practice, recent=RECENT, engine=engine)  # type: ignore[arg-type]
+    known = [{**row, "handover": ""} for row in before.rows]
+    assert [{**row, "handover": ""} for row in after.rows] == known
+    assert len(after.remarks) == 1
+    assert "photos.zip: left out" in after.remarks[0]
 
 
 def test_both_engines_give_the_same_for_many_dogs(tmp_path: Path) -> None:
