@@ -39,8 +39,9 @@ class Stepping:
         self._at, self._since_ns = 0, self._mono_ns()
 
     def close(self) -> None:
-        """Offer nothing any more."""
+        """Offer nothing any more; what was pressed before is not in a row with what follows."""
         self._choices = ()
+        self._pressed_ns = None
 
     def step(self) -> str:
         """On to the next choice; its words, or "" when none are offered."""
