@@ -142,6 +142,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.cli.short import chosen
     from coach.record.journal import JournalBusy, JournalError
     from coach.screens.bindable import key_wishes
+    from coach.session.cues import calm_texts
     from coach.session.levels import level_for, tips_for
     from coach.session.machine import Options, Phase
     from coach.session.preparing import Preparing
@@ -193,7 +194,7 @@ def run(args: argparse.Namespace) -> int:
         texts += every_sentence(preparing.round)
     if listens:
         texts += [_(answer) for answer in ANSWERS]
-    voice = _voice(args, texts, wishes.voice)
+    voice = _voice(args, texts, wishes.voice, calm_texts(session.spots))
     tended = Tended(voice)
     by = ""
     if not args.rehearsal:
@@ -280,7 +281,9 @@ def _texts(plan: "Plan", session: "SessionSpots", options: "Options") -> list[st
     return list(dict.fromkeys([*texts, *signs.every_sentence()]))
 
 
-def _voice(args: argparse.Namespace, texts: list[str], wishes: "VoiceWishes") -> "Voice":
+def _voice(
+    args: argparse.Namespace, texts: list[str], wishes: "VoiceWishes", calm: frozenset[str]
+) -> "Voice":
     from coach.cli.voice import spoken_voice
     from coach.voice.recorded import RecordedVoice
     from coach.voice.speaker import SilentVoice
@@ -288,6 +291,7 @@ def _voice(args: argparse.Namespace, texts: list[str], wishes: "VoiceWishes") ->
     if args.silent:
         return SilentVoice()
     spoken = spoken_voice(wishes)
+    spoken.cache.calm = calm
     voice: Voice = spoken
     if args.record_voice:
         voice = RecordedVoice(args.record_voice, spoken.cache, time.monotonic_ns)

@@ -226,6 +226,12 @@ def tone_cue(tone: Tone, at_ns: int, text: str = "", priority: Priority = Priori
     return Cue(text=text, at_ns=at_ns, until_ns=at_ns + NS_PER_S, tone=tone, priority=priority)
 
 
+def calm_texts(spots: Sequence[Spot]) -> frozenset[str]:
+    """What is said about the calm opening and nothing else: it is spoken slower."""
+    calm = {place_text(spot) for spot in spots if spot.settle}
+    return frozenset(calm - {place_text(spot) for spot in spots if not spot.settle})
+
+
 def every_text(
     spots: Sequence[Spot], *, laser_button: bool, owner_sits: Side | None = None
 ) -> list[str]:

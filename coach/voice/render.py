@@ -6,7 +6,7 @@ import queue
 import subprocess
 import threading
 from collections.abc import Callable, Iterable
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
@@ -20,6 +20,10 @@ PROCESSING = 3
 DIED = "the speech engine died"
 # A cue takes some hundredths of a second, starting up a second or two on a slow board.
 ANSWER_WITHIN_S = 20.0
+
+
+# The calm opening is spoken at so much of the usual rate. Common practice, no source.
+CALM_PERCENT = 85
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,14 +46,18 @@ class Renderer:
         self._closed = False
         self._hopeless: str | None = None
 
-    def make(self, text: str, path: Path) -> str | None:
-        """Speak ``text`` into ``path``; why not, if it cannot be done. Never raises for that."""
+    def make(self, text: str, path: Path, *, rate_wpm: int | None = None) -> str | None:
+        """Speak ``text`` into ``path``; why not, if it cannot be done. Never raises for that.
+
+        ``rate_wpm`` is for this text alone, else that of the settings.
+        """
         try:
             child = self._running()
             if isinstance(child, str):
                 return child
             assert child.stdin is not None
-            order = json.dumps({"text": text, "path": str(path)}) + "\n"
+            rate = rate_wpm or self._settings.rate_wpm
+            order = json.dumps({"text": text, "path": str(path), "rate_wpm": rate}) + "\n"
             child.stdin.write(order.encode())
             answer = _answer(child)
         except OSError as error:
@@ -121,17 +129,23 @@ def _answer(child: "subprocess.Popen[bytes]") -> dict[str, str | None] | None:
 
 
 class Cache:
-    """WAV files in ``folder``, one a text and setting."""
+    """WAV files in ``folder``, one a text and setting. The texts in ``calm`` are spoken slower."""
 
     def __init__(self, folder: Path, settings: VoiceSettings | None = None) -> None:
         self.folder = folder
+        self.calm: frozenset[str] = frozenset()
         self.settings = settings or VoiceSettings()
         self._made_by = f"{_version('pyttsx3')}/{_version('espeakng-loader')}/{PROCESSING}"
 
     def path(self, text: str) -> Path:
         """Where the speech of ``text`` is or will be."""
-        made_of = json.dumps([text, asdict(self.settings), self._made_by])
+        settings = replace(self.settings, rate_wpm=self._rate_wpm(text))
+        made_of = json.dumps([text, asdict(settings), self._made_by])
         return self.folder / f"{hashlib.sha256(made_of.encode()).hexdigest()[:32]}.wav"
+
+    def _rate_wpm(self, text: str) -> int:
+        usual = self.settings.rate_wpm
+        return usual * CALM_PERCENT // 100 if text in self.calm else usual
 
     def render(self, texts: Iterable[str], progress: Progress | None = None) -> dict[str, str]:
         """Make what is missing; returns the texts that could not be made, with the reason."""
@@ -154,7 +168,7 @@ class Cache:
             self.folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         except OSError as error:
             return str(error)
-        return renderer.make(text, self.path(text))
+        return renderer.make(text, self.path(text), rate_wpm=self._rate_wpm(text))
 
 
 class BackgroundRenderer:

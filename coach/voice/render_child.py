@@ -51,7 +51,7 @@ class Engine:
             raise RuntimeError(f"espeak-ng speaks at {rate_hz} Hz instead of {RATE_HZ}")
         if espeak.SetVoiceByName(settings["voice"].encode()) != espeak.EE_OK:
             raise ValueError(f"espeak-ng has no voice {settings['voice']}")
-        espeak.SetParameter(espeak.RATE, settings["rate_wpm"], 0)
+        self._rate_wpm = int(settings["rate_wpm"])
         espeak.SetParameter(espeak.PITCH, settings["pitch"], 0)
         espeak.SetParameter(WORD_GAP, settings["word_gap"], 0)
         espeak.SetSynthCallback(self._take)
@@ -64,16 +64,17 @@ class Engine:
             self._taken.frombytes(ctypes.string_at(samples, 2 * count))
         return 0
 
-    def speak(self, text: str) -> "array[int]":
-        """The sound of ``text``, as the engine makes it."""
+    def speak(self, text: str, *, rate_wpm: int | None = None) -> "array[int]":
+        """The sound of ``text``, as the engine makes it, at the usual rate or ``rate_wpm``."""
+        self._espeak.SetParameter(self._espeak.RATE, rate_wpm or self._rate_wpm, 0)
         self._taken = array("h")
         if self._espeak.Synth(text, flags=CHARS_UTF8) != self._espeak.EE_OK:
             raise RuntimeError("espeak-ng refuses the text")
         return self._taken
 
 
-def _render(engine: Engine, text: str, path: Path) -> None:
-    spoken = trimmed(engine.speak(text))
+def _render(engine: Engine, text: str, path: Path, rate_wpm: int | None) -> None:
+    spoken = trimmed(engine.speak(text, rate_wpm=rate_wpm))
     if not spoken:
         raise ValueError("nothing was spoken")
     write_wave(path, faded(leveled(softened(spoken))))
@@ -95,7 +96,7 @@ def main() -> None:
         order = json.loads(line)
         problem = None
         try:
-            _render(engine, order["text"], Path(order["path"]))
+            _render(engine, order["text"], Path(order["path"]), order.get("rate_wpm"))
         except (OSError, ValueError, RuntimeError) as error:
             problem = str(error)
         print(json.dumps({"path": order["path"], "problem": problem}), file=answers, flush=True)
