@@ -7,7 +7,7 @@ from pathlib import Path
 import polib
 import pytest
 
-from coach import catalogue, language
+from coach import catalogue, language, plain
 from coach.body import region, regions, told
 from coach.language import _, ngettext
 from tests import messages
@@ -86,6 +86,36 @@ def test_letters_that_are_drawn_large_are_there(code: str) -> None:
         "STOPPED",
     ):
         assert re.fullmatch("[A-Z ]+", _(text).upper()), text
+
+
+@pytest.mark.parametrize("code", OTHERS)
+def test_words_of_the_home_screen_can_be_drawn_large(code: str) -> None:
+    signs = [
+        (entry.msgid, entry.msgstr)
+        for entry in messages.catalogue(code)
+        if ("record/at_home.py", "") in entry.occurrences and entry.msgid.isupper()
+    ]
+    assert len(signs) > 5
+    assert [sign for sign in signs if not re.fullmatch("[A-Z ]{1,11}", sign[1])] == []
+
+
+@pytest.mark.parametrize("code", OTHERS)
+def test_every_text_is_said_and_none_that_is_gone(code: str) -> None:
+    """Mend it with: python -m tests.messages, then write what it names into the catalogue."""
+    fresh = messages.brought_up(code)
+    assert messages.untranslated(fresh) == []
+    kept = {(entry.msgid, entry.msgid_plural) for entry in messages.catalogue(code)}
+    assert kept == {(entry.msgid, entry.msgid_plural) for entry in fresh}
+
+
+@pytest.mark.parametrize("code", catalogue.languages())
+def test_no_two_typed_words_are_the_same(code: str) -> None:
+    catalogue.speak(code)
+    typed = [_(word).lower() for word in plain.WORDS]
+    assert len(set(typed)) == len(typed)
+    for word, command in plain.WORDS.items():
+        assert plain.command_of(word) == command
+        assert plain.command_of(_(word).lower()) == command
 
 
 @pytest.mark.parametrize("code", OTHERS)
