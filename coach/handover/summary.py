@@ -1,8 +1,6 @@
 """All figures of a handover as data; the report is drawn from nothing else. Pure."""
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
-from decimal import Decimal
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
 from coach.body import region
@@ -12,10 +10,11 @@ from coach.handover.case import Case, Session
 from coach.handover.course import calendar_of, figures_of
 from coach.handover.made import Made, Record
 from coach.handover.names import Names
-from coach.handover.tables import SESSION_COLUMNS, SPOT_COLUMNS, joules
+from coach.handover.sums import Sums, round_s, rounded_number
+from coach.handover.tables import SESSION_COLUMNS, SPOT_COLUMNS
 from coach.record.entries import Correction, FunctionScore
 from coach.record.tally import SessionTally, SpotTally
-from coach.units import cm2_from_um2, mw_from_uw, rounded, s_from_ns
+from coach.units import cm2_from_um2, mw_from_uw
 
 FORMAT = 1
 HOW_COUNTED = (
@@ -34,14 +33,14 @@ def summary_of(case: Case, made: Made, names: Names, record: Record) -> sj.Summa
     logged = [tally for _, tally, _ in counted]
     last = logged[-1] if logged else None
     days = sorted(session.day for session, _, _ in counted)
-    everything = _Sums()
-    places: dict[tuple[str, str], _Sums] = {}
+    everything = Sums()
+    places: dict[tuple[str, str], Sums] = {}
     spots: dict[tuple[str, str, str | None, int, int], list[int]] = {}
     for _, tally, then in counted:
         everything.add(tally, tally.spots, then.spots)
         was, now = tally.by_side(), then.by_side()
         for key in {**was, **now}:
-            sums = places.setdefault(key, _Sums())
+            sums = places.setdefault(key, Sums())
             sums.add(tally, was.get(key, ()), now.get(key, ()))
         for spot in then.spots:
             at = (spot.region, spot.side, spot.aspect, spot.number, spot.of)
@@ -76,8 +75,8 @@ def summary_of(case: Case, made: Made, names: Names, record: Record) -> sj.Summa
                 "term": _term(key),
                 "side": side,
                 **sums.dose(),
-                "prescribed_j_cm2_a_spot": _number(sums.mean_j_cm2(planned=True)),
-                "counted_j_cm2_a_spot": _number(sums.mean_j_cm2(planned=False)),
+                "prescribed_j_cm2_a_spot": _maybe(sums.mean_j_cm2(planned=True)),
+                "counted_j_cm2_a_spot": _maybe(sums.mean_j_cm2(planned=False)),
             }
             for (key, side), sums in _by_region(places)
         ],
@@ -88,8 +87,8 @@ def summary_of(case: Case, made: Made, names: Names, record: Record) -> sj.Summa
                 "aspect": aspect,
                 "number": number,
                 "of": of,
-                "prescribed_s": _seconds(planned_ns),
-                "counted_s": _seconds(given_ns),
+                "prescribed_s": round_s(planned_ns),
+                "counted_s": round_s(given_ns),
             }
             for (key, side, aspect, number, of), (planned_ns, given_ns) in spots.items()
         ],
@@ -148,57 +147,7 @@ def summary_of(case: Case, made: Made, names: Names, record: Record) -> sj.Summa
     }
 
 
-@dataclass(slots=True)
-class _Sums:
-    """Spots added up: exact, rounded once at the end."""
-
-    spots: int = 0
-    given: int = 0
-    planned_ns: int = 0
-    given_ns: int = 0
-    counted_ns: int = 0
-    planned_j: Fraction = Fraction(0)
-    given_j: Fraction = Fraction(0)
-    counted_j: Fraction = Fraction(0)
-    planned_j_cm2: list[Fraction | None] = field(default_factory=list)
-    counted_j_cm2: list[Fraction | None] = field(default_factory=list)
-
-    def add(self, tally: SessionTally, was: Iterable[SpotTally], now: Iterable[SpotTally]) -> None:
-        for spot in was:
-            self.spots += 1
-            self.given += spot.outcome == "given"
-            self.planned_ns += spot.planned_ns
-            self.given_ns += spot.given_ns
-            self.planned_j += joules(tally, spot.planned_ns)
-            self.given_j += joules(tally, spot.given_ns)
-            self.planned_j_cm2.append(tally.fluence_j_cm2(spot.planned_ns))
-        for spot in now:
-            self.counted_ns += spot.given_ns
-            self.counted_j += joules(tally, spot.given_ns)
-            self.counted_j_cm2.append(tally.fluence_j_cm2(spot.given_ns))
-
-    def dose(self) -> sj.DoseJson:
-        return {
-            "spots": self.spots,
-            "spots_given": self.given,
-            "prescribed_s": _seconds(self.planned_ns),
-            "given_s": _seconds(self.given_ns),
-            "counted_s": _seconds(self.counted_ns),
-            "prescribed_j": _round(self.planned_j),
-            "given_j": _round(self.given_j),
-            "counted_j": _round(self.counted_j),
-        }
-
-    def mean_j_cm2(self, *, planned: bool) -> Fraction | None:
-        """Fluence a spot: the sum over the spots by how many were planned. None: not known."""
-        values = self.planned_j_cm2 if planned else self.counted_j_cm2
-        known = [value for value in values if value is not None]
-        if not self.spots or len(known) < len(values):
-            return None
-        return sum(known, Fraction(0)) / self.spots
-
-
-def _by_region(places: Mapping[tuple[str, str], _Sums]) -> list[tuple[tuple[str, str], _Sums]]:
+def _by_region(places: Mapping[tuple[str, str], Sums]) -> list[tuple[tuple[str, str], Sums]]:
     """Regions in the order of the sessions, the sides of each together."""
     regions = list(dict.fromkeys(key for key, _ in places))
     sides: Sequence[str] = SIDES
@@ -248,8 +197,10 @@ def _lasers(logged: Sequence[SessionTally]) -> list[sj.LaserJson]:
             "label": str(laser.get("label", "")),
             "laser_class": str(laser.get("laser_class", "")),
             "wavelength_nm": [str(wave) for wave in laser.get("wavelength_nm", ())],
-            "mean_power_mw": _round(mw_from_uw(tally.power_uw)),
-            "beam_area_cm2": None if area_um2 is None else _round(cm2_from_um2(area_um2), 4),
+            "mean_power_mw": rounded_number(mw_from_uw(tally.power_uw)),
+            "beam_area_cm2": None
+            if area_um2 is None
+            else rounded_number(cm2_from_um2(area_um2), 4),
             "measured_on": check.get("on"),
             "sessions": 1,
         }
@@ -273,8 +224,8 @@ def _missed(session: Session, spot: SpotTally, names: Names) -> sj.MissedJson:
         "of": spot.of,
         "outcome": spot.outcome,
         "reason": spot.reason,
-        "prescribed_s": _seconds(spot.planned_ns),
-        "given_s": _seconds(spot.given_ns),
+        "prescribed_s": round_s(spot.planned_ns),
+        "given_s": round_s(spot.given_ns),
     }
 
 
@@ -294,9 +245,9 @@ def _session(session: Session, names: Names) -> sj.SessionJson:
         or str((answers and answers.stop_reason) or ""),
         "spots": 0 if total is None else total.spots,
         "spots_given": 0 if total is None else total.given,
-        "prescribed_s": 0.0 if total is None else _seconds(total.planned_ns),
-        "given_s": 0.0 if total is None else _seconds(total.given_ns),
-        "counted_s": 0.0 if then is None else _seconds(sum(s.given_ns for s in then.spots)),
+        "prescribed_s": 0.0 if total is None else round_s(total.planned_ns),
+        "given_s": 0.0 if total is None else round_s(total.given_ns),
+        "counted_s": 0.0 if then is None else round_s(sum(s.given_ns for s in then.spots)),
         "skin": answers.skin if answers else None,
         "tolerance_0_10": answers.tolerance_0_10 if answers else None,
         "words": names.text(answers.words) if answers else "",
@@ -390,13 +341,5 @@ def _term(key: str) -> str:
         return key
 
 
-def _seconds(duration_ns: int) -> float:
-    return _round(s_from_ns(duration_ns))
-
-
-def _number(value: Fraction | None) -> float | None:
-    return None if value is None else _round(value)
-
-
-def _round(value: Fraction | Decimal, places: int = 3) -> float:
-    return float(rounded(value, places))
+def _maybe(value: Fraction | None) -> float | None:
+    return None if value is None else rounded_number(value)
