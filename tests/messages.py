@@ -11,6 +11,7 @@ import ast
 import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 import polib
@@ -70,6 +71,7 @@ def of_regions() -> Iterator[Message]:
             yield Message(text, "", REGION_FILE)
 
 
+@cache
 def every_message() -> dict[str, list[Message]]:
     """All texts by their (singular) English form."""
     found: dict[str, list[Message]] = {}

@@ -29,6 +29,7 @@ from coach.session.cues import (
 )
 from coach.session.machine import Phase
 from coach.units import NS_PER_S
+from tests import messages
 from tests.e2e.virtual import FakeTime, Script, runner_for, wall
 
 PLANS = Path(__file__).parents[2] / "plans"
@@ -164,6 +165,18 @@ def test_numbers_are_said_as_the_language_counts(code: str) -> None:
     one = {"en": "One second left.", "de": "Noch eine Sekunde."}
     assert left_text(NS_PER_S) == one[code]
     assert "47" in left_text(47 * NS_PER_S)
+
+
+@pytest.mark.parametrize("code", catalogue.languages()[1:])
+def test_reminders_and_signs_are_no_longer_than_eight_words_or_the_english(code: str) -> None:
+    spoken = {("session/levels.py", ""), ("session/signals.py", "")}
+    entries = [e for e in messages.catalogue(code) if spoken & set(e.occurrences)]
+    assert len(entries) > 20
+    assert [
+        entry.msgstr
+        for entry in entries
+        if len(entry.msgstr.split()) > max(LONGEST_WORDS, len(entry.msgid.split()))
+    ] == []
 
 
 @pytest.mark.parametrize("code", catalogue.languages())
