@@ -31,7 +31,14 @@ from coach.session.cues import Cue, place_text
 from coach.session.machine import OVER, Phase, Step
 from coach.session.readiness import waiting
 from coach.session.signals import ADVICE, advice
-from coach.session.typed import UNHAPPY, answer_typed, round_lines, signs_lines, signs_typed
+from coach.session.typed import (
+    ENDED_WORDS,
+    UNHAPPY,
+    answer_typed,
+    round_lines,
+    signs_lines,
+    signs_typed,
+)
 from coach.units import NS_PER_S, ceil_s, clock_text
 from coach.voice.phrases import PHRASES
 
@@ -47,20 +54,6 @@ WORDS: Mapping[str, cmd.Command] = {
     N_("stop"): cmd.Stop("asked"),
 }
 HELP_WORDS = (N_("help"), "?")
-ENDED_WORDS: Mapping[str, str] = {
-    "complete": N_("complete"),
-    "paused": N_("paused"),
-    "skipped": N_("skipped"),
-    "again": N_("again"),
-    "back": N_("back"),
-    "stopped": N_("stopped"),
-    "asked": N_("asked"),
-    "dog_unhappy": N_("the dog was unhappy"),
-    "hot_skin": N_("the skin felt hot"),
-    "no_time": N_("no time left"),
-    "closed": N_("closed"),
-    "not_ready": N_("not ready today"),
-}
 
 
 def help_text() -> str:

@@ -29,7 +29,7 @@ from coach.units import NS_PER_S
 from coach.voice.ear import Ear, EarReport, NoEar
 from coach.voice.obey import NOT_NOW, USE_THE_KEY, Obedience
 from coach.voice.phrases import COMMANDS, PHRASES
-from coach.voice.speaker import Voice, VoiceReport
+from coach.voice.speaker import Voice, VoiceReport, speak
 
 # A hold that a hand starts begins with its tone, not with the press: as soon as it can be heard.
 LEAST_LEAD_NS = NS_PER_S // 5
@@ -38,8 +38,6 @@ HANDED_ON_NS = NS_PER_S // 20
 POLL_S = 0.2
 HEARD_SHOWN_NS = 4 * NS_PER_S
 
-# Words that nobody prepared are spoken when they are rendered, if that takes no longer.
-SPOKEN_WITHIN_NS = 5 * NS_PER_S
 
 NO_JOURNAL = N_("THE LOG CANNOT BE WRITTEN: session ended. Switch the laser off.")
 
@@ -394,14 +392,6 @@ class Runner:
             payload: dict[str, object] = {"at_ns": self.clock.now_ns()}
             spot = self.machine.sitting.index
             self._write("start_tone", {**payload, "spot": spot, "late_ns": late_ns[report.kind]})
-
-
-def speak(voice: Voice, text: str, *, now_ns: int) -> None:
-    """Say ``text`` ("": nothing) now, instead of whatever is being said."""
-    voice.silence()
-    if text:
-        until_ns = now_ns + SPOKEN_WITHIN_NS
-        voice.say(text, at_ns=now_ns, until_ns=until_ns, urgent=False, tone=None)
 
 
 def today() -> datetime.date:

@@ -45,7 +45,7 @@ def speaker(tended: "Tended | None") -> Say | None:
     """Says words at once, "" to be quiet."""
     if tended is None:
         return None
-    from coach.runner import speak
+    from coach.voice.speaker import speak
 
     voice = tended.voice
     return lambda text: speak(voice, text, now_ns=time.monotonic_ns())

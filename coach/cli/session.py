@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coach.cli.exits import Exit
-from coach.language import _, ngettext
+from coach.language import _
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -20,9 +20,6 @@ if TYPE_CHECKING:
     from coach.record.pace import Between
     from coach.runner import Runner
     from coach.session.machine import Options
-    from coach.voice.ear import Ear
-    from coach.voice.settings import VoiceWishes
-    from coach.voice.speaker import Voice
     from coach.voice.tended import Tended
 
 FASTEST = 1000
@@ -140,6 +137,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.cli.lesson import lesson_for
     from coach.cli.plans import load
     from coach.cli.short import chosen
+    from coach.cli.speaking import open_ear, texts_for, voice_for
     from coach.record.journal import JournalBusy, JournalError
     from coach.screens.bindable import key_wishes
     from coach.session.cues import calm_texts
@@ -189,12 +187,12 @@ def run(args: argparse.Namespace) -> int:
     wishes = settings()
     keymap = key_wishes().keymap(wishes.keys)
     listens = wishes.listens if args.listen is None else args.listen
-    texts = _texts(plan, session, options)
+    texts = texts_for(plan, session, options)
     if preparing is not None:
         texts += every_sentence(preparing.round)
     if listens:
         texts += [_(answer) for answer in ANSWERS]
-    voice = _voice(args, texts, wishes.voice, calm_texts(session.spots))
+    voice = voice_for(args, texts, wishes.voice, calm_texts(session.spots))
     tended = Tended(voice)
     by = ""
     if not args.rehearsal:
@@ -230,7 +228,7 @@ def run(args: argparse.Namespace) -> int:
         runner.preparing = Preparing(eyes_only(plan))
     after = _afterwards(runner, by)
     if listens:
-        runner.ear = _ear()
+        runner.ear = open_ear()
     try:
         if plain:
             from coach.plain import Keyboard, PlainCoach
@@ -254,62 +252,6 @@ def run(args: argparse.Namespace) -> int:
         print(f"coach: {runner.failure}", file=sys.stderr)
         return Exit.NOT_WRITTEN
     return Exit.DONE if runner.machine.phase is Phase.FINISHED else Exit.ENDED_EARLY
-
-
-def _ear() -> "Ear":
-    from coach.voice.ear import ListeningEar
-
-    ear = ListeningEar()
-    ear.start()
-    return ear
-
-
-def _texts(plan: "Plan", session: "SessionSpots", options: "Options") -> list[str]:
-    from coach.plan.spots import spots_of
-    from coach.session import signals as signs
-    from coach.session.cues import every_text
-
-    # The whole plan too: a session that was cut off may have had more spots than today's.
-    texts = [
-        text
-        for spots in (session.spots, spots_of(plan))
-        for text in every_text(
-            spots, laser_button=options.laser_button, owner_sits=options.owner_sits
-        )
-    ]
-    texts += [tip for _index, tip in options.tips]
-    return list(dict.fromkeys([*texts, *signs.every_sentence()]))
-
-
-def _voice(
-    args: argparse.Namespace, texts: list[str], wishes: "VoiceWishes", calm: frozenset[str]
-) -> "Voice":
-    from coach.cli.voice import spoken_voice
-    from coach.voice.recorded import RecordedVoice
-    from coach.voice.speaker import SilentVoice
-
-    if args.silent:
-        return SilentVoice()
-    spoken = spoken_voice(wishes)
-    spoken.cache.calm = calm
-    voice: Voice = spoken
-    if args.record_voice:
-        voice = RecordedVoice(args.record_voice, spoken.cache, time.monotonic_ns)
-
-    def progress(done: int, of: int) -> None:
-        if sys.stdout.isatty():
-            told = _("Preparing the voice: {done} of {of}").format(done=done, of=of)
-            print(f"\r{told}", end="\n" * (done == of), flush=True)
-
-    unspoken = voice.prepare(texts, progress)
-    if unspoken:
-        told = ngettext(
-            "{count} cue cannot be spoken and will only be shown.",
-            "{count} cues cannot be spoken and will only be shown.",
-            len(unspoken),
-        )
-        print(told.format(count=len(unspoken)), flush=True)
-    return voice
 
 
 def _runner(

@@ -275,6 +275,8 @@ class CoachApp(App[Phase], inherit_bindings=False):
             return None
         if isinstance(self.screen, SkipScreen | UnhappyScreen):
             self.action_leave()
+            # The next press carries on; it is not the second of two.
+            self._steps.close()
             return None
         self.action_leave()
         if view.asks and not self._fresh():

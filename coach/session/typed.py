@@ -7,6 +7,20 @@ from coach.session.readiness import Answer, Round
 from coach.session.signals import SIGNALS
 
 UNHAPPY = N_("unhappy")
+ENDED_WORDS: Mapping[str, str] = {
+    "complete": N_("complete"),
+    "paused": N_("paused"),
+    "skipped": N_("skipped"),
+    "again": N_("again"),
+    "back": N_("back"),
+    "stopped": N_("stopped"),
+    "asked": N_("asked"),
+    "dog_unhappy": N_("the dog was unhappy"),
+    "hot_skin": N_("the skin felt hot"),
+    "no_time": N_("no time left"),
+    "closed": N_("closed"),
+    "not_ready": N_("not ready today"),
+}
 OPTION_WORDS: Mapping[str, tuple[str, ...]] = {
     "y": (N_("yes"),),
     "n": (N_("no"), N_("not yet")),

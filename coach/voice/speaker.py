@@ -4,6 +4,11 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import ClassVar, Protocol
 
+from coach.units import NS_PER_S
+
+# Words that nobody prepared are spoken when they are rendered, if that takes no longer.
+SPOKEN_WITHIN_NS = 5 * NS_PER_S
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class VoiceReport:
@@ -78,3 +83,11 @@ class SilentVoice:
 
     def close(self) -> None:
         """Holds nothing."""
+
+
+def speak(voice: Voice, text: str, *, now_ns: int) -> None:
+    """Say ``text`` ("": nothing) now, instead of whatever is being said."""
+    voice.silence()
+    if text:
+        until_ns = now_ns + SPOKEN_WITHIN_NS
+        voice.say(text, at_ns=now_ns, until_ns=until_ns, urgent=False, tone=None)

@@ -15,9 +15,9 @@ from coach.plan.care import CLEARABLE, Clearance
 from coach.plan.files import load_plan
 from coach.plan.laser import Laser
 from coach.plan.model import Plan
+from coach.session.points import Point
 from coach.session.readiness import (
     Answer,
-    Point,
     Round,
     every_sentence,
     eyes_only,

@@ -1,0 +1,72 @@
+"""What a session speaks with and hears by."""
+
+import argparse
+import sys
+import time
+from typing import TYPE_CHECKING
+
+from coach.language import _, ngettext
+
+if TYPE_CHECKING:
+    from coach.plan.model import Plan
+    from coach.plan.spots import SessionSpots
+    from coach.session.machine import Options
+    from coach.voice.ear import Ear
+    from coach.voice.settings import VoiceWishes
+    from coach.voice.speaker import Voice
+
+
+def open_ear() -> "Ear":
+    from coach.voice.ear import ListeningEar
+
+    ear = ListeningEar()
+    ear.start()
+    return ear
+
+
+def texts_for(plan: "Plan", session: "SessionSpots", options: "Options") -> list[str]:
+    from coach.plan.spots import spots_of
+    from coach.session import signals as signs
+    from coach.session.cues import every_text
+
+    # The whole plan too: a session that was cut off may have had more spots than today's.
+    texts = [
+        text
+        for spots in (session.spots, spots_of(plan))
+        for text in every_text(
+            spots, laser_button=options.laser_button, owner_sits=options.owner_sits
+        )
+    ]
+    texts += [tip for _index, tip in options.tips]
+    return list(dict.fromkeys([*texts, *signs.every_sentence()]))
+
+
+def voice_for(
+    args: argparse.Namespace, texts: list[str], wishes: "VoiceWishes", calm: frozenset[str]
+) -> "Voice":
+    from coach.cli.voice import spoken_voice
+    from coach.voice.recorded import RecordedVoice
+    from coach.voice.speaker import SilentVoice
+
+    if args.silent:
+        return SilentVoice()
+    spoken = spoken_voice(wishes)
+    spoken.cache.calm = calm
+    voice: Voice = spoken
+    if args.record_voice:
+        voice = RecordedVoice(args.record_voice, spoken.cache, time.monotonic_ns)
+
+    def progress(done: int, of: int) -> None:
+        if sys.stdout.isatty():
+            told = _("Preparing the voice: {done} of {of}").format(done=done, of=of)
+            print(f"\r{told}", end="\n" * (done == of), flush=True)
+
+    unspoken = voice.prepare(texts, progress)
+    if unspoken:
+        told = ngettext(
+            "{count} cue cannot be spoken and will only be shown.",
+            "{count} cues cannot be spoken and will only be shown.",
+            len(unspoken),
+        )
+        print(told.format(count=len(unspoken)), flush=True)
+    return voice
