@@ -231,7 +231,7 @@ def other_talk(minutes: float) -> None:
 
 
 def over_the_coach() -> None:
-    """Print what is heard of the coach's own cues, and of stops said over them, equally loud.
+    """Print what is heard of the coach's own cues, and of stops said over them.
 
     What counts is stop: while the coach speaks nothing else is obeyed.
     """
@@ -244,19 +244,23 @@ def over_the_coach() -> None:
     heard = [found for each in heard_in(whole, Chain()) if (found := phrase_of(each.words))]
     print(f"{len(own)} cues of the coach: taken for {heard or 'no command'}", flush=True)
     stops = [phrase for phrase, action in ACTION_OF.items() if action == "stop"]
-    mixed: list[Sound] = []
-    for number, voice in enumerate(voice for voice in VOICES if voice.there):
-        for phrase in stops:
-            said = voice.says(phrase)
-            below = own[(7 * number + len(mixed)) % len(own)]
-            both = np.zeros(max(len(said), len(below)))
+    said = [voice.says(phrase) for voice in VOICES if voice.there for phrase in stops]
+    for louder_db in (10, 0):
+        mixed: list[Sound] = []
+        for number, stop in enumerate(said):
+            below = at_level(own[7 * number % len(own)], SPEECH_DB - louder_db)
+            both = np.zeros(max(len(stop), len(below)))
             both[: len(below)] += below
-            both[: len(said)] += said
+            both[: len(stop)] += stop
             mixed.append(both)
-    whole, _ = in_a_room(mixed, "clean")
-    heard = [found for each in heard_in(whole, Chain()) if (found := phrase_of(each.words))]
-    right = sum(ACTION_OF[found] == "stop" for found in heard)
-    print(f"{len(mixed)} stops over cues: {right} heard, {len(heard) - right} taken for others")
+        whole, _ = in_a_room(mixed, "clean")
+        heard = [found for each in heard_in(whole, Chain()) if (found := phrase_of(each.words))]
+        right = sum(ACTION_OF[found] == "stop" for found in heard)
+        print(
+            f"{len(mixed)} stops over cues, {louder_db} dB louder: {right} heard, "
+            f"{len(heard) - right} taken for others",
+            flush=True,
+        )
 
 
 def main(words: Sequence[str]) -> None:
