@@ -1,4 +1,7 @@
-"""``coach draft``: what is asked, refused and written. Dogs, people and lasers are invented."""
+"""``coach draft``: what is asked, refused and written. Dogs, people and lasers are invented.
+
+Longer than other files: one conversation of questions, and its tests share the answers.
+"""
 
 import datetime
 import os

@@ -3,6 +3,8 @@ guessed, what was meant.
 
 Whatever is expected here is our own wording; the slips are those that people make (common
 practice, no source), but for those that name a source beside them.
+
+Longer than other files: it is one table of slips, read from top to bottom.
 """
 
 from dataclasses import dataclass

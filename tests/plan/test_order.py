@@ -3,6 +3,8 @@
 The rules are common practice without a source: settle first, spine from head to tail, limbs
 last, one side at a time or across, joints on the leg that lies on top. They are written here
 once more, as a test of a finished order, so that the search is held against them from outside.
+
+Longer than other files: the rules as a test and the search by brute force belong together.
 """
 
 from collections.abc import Sequence

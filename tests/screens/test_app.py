@@ -1,4 +1,7 @@
-"""The app by keys, taps and signals, on a clock that obeys the test."""
+"""The app by keys, taps and signals, on a clock that obeys the test.
+
+Longer than other files: all of it drives the one app in the one way set up here.
+"""
 
 import asyncio
 import os

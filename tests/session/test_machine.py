@@ -1,4 +1,7 @@
-"""The machine's table: what every listed pair does, and that no other pair does anything."""
+"""The machine's table: what every listed pair does, and that no other pair does anything.
+
+Longer than other files: one case for each row of the machine's table.
+"""
 
 from collections.abc import Callable
 from dataclasses import replace

@@ -7,6 +7,8 @@ the simulator keeps by itself from the moments at which a hold was told to begin
 
     python -m tests.sim.simulator 17            one seed, with its story
     python -m tests.sim.simulator 0 10000       ten thousand seeds, with counts at the end
+
+Longer than other files: owner, dog and truth of one evening have to be read together.
 """
 
 import datetime

@@ -1,6 +1,8 @@
 """The real voice on a software sound card: what is really heard, and what is told when it is not.
 
 Nothing here asserts how fast or how late: only order, completeness and overlap.
+
+Longer than other files: every test needs the sound card and the program set up here.
 """
 
 import os
