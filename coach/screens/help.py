@@ -6,12 +6,17 @@ from coach.language import _
 from coach.screens import actions
 from coach.screens.drawing import Moment
 from coach.screens.pages import PageScreen
+from coach.screens.taps import Tap
 
 
 class HelpScreen(PageScreen, inherit_bindings=False):
     """Help. Any key that does something also closes it."""
 
     BINDINGS = [("escape", "app.leave", "close help")]  # noqa: RUF012  (the framework's own form)
+
+    def taps(self, moment: Moment) -> tuple[Tap, ...]:
+        """The most important ones: all of them are in the lines."""
+        return tuple(tap for tap in super().taps(moment) if tap.vital)
 
     def lines(self, moment: Moment) -> tuple[str, ...]:
         """One line a key."""
