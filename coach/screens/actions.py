@@ -92,7 +92,7 @@ ACTIONS: tuple[Action, ...] = (
         keys=("u",),
         shown="U",
         label=N_("not happy"),
-        help=N_("the dog is not happy: pause at once and say what you see"),
+        help=N_("not happy: pause at once and say what you see"),
     ),
     Action(
         id="go",
