@@ -36,12 +36,19 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     command.add_argument(
         "--engine", choices=("sqlite", "duckdb"), default="sqlite", help="default: sqlite"
     )
+    command.add_argument(
+        "--parquet",
+        type=Path,
+        metavar="DIR",
+        help="also write both tables as Parquet into the new folder DIR (uses duckdb)",
+    )
     command.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:
     """List the dogs."""
-    from coach.handover.caseload import RECENT_DAYS, NoDuckDb, caseload
+    from coach.handover.caseload import RECENT_DAYS, Engine, caseload
+    from coach.handover.caseload_duck import NoDuckDb
     from coach.runner import today
 
     if args.json and args.csv:
@@ -49,10 +56,11 @@ def run(args: argparse.Namespace) -> int:
         return Exit.BAD_INPUT
     day = args.today or today()
     recent = (day - datetime.timedelta(days=RECENT_DAYS - 1)).isoformat()
+    engine: Engine = args.engine if args.parquet is None else "duckdb"
     try:
-        found = caseload(args.folder, recent=recent, engine=args.engine)
+        found = caseload(args.folder, recent=recent, engine=engine, pool=args.parquet)
     except OSError as error:
-        print(f"coach: {args.folder}: {error.strerror or error}", file=sys.stderr)
+        print(f"coach: {error.filename or args.folder}: {error.strerror or error}", file=sys.stderr)
         return Exit.BAD_INPUT
     except (NoDuckDb, ValueError) as error:
         print(f"coach: {error}", file=sys.stderr)

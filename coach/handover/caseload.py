@@ -1,9 +1,10 @@
 """Many handovers together: which dog needs a call. The same SQL on every engine.
 
-SQLite comes with Python and is always there. DuckDB (extra ``caseload``) reads the CSV files in
-place; with many small files it is no faster, so SQLite is what is used unless asked. What needs a
-call first is a rule of this house (red skin, a stop for the dog's sake, signals, a broken log,
-behind the course): common practice, no source; the vet decides.
+SQLite comes with Python and is always there. DuckDB (extra ``caseload``) reads the CSV, JSON and
+Parquet files in place; with many small files it is no faster, so SQLite is what is used unless
+asked. Only DuckDB reads Parquet. What needs a call first is a rule of this house (red skin, a stop
+for the dog's sake, signals, a broken log, behind the course): common practice, no source; the vet
+decides.
 """
 
 import csv
@@ -19,8 +20,18 @@ from operator import itemgetter
 from pathlib import Path
 from typing import Any, Literal
 
+from coach.handover.caseload_duck import (
+    HEADS,
+    HEADS_PARQUET,
+    PARQUET,
+    Place,
+    check_parquet,
+    engine_for,
+    read_places,
+    read_pool,
+    write_pool,
+)
 from coach.handover.folder import SESSIONS, SUMMARY
-from coach.handover.tables import SESSION_COLUMNS
 
 Engine = Literal["sqlite", "duckdb"]
 RECENT_DAYS = 14
@@ -28,7 +39,6 @@ RECENT_DAYS = 14
 DEEPEST = 3
 MOST_BYTES = 64 << 20
 _UNREADABLE = (OSError, ValueError, KeyError, TypeError, AttributeError, zipfile.BadZipFile)
-VARCHAR = "VARCHAR"
 # What the SQL asks of sessions.csv.
 ASKED = (
     "session",
@@ -42,15 +52,6 @@ ASKED = (
     "journal",
     "tolerance_0_10",
 )
-
-_HANDOVERS = (
-    "handover, made_at, device, dog, plan, plan_revision, whole_course, planned, given, missed, "
-    "next_day"
-)
-
-
-class NoDuckDb(Exception):  # noqa: N818  (told to the user)
-    """The extra ``caseload`` is not installed."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,11 +69,11 @@ def query() -> str:
 
 
 def handovers_in(folder: Path) -> list[Path]:
-    """Folders with a summary, and zip files, in ``folder``, also deeper; ``folder`` itself too."""
+    """Folders with a summary or a pool, and zip files, in ``folder`` and deeper; itself too."""
     found: list[Path] = []
 
     def look(place: Path, depth: int) -> None:
-        if (place / SUMMARY).is_file():
+        if (place / SUMMARY).is_file() or _is_pool(place):
             found.append(place)
         elif depth < DEEPEST:
             for inner in sorted(place.iterdir()):
@@ -87,32 +88,59 @@ def handovers_in(folder: Path) -> list[Path]:
     return found
 
 
-def caseload(folder: Path, *, recent: str, engine: Engine = "sqlite") -> Caseload:
+def caseload(
+    folder: Path, *, recent: str, engine: Engine = "sqlite", pool: Path | None = None
+) -> Caseload:
     """Every dog of the handovers in ``folder``; ``recent`` is the first day that counts as such.
 
-    Handovers that cannot be read are told and left out. Raises OSError, NoDuckDb, and ValueError
-    for a table that is broken in the middle.
+    ``pool`` is a new folder for both tables as Parquet (DuckDB only). Handovers that cannot be
+    read are told and left out. Raises OSError, NoDuckDb, and ValueError for a table that is broken
+    in the middle.
     """
     remarks: list[str] = []
     heads: list[tuple[object, ...]] = []
-    tables: list[tuple[str, Path]] = []
+    found: list[Place] = []
+    pools: list[Path] = []
     with tempfile.TemporaryDirectory(prefix="caseload-") as unpacked:
         for number, place in enumerate(handovers_in(folder)):
             name = _name(place, folder)
             try:
+                if place.is_dir() and _is_pool(place):
+                    _only_duckdb(engine)
+                    pools.append(place)
+                    continue
                 at = place
                 if not place.is_dir():
                     at = _unpack(place, Path(unpacked) / str(number))
                 head = _head(at, name)
-                _columns(at / SESSIONS)
+                table = SESSIONS
+                if (at / PARQUET).is_file() and not (at / SESSIONS).exists():
+                    _only_duckdb(engine)
+                    table = PARQUET
+                else:
+                    _columns(at / SESSIONS)
             except _UNREADABLE as error:
                 remarks.append(f"{place}: left out: {_short(error)}")
                 continue
             heads.append(head)
-            tables.append((name, at / SESSIONS))
-        run = _on_sqlite if engine == "sqlite" else _on_duckdb
-        rows = run(heads, tables, recent)
-    return Caseload(rows=tuple(rows), handovers=len(heads), remarks=tuple(remarks))
+            found.append(Place(name, at, table))
+        if engine == "sqlite":
+            rows, handovers = _on_sqlite(heads, found, recent), len(heads)
+        else:
+            prefixes = [
+                (place, "" if place == folder else f"{_name(place, folder)}/") for place in pools
+            ]
+            rows, handovers = _on_duckdb(found, prefixes, recent, pool, remarks)
+    return Caseload(rows=tuple(rows), handovers=handovers, remarks=tuple(remarks))
+
+
+def _is_pool(place: Path) -> bool:
+    return (place / HEADS_PARQUET).is_file() and (place / PARQUET).is_file()
+
+
+def _only_duckdb(engine: Engine) -> None:
+    if engine != "duckdb":
+        raise ValueError("a table is Parquet, which --engine duckdb reads")
 
 
 def _unpack(packed: Path, folder: Path) -> Path:
@@ -127,64 +155,53 @@ def _unpack(packed: Path, folder: Path) -> Path:
 
 
 def _on_sqlite(
-    heads: Sequence[tuple[object, ...]], tables: Sequence[tuple[str, Path]], recent: str
+    heads: Sequence[tuple[object, ...]], found: Sequence[Place], recent: str
 ) -> list[dict[str, Any]]:
     with closing(sqlite3.connect(":memory:")) as engine:
-        engine.execute(f"CREATE TABLE handovers ({_HANDOVERS})")
-        engine.executemany(f"INSERT INTO handovers VALUES ({_marks(11)})", heads)  # noqa: S608
+        engine.execute(f"CREATE TABLE handovers ({', '.join(HEADS)})")
+        insert = f"INSERT INTO handovers VALUES ({_marks(len(HEADS))})"  # noqa: S608
+        engine.executemany(insert, heads)
         engine.execute(f"CREATE TABLE sessions ({', '.join(ASKED)}, handover)")
         insert = f"INSERT INTO sessions VALUES ({_marks(len(ASKED) + 1)})"  # noqa: S608
-        for name, table in tables:
-            engine.executemany(insert, _cells(table, name))
-        cursor = engine.execute(query(), {"recent": recent})
-        titles = [column[0] for column in cursor.description]
-        return [dict(zip(titles, row, strict=True)) for row in cursor]
+        for place in found:
+            engine.executemany(insert, _cells(place.sessions, place.name))
+        return _answers(engine.execute(query(), {"recent": recent}))
 
 
 def _on_duckdb(
-    heads: Sequence[tuple[object, ...]], tables: Sequence[tuple[str, Path]], recent: str
-) -> list[dict[str, Any]]:
-    try:
+    found: Sequence[Place],
+    pools: Sequence[tuple[Path, str]],
+    recent: str,
+    pool: Path | None,
+    remarks: list[str],
+) -> tuple[list[dict[str, Any]], int]:
+    with engine_for(ASKED) as engine:
         import duckdb
-    except ImportError as error:
-        raise NoDuckDb("DuckDB is not installed; it comes with the extra 'caseload'") from error
-    with duckdb.connect(":memory:") as engine:
-        engine.execute(
-            "CREATE TABLE handovers (handover VARCHAR, made_at VARCHAR, device VARCHAR, "
-            "dog VARCHAR, plan VARCHAR, plan_revision INTEGER, whole_course INTEGER, "
-            "planned INTEGER, given INTEGER, missed INTEGER, next_day VARCHAR)"
-        )
-        if not heads:
-            return []
-        engine.execute(
-            f"INSERT INTO handovers SELECT {', '.join(['unnest(?)'] * 11)}",
-            [list(column) for column in zip(*heads, strict=True)],
-        )
-        engine.execute("CREATE TABLE places (filename VARCHAR, handover VARCHAR)")
-        engine.execute(
-            "INSERT INTO places SELECT unnest(?), unnest(?)",
-            [[str(table) for _, table in tables], [name for name, _ in tables]],
-        )
+
+        whole = []
+        for place in found:
+            try:
+                if place.table == PARQUET:
+                    check_parquet(engine, place.sessions, ASKED)
+            except (duckdb.Error, ValueError) as error:
+                remarks.append(f"{place.folder}: left out: {_one_line(error)}")
+            else:
+                whole.append(place)
         try:
-            _read_tables(engine, [table for _, table in tables])
+            read_places(engine, whole, ASKED)
+            for folder, prefix in pools:
+                read_pool(engine, folder, prefix, ASKED)
+            if pool is not None:
+                write_pool(engine, pool)
+            rows = _answers(engine.execute(query(), {"recent": recent}))
         except duckdb.Error as error:
-            raise ValueError(" ".join(str(error).split())) from error
-        cursor = engine.execute(query(), {"recent": recent})
-        titles = [column[0] for column in cursor.description or ()]
-        return [dict(zip(titles, row, strict=True)) for row in cursor.fetchall()]
+            raise ValueError(_one_line(error)) from error
+        return rows, engine.table("handovers").count("*").fetchall()[0][0]
 
 
-def _read_tables(engine: Any, tables: Sequence[Path]) -> None:
-    """All tables as one, in one pass over the files."""
-    names = [column.name for column in SESSION_COLUMNS]
-    types = ", ".join(f"{name!r}: {VARCHAR!r}" for name in names)
-    engine.execute(
-        f"CREATE TABLE sessions AS SELECT {', '.join(ASKED)}, p.handover "  # noqa: S608
-        f"FROM read_csv(?, auto_detect = false, columns = {{{types}}}, header = true, "
-        "delim = ',', quote = '\"', escape = '\"', new_line = '\\r\\n', filename = true, "
-        "nullstr = '\\0') AS r INNER JOIN places AS p ON p.filename = r.filename",
-        [[str(table) for table in tables]],
-    )
+def _answers(cursor: Any) -> list[dict[str, Any]]:
+    titles = [column[0] for column in cursor.description]
+    return [dict(zip(titles, row, strict=True)) for row in cursor.fetchall()]
 
 
 def _head(place: Path, name: str) -> tuple[object, ...]:
@@ -235,7 +252,13 @@ def _marks(count: int) -> str:
     return ", ".join("?" * count)
 
 
+def _one_line(error: Exception) -> str:
+    return " ".join(str(error).split())
+
+
 def _short(error: Exception) -> str:
     if isinstance(error, OSError):
         return str(error.strerror or error)
+    if type(error) is ValueError:
+        return str(error)
     return f"found something else than a handover ({error!r})"[:200]

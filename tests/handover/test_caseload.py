@@ -104,6 +104,61 @@ def test_both_engines_give_the_same_for_many_dogs(tmp_path: Path) -> None:
     assert one == two
 
 
+def test_parquet_is_written_and_gives_the_same_answers(
+    practice: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    duckdb = pytest.importorskip("duckdb", reason="the extra caseload is not installed")
+    before = caseload(practice, recent=RECENT)
+    pool = tmp_path / "pools" / "one"
+    words = ["caseload", str(practice), "--parquet", str(pool), "--today", TODAY.isoformat()]
+    assert run(words) == Exit.DONE
+    # An independent look at the files: eight dogs, one of them twice, one namesake.
+    for name, rows in (("handovers", 10), ("sessions", 14)):
+        path = pool / f"{name}.parquet"
+        assert path.read_bytes()[:4] == b"PAR1"  # Apache Parquet, file format, magic number
+        assert duckdb.sql(f"SELECT count(*) FROM '{path}'").fetchall() == [(rows,)]
+        assert path.stat().st_mode & 0o777 == 0o600
+    assert caseload(pool, recent=RECENT, engine="duckdb") == before
+    deeper = caseload(pool.parent, recent=RECENT, engine="duckdb")
+    assert [row["dog"] for row in deeper.rows] == [row["dog"] for row in before.rows]
+    assert deeper.rows[0]["handover"] == f"one/{before.rows[0]['handover']}"
+    # It is never written over, and the engine that cannot read it says so.
+    capsys.readouterr()
+    assert run(words) == Exit.BAD_INPUT
+    assert "is there already; allowed: a new folder" in capsys.readouterr().err
+    assert run(["caseload", str(pool)]) == Exit.BAD_INPUT
+    assert "Parquet, which --engine duckdb reads" in capsys.readouterr().err
+    (pool / "handovers.parquet").write_bytes(b"PAR1 no more")
+    assert run(["caseload", str(pool), "--engine", "duckdb"]) == Exit.BAD_INPUT
+    assert "handovers.parquet" in capsys.readouterr().err
+
+
+def test_a_table_that_somebody_made_into_parquet_is_read_with_its_own_types(
+    practice: Path,
+) -> None:
+    duckdb = pytest.importorskip("duckdb", reason="the extra caseload is not installed")
+    before = caseload(practice, recent=RECENT)
+    for place in (practice / "Red-a", practice / "Busy-a"):
+        # Numbers as numbers, empty cells null.
+        text = duckdb.read_csv(str(place / "sessions.csv"), header=True, all_varchar=True)
+        typed = text.project("* REPLACE (CAST(tolerance_0_10 AS TINYINT) AS tolerance_0_10)")
+        typed.write_parquet(str(place / "sessions.parquet"))
+        (place / "sessions.csv").unlink()
+    assert caseload(practice, recent=RECENT, engine="duckdb") == before
+    other = caseload(practice, recent=RECENT)
+    assert len(other.remarks) == 2
+    # With all types guessed, 19:00 here has become another hour there: refused, not misread.
+    done = practice / "Done-a"
+    guessed = duckdb.read_csv(str(done / "sessions.csv"), header=True)
+    guessed.write_parquet(str(done / "sessions.parquet"))
+    (done / "sessions.csv").unlink()
+    (practice / "Busy-a" / "sessions.parquet").write_bytes(b"no table")
+    damaged = caseload(practice, recent=RECENT, engine="duckdb")
+    assert len(damaged.rows) == len(before.rows) - 2
+    assert "Busy-a: left out" in damaged.remarks[0]
+    assert "opened: found TIMESTAMP WITH TIME ZONE; allowed: text" in damaged.remarks[1]
+
+
 def test_it_is_printed_for_people_for_programs_and_as_a_table(
     practice: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
