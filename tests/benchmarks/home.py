@@ -11,6 +11,7 @@ import sys
 import tempfile
 from pathlib import Path
 
+from coach.cli.exits import Exit
 from tests.benchmarks.frame import Figure, pairs, say
 from tests.homes import write_home
 
@@ -69,12 +70,14 @@ def measure(*, quick: bool) -> list[Figure]:
 def _seconds(home: Path, words: list[str]) -> float:
     """CPU seconds of one run: what others do on the machine does not count."""
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
-    subprocess.run(
+    done = subprocess.run(
         [sys.executable, "-m", "coach", *words],
         env={**os.environ, "COACH_HOME": str(home)},
         stdin=subprocess.DEVNULL,
         capture_output=True,
         check=False,
     )
+    if done.returncode not in (Exit.DONE, Exit.ENDED_EARLY):
+        raise SystemExit(f"coach {' '.join(words)}: {done.stderr.decode()}")
     after = resource.getrusage(resource.RUSAGE_CHILDREN)
     return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
