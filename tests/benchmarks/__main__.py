@@ -1,6 +1,7 @@
 """All benchmarks, or those named: ``python -m tests.benchmarks [--quick] [NAME ...]``.
 
-By hand, on a quiet machine; it takes about half an hour, with ``--quick`` a few minutes.
+By hand, on a quiet machine; it takes more than an hour, with ``--quick`` some ten minutes.
+Figures are printed when all are taken; with ``--json`` those so far are kept after each name.
 """
 
 import argparse
@@ -10,7 +11,7 @@ from pathlib import Path
 from tests.benchmarks.frame import as_json, machine, table
 
 # Each has a module here with ``measure(quick) -> list[Figure]``.
-NAMES = ("board", "log", "ordering", "home")
+NAMES = ("board", "log", "ordering", "redraw", "home", "handover", "caseload")
 
 
 def main() -> None:
@@ -23,11 +24,11 @@ def main() -> None:
     figures = []
     for name in args.names or NAMES:
         figures += import_module(f"tests.benchmarks.{name}").measure(quick=args.quick)
+        if args.json is not None:
+            args.json.write_text(as_json(figures) + "\n", encoding="utf-8")
     print("\n".join(f"{key}: {value}" for key, value in machine().items()))
     print()
     print(table(figures))
-    if args.json is not None:
-        args.json.write_text(as_json(figures) + "\n", encoding="utf-8")
 
 
 if __name__ == "__main__":

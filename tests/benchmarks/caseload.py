@@ -1,30 +1,59 @@
-"""How long a caseload of 100,000 sessions takes, on each engine. By hand, on a quiet machine.
+"""A caseload of 100,000 sessions, on each engine and beside only reading the same tables."""
 
-python -m tests.benchmarks.caseload [DOGS] [SESSIONS_EACH]
-"""
-
-import sys
+import csv
 import tempfile
-import time
 from pathlib import Path
 
-from coach.handover.caseload import caseload
+from coach.handover.caseload import Caseload, Engine, caseload, handovers_in
+from coach.handover.folder import SESSIONS
+from tests.benchmarks.frame import Figure, pairs, say, timed_s
 from tests.handover.many import many
 
+SESSIONS_EACH = 50
+RECENT = "2026-11-12"
 
-def main(dogs: int, sessions_each: int) -> None:
-    """Write the handovers, then read them with each engine."""
-    with tempfile.TemporaryDirectory() as name:
+
+def _read(folder: Path) -> None:
+    for place in handovers_in(folder):
+        with (place / SESSIONS).open(encoding="utf-8", newline="") as stream:
+            for _ in csv.reader(stream):
+                pass
+
+
+def measure(*, quick: bool) -> list[Figure]:
+    """The program's own engine against plain reading and against DuckDB."""
+    dogs, rounds = (200, 3) if quick else (2000, 5)
+    say(f"caseload: writing {dogs} handovers")
+    with tempfile.TemporaryDirectory(prefix="coach-caseload-") as name:
         folder = Path(name)
-        many(folder, dogs, sessions_each)
-        print(f"{dogs} handovers, {dogs * sessions_each} sessions")
-        answers = []
-        for engine in ("sqlite", "duckdb"):
-            before = time.perf_counter()
-            answers.append(caseload(folder, recent="2026-11-12", engine=engine))
-            print(f"{engine:8} {time.perf_counter() - before:6.2f} s, {len(answers[-1].rows)} dogs")
-        print("the same answer" if answers[0] == answers[1] else "DIFFERENT ANSWERS")
+        many(folder, dogs, SESSIONS_EACH)
 
+        def asked(engine: Engine) -> Caseload:
+            return caseload(folder, recent=RECENT, engine=engine)
 
-if __name__ == "__main__":
-    main(int((sys.argv[1:] or ["2000"])[0]), int((sys.argv[2:] or ["50"])[0]))
+        say("caseload: reading them")
+        found = asked("sqlite")
+        if found != asked("duckdb"):
+            raise SystemExit("the engines give different answers")
+        others = (
+            ("reading the tables with csv", lambda: _read(folder)),
+            ("the same question on DuckDB", lambda: asked("duckdb")),
+        )
+        figures = []
+        for against, other in others:
+            ours, baseline = pairs(
+                lambda: timed_s(lambda: asked("sqlite")),
+                lambda other=other: timed_s(other),  # type: ignore[misc]
+                rounds=rounds,
+            )
+            figures.append(
+                Figure(
+                    name=f"caseload of {dogs * SESSIONS_EACH:,} sessions",
+                    ours=ours,
+                    baseline=baseline,
+                    unit="s",
+                    against=against,
+                    note=f"{len(found.rows)} dogs",
+                )
+            )
+    return figures

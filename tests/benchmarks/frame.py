@@ -4,6 +4,7 @@ import json
 import platform
 import statistics
 import sys
+import time
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
 from importlib.metadata import version
@@ -12,7 +13,11 @@ from pathlib import Path
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Figure:
-    """One line of the table. ``ratio`` is ours / baseline; ``goal`` the most it should be."""
+    """One line of the table.
+
+    ``ratio`` is ours / baseline, ``goal`` the most it should be. Where both are near nothing and a
+    ratio means nothing (``by_itself``), ``goal`` is the most that ours should be, in its unit.
+    """
 
     name: str
     ours: float
@@ -20,19 +25,24 @@ class Figure:
     unit: str
     against: str
     goal: float | None = None
+    by_itself: bool = False
     note: str = ""
 
     @property
-    def ratio(self) -> float:
+    def ratio(self) -> float | None:
         """How many times the baseline."""
+        if self.by_itself:
+            return None
         return self.ours / self.baseline
 
     @property
     def verdict(self) -> str:
-        """Whether the goal is met; nothing where there is none."""
+        """The goal and whether it is met; nothing where there is none."""
         if self.goal is None:
             return ""
-        return "met" if self.ratio <= self.goal else "MISSED"
+        held = self.ours if self.ratio is None else self.ratio
+        asked = f"{self.goal:g} {self.unit}" if self.by_itself else f"{self.goal:g}"
+        return f"{asked} {'met' if held <= self.goal else 'MISSED'}"
 
 
 def pairs(
@@ -45,6 +55,13 @@ def pairs(
         for which, measure in both if number % 2 == 0 else reversed(both):
             found[which].append(measure())
     return statistics.median(found[0]), statistics.median(found[1])
+
+
+def timed_s(what: Callable[[], object]) -> float:
+    """Seconds that ``what`` takes."""
+    began_s = time.perf_counter()
+    what()
+    return time.perf_counter() - began_s
 
 
 def percentile(values: Sequence[float], share: float) -> float:
@@ -81,8 +98,8 @@ def table(figures: Sequence[Figure]) -> str:
             f"{figure.ours:.4g}",
             f"{figure.baseline:.4g}",
             figure.unit,
-            f"{figure.ratio:.2f}",
-            "" if figure.goal is None else f"{figure.goal:g} {figure.verdict}",
+            "" if figure.ratio is None else f"{figure.ratio:.2f}",
+            figure.verdict,
             f"against {figure.against}" + (f"; {figure.note}" if figure.note else ""),
         )
         for figure in figures

@@ -24,7 +24,7 @@ from coach.session.events import (
 )
 from coach.session.machine import Options
 from coach.units import NS_PER_S
-from tests.benchmarks.frame import Figure, pairs, percentile, say
+from tests.benchmarks.frame import Figure, pairs, percentile, say, timed_s
 from tests.worlds import Clock, header_for, spots_for
 
 
@@ -120,12 +120,6 @@ def _evening() -> list[bytes]:
     return lines
 
 
-def _timed(what: Callable[[], object]) -> float:
-    began_s = time.perf_counter()
-    what()
-    return time.perf_counter() - began_s
-
-
 def fold(*, quick: bool) -> list[Figure]:
     """Adding up events, beside only reading them as JSON, as models, and into a database."""
     evening = _evening()
@@ -178,8 +172,8 @@ def fold(*, quick: bool) -> list[Figure]:
         )
         for name, ours, against, baseline, goal in rows:
             ours_s, base_s = pairs(
-                lambda ours=ours: _timed(ours),  # type: ignore[misc]
-                lambda baseline=baseline: _timed(baseline),  # type: ignore[misc]
+                lambda ours=ours: timed_s(ours),  # type: ignore[misc]
+                lambda baseline=baseline: timed_s(baseline),  # type: ignore[misc]
                 rounds=3,
             )
             figures.append(

@@ -1,32 +1,30 @@
-"""What the picture of the dog costs a second of the countdown. Run by hand; asserts nothing.
+"""What the picture of the dog costs a second of the countdown.
 
-    python -m tests.benchmarks.redraw
-
-Compares, at three sizes: a second of a hold as the screen draws it, without and with the
-picture (which is then only looked up), and the one drawing that a change of spot takes.
+At three sizes: a second of a hold as the screen draws it with the picture (which is then only
+looked up), and the one drawing that a change of spot takes, both beside that second without it.
 """
 
-import time
 from collections.abc import Callable
 
 from coach.body.raster import Look
 from coach.screens.drawing import Moment, draw
 from coach.screens.sketch import sketch
 from coach.session import commands as cmd
+from tests.benchmarks.frame import Figure, say, timed_s
 from tests.screens.thin import LONG_BACK, ThinSession, thin_session
 
-ROUNDS = 200
+ROUNDS, QUICK_ROUNDS = 200, 40
 SIZES = ((60, 20), (80, 24), (120, 40))
+LOOKS: tuple[Look, ...] = ("colour", "console")
 
 
-def best_ms(what: Callable[[], object]) -> float:
-    """The fastest of several rounds: what the work takes when nothing interferes."""
-    times = []
-    for _ in range(ROUNDS):
-        began = time.perf_counter()
-        what()
-        times.append(time.perf_counter() - began)
-    return min(times) * 1000
+def best_ms(rounds: int, *what: Callable[[], object]) -> list[float]:
+    """The fastest of several rounds in turns: what each takes when nothing interferes."""
+    times: list[list[float]] = [[] for _ in what]
+    for _ in range(rounds):
+        for found, one in zip(times, what, strict=True):
+            found.append(timed_s(one) * 1000)
+    return [min(found) for found in times]
 
 
 def holding() -> ThinSession:
@@ -41,17 +39,17 @@ def holding() -> ThinSession:
     return session
 
 
-def main() -> None:
-    """Print one line a size and look."""
+def measure(*, quick: bool) -> list[Figure]:
+    """Each size and look."""
+    say("redraw")
     session = holding()
 
     def moment() -> Moment:
         return Moment(view=session.view(), opening=session.opening(), ends=session.time.wall())
 
-    print("size     look     tick ms  with dog  ratio  a new spot ms")
+    figures = []
     for width, height in SIZES:
-        looks: tuple[Look, ...] = ("colour", "console")
-        for look in looks:
+        for look in LOOKS:
             kept = moment()
             drawn = draw(kept, width=width, height=height, picture=True).picture
             if drawn is None:
@@ -71,12 +69,16 @@ def main() -> None:
             def new_spot(columns: int = columns, rows: int = rows, look: Look = look) -> None:
                 sketch(session.view(), width=columns, height=rows, look=look)
 
-            tick, dog, spot = best_ms(without), best_ms(with_dog), best_ms(new_spot)
-            print(
-                f"{width:>3}x{height:<4} {look:<8} {tick:7.2f} {dog:9.2f} {dog / tick:6.2f} "
-                f"{spot:14.2f}"
-            )
-
-
-if __name__ == "__main__":
-    main()
+            rounds = QUICK_ROUNDS if quick else ROUNDS
+            tick_ms, dog_ms, spot_ms = best_ms(rounds, without, with_dog, new_spot)
+            for name, ours in (("a second with the dog", dog_ms), ("a new spot", spot_ms)):
+                figures.append(
+                    Figure(
+                        name=f"{name}, {width}x{height}, {look}",
+                        ours=ours,
+                        baseline=tick_ms,
+                        unit="ms",
+                        against="a second without the dog",
+                    )
+                )
+    return figures
