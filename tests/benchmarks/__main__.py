@@ -11,7 +11,7 @@ from pathlib import Path
 from tests.benchmarks.frame import as_json, machine, table
 
 # Each has a module here with ``measure(quick) -> list[Figure]``.
-NAMES = ("board", "log", "ordering", "redraw", "home", "handover", "caseload")
+NAMES = ("board", "log", "ordering", "redraw", "home", "onsets", "handover", "caseload")
 
 
 def main() -> None:

@@ -33,6 +33,14 @@ def sound(path: Path) -> Sound:
         return np.frombuffer(file.readframes(file.getnframes()), dtype="<i2").astype(np.float64)
 
 
+def shares(recording: Sound, tone: Sound) -> Sound:
+    """How much of ``tone`` begins at each sample of ``recording``."""
+    size = 1 << (len(recording) + len(tone)).bit_length()
+    product = np.fft.rfft(recording, size) * np.conj(np.fft.rfft(tone, size))
+    found: Sound = np.fft.irfft(product, size)[: len(recording)] / (tone @ tone)
+    return found
+
+
 def words_of(text: str) -> list[str]:
     """The words as they are spoken: small letters, numbers in words."""
     return re.findall(

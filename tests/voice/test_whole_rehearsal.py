@@ -22,7 +22,7 @@ from coach.units import NS_PER_S
 from coach.voice.chimes import tone_path
 from coach.voice.mixer import AFTER_TONE_NS
 from tests.e2e.virtual import TODAY
-from tests.voice.hearing import RATE_HZ, Ear, Sound, right_words, sound, words_of
+from tests.voice.hearing import RATE_HZ, Ear, Sound, right_words, shares, sound, words_of
 from tests.voice.sink import SoundServer
 
 # The dog, the people and the laser are invented.
@@ -72,14 +72,6 @@ def scheduled(plan: Path) -> list[Cue]:
         now_ns = deadline_ns
         cues += machine.tick(now_ns).cues
     return sorted(cues, key=lambda cue: cue.at_ns)
-
-
-def shares(recording: Sound, tone: Sound) -> Sound:
-    """How much of ``tone`` begins at each sample of ``recording``."""
-    size = 1 << (len(recording) + len(tone)).bit_length()
-    product = np.fft.rfft(recording, size) * np.conj(np.fft.rfft(tone, size))
-    found: Sound = np.fft.irfft(product, size)[: len(recording)] / (tone @ tone)
-    return found
 
 
 def rehearse(plan: Path, room: SoundServer, for_s: float) -> Sound:
