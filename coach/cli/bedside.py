@@ -52,7 +52,7 @@ def _switches(args: argparse.Namespace) -> list[str]:
 
 def _fitting(words: list[str], silent: list[str]) -> list[str]:
     """The switch for those commands that know it."""
-    return silent if words[0] in ("session", "rehearse") else []
+    return silent if words[0] in ("session", "rehearse", "handover") else []
 
 
 def evening(look: str, run_command: RunCommand) -> int:

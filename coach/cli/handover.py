@@ -3,6 +3,7 @@
 import argparse
 import datetime
 import sys
+from contextlib import closing
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -48,6 +49,13 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
         action="store_true",
         help="give one zip file to one phone in your network, for ten minutes, once",
     )
+    command.add_argument(
+        "--screen", action="store_true", help="full screen, one key a step: what home opens with V"
+    )
+    command.add_argument(
+        "--look", choices=("dark", "daylight", "console"), default="dark", help="of --screen"
+    )
+    command.add_argument("--silent", action="store_true", help="with --screen: no voice")
     command.add_argument("--zip", action="store_true", help="one zip file instead of a folder")
     command.add_argument(
         "--without-names",
@@ -68,6 +76,8 @@ def run(args: argparse.Namespace) -> int:
     from coach.cli.dogs import NoSuchDog, dog_home
     from coach.language import _
 
+    if args.screen:
+        return _on_screen(args)
     try:
         folder = dog_home(args.dog).folder
     except NoSuchDog as error:
@@ -94,6 +104,35 @@ def run(args: argparse.Namespace) -> int:
     if isinstance(done, int):
         return done
     print(_("Written: {path}").format(path=done.path))
+    return Exit.DONE
+
+
+def _on_screen(args: argparse.Namespace) -> int:
+    from coach.cli.asking import on_a_screen, rounds, speaker, speaking
+    from coach.cli.dogs import NoSuchDog, dog_home, known_dogs
+    from coach.cli.for_vet import ForVet
+    from coach.language import _
+
+    if not on_a_screen(plain=False):
+        print("coach: --screen: found no terminal; allowed: without it", file=sys.stderr)
+        return Exit.BAD_INPUT
+    folder, title = None, _("For the vet")
+    if args.dog is not None or known_dogs():
+        try:
+            home = dog_home(args.dog)
+        except NoSuchDog as error:
+            print(f"coach: {error}", file=sys.stderr)
+            return Exit.BAD_INPUT
+        folder, title = home.folder, _("{dog}: for the vet").format(dog=home.name)
+    with speaking(silent=args.silent) as voice:
+        steps = ForVet(
+            folder,
+            title=title,
+            now=lambda: datetime.datetime.now().astimezone(),
+            say=speaker(voice),
+        )
+        with closing(steps.screens()) as screens:
+            rounds(screens, look=args.look, voice=voice)
     return Exit.DONE
 
 

@@ -88,6 +88,9 @@ def evening(look: str, run_command: RunCommand) -> int:
 
 def words_for(name: str, dog: "Home | None", look: str) -> list[str]:
     """The command behind a key of the home screen."""
+    if name == "vet":
+        whose = [] if dog is None else [dog.folder.name]
+        return ["handover", *whose, "--screen", "--look", look]
     if name == "rehearse" or dog is None:
         plan = [] if dog is None or dog.plan_file is None else [str(dog.plan_file.path)]
         return ["rehearse", *plan, "--look", look]

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 from coach.cli.exits import Exit
 
 if TYPE_CHECKING:
-    from coach.handover.taking import SignedBy
     from coach.plan.files import PlanFile
 
 DESCRIPTION = """\
@@ -93,14 +92,13 @@ def _from_stick(args: argparse.Namespace) -> int:
 
 def _take(new: "PlanFile", known: dict[str, str], now: datetime.datetime, *, sure: bool) -> int:
     from coach import places
-    from coach.handover.changes import changes
     from coach.handover.kept import load_kept
     from coach.handover.taking import PLAN, check_follows, put_in_place, signed_by
+    from coach.handover.taking_told import change_lines, head_lines
     from coach.language import _
     from coach.plan.problems import PlanProblems
 
-    about, dog = new.plan.about, new.plan.dog
-    folder = places.dog_folder(dog.name)
+    folder = places.dog_folder(new.plan.dog.name)
     before = None
     if (folder / PLAN).exists():
         try:
@@ -110,23 +108,11 @@ def _take(new: "PlanFile", known: dict[str, str], now: datetime.datetime, *, sur
             print(problems)
     check_follows(new, before)
     signed = signed_by(new, known)
-    print(
-        _("{dog}: plan {plan}, revision {revision}, from {prescriber}").format(
-            dog=dog.name, plan=about.id, revision=about.revision, prescriber=about.prescriber
-        )
-    )
-    print(_signed_text(signed))
+    print("\n".join(head_lines(new.plan, signed)))
     if signed.state == "bad":
         return _refused(f"{new.path}.sig: THE SIGNATURE DOES NOT HOLD; the plan is not taken")
-    if before is None:
-        others = sorted(p.parent.name for p in places.own_plans())
-        if others:
-            print(_("This dog is new here. Known so far: {dogs}").format(dogs=", ".join(others)))
-        print(_("It is the first plan of {dog} here.").format(dog=dog.name))
-    else:
-        print(_("What changes for you:"))
-        lines = changes(before.plan, new.plan) or [_("Nothing but the number of the revision.")]
-        print("\n".join(f"- {line}" for line in lines))
+    others = [] if before else sorted(p.parent.name for p in places.own_plans())
+    print("\n".join(change_lines(None if before is None else before.plan, new.plan, others)))
     if not sure and not _agreed():
         print(_("Nothing was changed."))
         return Exit.BAD_INPUT
@@ -148,18 +134,6 @@ def _agreed() -> bool:
         answer = ""
         print()
     return answer in {"yes", "y", *_("y, yes").split(", ")}
-
-
-def _signed_text(signed: "SignedBy") -> str:
-    from coach.language import _
-
-    if signed.state == "known":
-        return _("Signed by {name}, whose key is known here.").format(name=signed.name)
-    if signed.state == "unknown":
-        return _("Signed with a key that is not known here: {key}").format(key=signed.public_key)
-    if signed.state == "bad":
-        return _("Its signature does not hold.")
-    return _("Not signed: nothing shows who wrote it.")
 
 
 def _found(path: Path, today: datetime.date) -> "PlanFile | None":

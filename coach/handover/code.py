@@ -28,7 +28,28 @@ def session_texts(session: Session, names: Names) -> list[str]:
         _session_text(session, names, sides=True, plan=True),
         _session_text(session, names, sides=False, plan=True),
         _session_text(session, names, sides=False, plan=False),
+        _shortest(session, names),
     ]
+
+
+def _shortest(session: Session, names: Names) -> str:
+    """For a screen of 20 rows: spots and seconds, and whatever must not be left out."""
+    tally = session.corrected or session.tally
+    if tally is None:
+        return f"{names.session(session.stem)}: the log cannot be read"
+    total = tally.total()
+    told = [
+        f"{names.dog(tally.dog)} {tally.opened_wall[:16].replace('T', ' ')}",
+        f"{total.given}/{total.spots} spots, {decimal(s_from_ns(total.given_ns), 0)}"
+        f"/{decimal(s_from_ns(total.planned_ns), 0)} s coached",
+    ]
+    if session.answers is not None and session.answers.skin == "red":
+        told.append("skin red")
+    if session.corrections:
+        told.append("corrected")
+    if session.check.verdict != "whole":
+        told.append(f"log {session.check.verdict.replace('_', ' ')}")
+    return "\n".join(told)
 
 
 def _session_text(session: Session, names: Names, *, sides: bool, plan: bool) -> str:

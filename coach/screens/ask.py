@@ -340,7 +340,7 @@ class AskScreen(ModalScreen[Asking], inherit_bindings=False):
             number=min(asking.index + (question is not None), len(asking.questions)),
             of=len(asking.questions),
         )
-        if len(asking.questions) == 1:
+        if len(asking.questions) <= 1:
             place = ""
         self._bar.show((f"{self._title}  {place}".strip()[:width],))
         text = "" if question is None else question.text

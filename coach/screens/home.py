@@ -39,6 +39,7 @@ KEYS = {
     "tally": "t",
     "trend": "h",
     "rehearse": "r",
+    "vet": "v",
     "look": "l",
     "leave": "q,escape,ctrl+q,ctrl+c",
 }
@@ -50,7 +51,7 @@ STALE_S = 600.0
 
 @dataclass(frozen=True, slots=True)
 class Wish:
-    """What the owner wants: ``start``, ``carry_on``, ``rehearse`` or ``score``, for dog ``at``.
+    """What the owner wants: ``start``, ``carry_on``, ``rehearse``, ``score``, ``vet``, for ``at``.
 
     ``look_again`` is the screen's own wish: what it shows may be out of date.
     """
@@ -146,9 +147,10 @@ class HomeScreen(Screen[None], inherit_bindings=False):
     def _taps(self, home: AtHome | None) -> tuple[Tap, ...]:
         close = Tap(id="leave", key="Q", label=_("close"), vital=True)
         rehearse = Tap(id="rehearse", key="R", label=_("rehearse, laser off"), vital=True)
+        vet = Tap(id="vet", key="V", label=_("for the vet"), vital=True)
         light = Tap(id="look", key="L", label=_("light"))
         if home is None:
-            return (rehearse, light, close)
+            return (rehearse, vet, light, close)
         labels = {"start": _("start a session"), "carry_on": _("carry on")}
         taps = []
         if home.key:
@@ -162,6 +164,7 @@ class HomeScreen(Screen[None], inherit_bindings=False):
             Tap(id="score", key="S", label=_("score")),
             Tap(id="trend", key="H", label=_("how it goes")),
             rehearse,
+            vet,
             light,
             close,
         )
@@ -252,7 +255,7 @@ class HomeApp(App[Wish], inherit_bindings=False):
                 self.exit(Wish(home.key, screen.at))
             else:
                 self._refuse(_("No session can be started now."))
-        elif name == "rehearse" or (name == "score" and home is not None):
+        elif name in ("rehearse", "vet") or (name == "score" and home is not None):
             self.exit(Wish(name, screen.at))
         elif name in ("next_dog", "dog_before"):
             screen.turn(1 if name == "next_dog" else -1)

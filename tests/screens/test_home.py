@@ -279,6 +279,8 @@ async def test_one_key_starts_and_others_lead_to_course_tally_and_scores(own_wor
         assert words_for("carry_on", home, "dark")[2] == "--carry-on"
         assert words_for("rehearse", home, "dark")[:2] == ["rehearse", plan]
         assert words_for("score", home, "dark") == ["score", "juniper"]
+        for_vet = ["handover", "juniper", "--screen", "--look", "dark"]
+        assert words_for("vet", home, "dark") == for_vet
         assert words_for("rehearse", None, "dark") == ["rehearse", "--look", "dark"]
 
 
@@ -299,6 +301,12 @@ async def test_where_nothing_may_start_the_big_key_says_so(own_world: Path) -> N
                 assert "No session can be started now." not in shown(app)
                 await pilot.press("s")
             assert app.return_value == Wish("score", 1)
+            app = app_for([over, due], day)
+            async with app.run_test(size=(60, 20)) as pilot:
+                await settled(pilot)
+                await pilot.press("v")
+            # The record of a dog whose plan is over is wanted most.
+            assert app.return_value == Wish("vet", 0)
 
 
 def test_line_by_line_it_says_the_same(own_world: Path, capsys: pytest.CaptureFixture[str]) -> None:
