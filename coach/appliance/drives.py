@@ -6,7 +6,8 @@ is only asked when the desktop has not mounted it. Without them no stick is foun
 
 import json
 import subprocess
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -86,6 +87,27 @@ def mounted(drive: Drive, call: Call = call) -> Drive:
 def let_go(drive: Drive, call: Call = call) -> None:
     """Unmount a stick that :func:`mounted` mounted. Raises DriveTrouble."""
     call(["udisksctl", "unmount", "--no-user-interaction", "-b", drive.device])
+
+
+@contextmanager
+def borrowed(drive: Drive, call: Call = call) -> Iterator[Path]:
+    """The folder of a stick; let go of at the end if nobody else had mounted it.
+
+    Raises DriveTrouble.
+    """
+    folder = mounted(drive, call).folder
+    if folder is None:
+        raise DriveTrouble(f"{drive.name}: not mounted")
+    try:
+        yield folder
+    except BaseException:
+        # What went wrong is told by the caller; a stick that is gone cannot be let go.
+        if drive.folder is None:
+            with suppress(DriveTrouble):
+                let_go(drive, call)
+        raise
+    if drive.folder is None:
+        let_go(drive, call)
 
 
 def _drives(entry: dict[str, Any], *, removable: bool, model: str) -> list[Drive]:

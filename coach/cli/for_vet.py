@@ -9,14 +9,13 @@ import tempfile
 import textwrap
 import time
 from collections.abc import Callable, Generator, Iterator, Sequence
-from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
 from textual.screen import Screen
 
 from coach import __version__, places
-from coach.appliance.drives import Drive, DriveTrouble, drives, let_go, mounted
+from coach.appliance.drives import Drive, DriveTrouble, borrowed, drives
 from coach.handover.carry import Calls, NotCarried, carry
 from coach.handover.case import read_case
 from coach.handover.code import session_texts
@@ -157,7 +156,7 @@ class ForVet:
                     with_names=True,
                     zipped=False,
                 )
-                with _Mounted(drive) as stick:
+                with borrowed(drive) as stick:
                     path = carry(done.path, stick, _Counted(progress, len(done.files)))
         except (DriveTrouble, NotCarried) as error:
             return [
@@ -194,7 +193,7 @@ class ForVet:
     def _read(self, drive: Drive, copies: Path, found: list[PlanFile], told: list[str]) -> None:
         """Copy the plans of a stick, so that it may be pulled out; read them."""
         try:
-            with _Mounted(drive) as stick:
+            with borrowed(drive) as stick:
                 for path in sorted(stick.glob("*.toml")):
                     if path.name.startswith(".") or not path.is_file():
                         continue
@@ -308,29 +307,6 @@ class ForVet:
         return AskScreen(
             asking, keeper=kept, title=self._title, mono_ns=self._mono_ns, say=self._say
         )
-
-
-class _Mounted:
-    """The folder of a stick; let go of again if nobody else had mounted it."""
-
-    def __init__(self, drive: Drive) -> None:
-        self._drive = drive
-
-    def __enter__(self) -> Path:
-        folder = mounted(self._drive).folder
-        if folder is None:
-            raise DriveTrouble(f"{self._drive.name}: not mounted")
-        return folder
-
-    def __exit__(self, kind: object, error: object, where: object) -> None:
-        if self._drive.folder is not None:
-            return
-        if error is None:
-            let_go(self._drive)
-        else:
-            # What went wrong before is told; a stick that is gone cannot be let go.
-            with suppress(DriveTrouble):
-                let_go(self._drive)
 
 
 def _refused(why: object) -> list[str]:

@@ -3,7 +3,7 @@
 import sys
 from pathlib import Path
 
-from coach.appliance.drives import Drive, DriveTrouble, drives, let_go, mounted
+from coach.appliance.drives import Drive, DriveTrouble, borrowed, drives
 from coach.cli.exits import Exit
 from coach.handover.carry import NotCarried, carry
 from coach.language import _
@@ -45,16 +45,13 @@ def put_on(source: Path, drive: Drive) -> int:
         print(_("Nothing can be written on {name}.").format(name=drive.name), file=sys.stderr)
         return Exit.NOT_WRITTEN
     try:
-        stick = mounted(drive)
-        if stick.folder is None:
-            raise DriveTrouble(f"{drive.name}: not mounted")
-        print(_("Writing on {name} and reading it back ...").format(name=stick.name), flush=True)
-        path = carry(source, stick.folder)
-        if drive.folder is None:
-            let_go(drive)
+        with borrowed(drive) as stick:
+            told = _("Writing on {name} and reading it back ...").format(name=drive.name)
+            print(told, flush=True)
+            path = carry(source, stick)
     except (DriveTrouble, NotCarried) as error:
         print(_("It is not on the stick: {why}").format(why=error), file=sys.stderr)
         return Exit.NOT_WRITTEN
-    print(_("On {name}: {what}").format(name=stick.name, what=path.name))
+    print(_("On {name}: {what}").format(name=drive.name, what=path.name))
     print(_("Read back and compared. It is safe to pull the stick out now."))
     return Exit.DONE

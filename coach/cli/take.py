@@ -71,7 +71,7 @@ def run(args: argparse.Namespace) -> int:
 
 def _from_stick(args: argparse.Namespace) -> int:
     """Mount the stick if nobody has, take the plan on it, let go of it again."""
-    from coach.appliance.drives import DriveTrouble, let_go, mounted
+    from coach.appliance.drives import DriveTrouble, borrowed
     from coach.cli.stick import choose
     from coach.language import _
 
@@ -79,11 +79,9 @@ def _from_stick(args: argparse.Namespace) -> int:
     if drive is None:
         return Exit.BAD_INPUT
     try:
-        stick = mounted(drive)
-        args.plan, args.stick = stick.folder, False
-        code = run(args)
-        if drive.folder is None:
-            let_go(drive)
+        with borrowed(drive) as stick:
+            args.plan, args.stick = stick, False
+            code = run(args)
     except DriveTrouble as error:
         return _refused(str(error))
     print(_("It is safe to pull the stick out now."))

@@ -18,6 +18,7 @@ from coach.handover.tables import SESSION_COLUMNS
 PARQUET = "sessions.parquet"
 HEADS_PARQUET = "handovers.parquet"
 VARCHAR = "VARCHAR"
+LEAST_BUFFER = 64 << 10
 # The columns of the table ``handovers``.
 HEADS = {
     "handover": VARCHAR,
@@ -51,7 +52,8 @@ SELECT
     coalesce(r.plan_now.revision, r.plans[-1].revision, 0),
     coalesce(r.course.whole_course, 0), coalesce(r.course.planned, 0),
     coalesce(r.course.given, 0), coalesce(r.course.missed, 0), coalesce(r.course.next_day, '')
-FROM read_json(?, columns = {columns}, format = 'unstructured', filename = true) AS r
+FROM read_json(?, columns = {columns}, format = 'unstructured', filename = true,
+    maximum_object_size = {largest}) AS r
 INNER JOIN places AS p ON p.filename = r.filename
 """
 
@@ -100,7 +102,10 @@ def read_places(engine: Any, places: Sequence[Place], asked: Sequence[str]) -> N
         [list(column) for column in zip(*named, strict=True)],
     )
     summaries = [str(one.folder / SUMMARY) for one in places]
-    engine.execute(_HEADS_OF_SUMMARIES.replace("{columns}", _struct(_SUMMARY)), [summaries])
+    # A buffer of this size is made for every file: no larger than it must be.
+    largest = max(LEAST_BUFFER, *(one.folder.joinpath(SUMMARY).stat().st_size for one in places))
+    heads = _HEADS_OF_SUMMARIES.replace("{columns}", _struct(_SUMMARY))
+    engine.execute(heads.replace("{largest}", str(largest)), [summaries])
     columns = _struct({column.name: VARCHAR for column in SESSION_COLUMNS})
     csv = (
         f"read_csv(?, auto_detect = false, columns = {columns}, header = true, delim = ',', "

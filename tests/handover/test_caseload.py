@@ -97,6 +97,10 @@ def test_zip_files_are_read_beside_folders(practice: Path, engine: str) -> None:
 def test_both_engines_give_the_same_for_many_dogs(tmp_path: Path) -> None:
     pytest.importorskip("duckdb", reason="the extra caseload is not installed")
     many(tmp_path, dogs=40, sessions_each=12)
+    # Among them a summary that is longer than the others.
+    long = tmp_path / "handover-00007" / "summary.json"
+    summary = json.loads(long.read_bytes())
+    long.write_text(json.dumps({"notes": "x" * 300_000, **summary}))
     one = caseload(tmp_path, recent=RECENT, engine="sqlite")
     two = caseload(tmp_path, recent=RECENT, engine="duckdb")
     assert len(one.rows) == 40

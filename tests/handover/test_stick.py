@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from coach.appliance.drives import Drive, DriveTrouble, drives, let_go, mounted
+from coach.appliance.drives import Drive, DriveTrouble, borrowed, drives, let_go, mounted
 from coach.cli import run
 from coach.cli.exits import Exit
 from coach.handover.carry import Calls, NotCarried, carry
@@ -79,7 +79,20 @@ def test_a_stick_that_nobody_mounted_is_mounted_and_let_go() -> None:
     drive = drives(call)[1]
     assert mounted(drive, call).folder == Path("/media/x")
     let_go(drive, call)
-    assert said[-1] == ["udisksctl", "unmount", "--no-user-interaction", "-b", "/dev/sda2"]
+    unmount = ["udisksctl", "unmount", "--no-user-interaction", "-b", "/dev/sda2"]
+    assert said[-1] == unmount
+    said.clear()
+    with borrowed(drive, call) as folder:
+        assert folder == Path("/media/x")
+        assert unmount not in said
+    assert said.count(unmount) == 1
+    with pytest.raises(NotCarried), borrowed(drive, call):
+        raise NotCarried("full")
+    assert said.count(unmount) == 2
+    theirs = drives(call)[0]
+    with borrowed(theirs, call) as folder:
+        assert folder == theirs.folder
+    assert said.count(unmount) == 2
 
 
 @pytest.mark.parametrize("text", ["", "[]", '{"blockdevices": [{}]}', "\0"])

@@ -141,8 +141,8 @@ def test_the_plan_on_a_stick_is_taken_and_the_stick_let_go(
     drive = Drive(device="/dev/x1", name="VET", size_bytes=10**9, folder=None, read_only=True)
     said: list[str] = []
     monkeypatch.setattr("coach.cli.stick.drives", lambda: [drive])
-    monkeypatch.setattr("coach.appliance.drives.mounted", lambda one: replace(one, folder=stick))
-    monkeypatch.setattr("coach.appliance.drives.let_go", lambda one: said.append(one.device))
+    monkeypatch.setattr("coach.appliance.drives.mounted", lambda one, _: replace(one, folder=stick))
+    monkeypatch.setattr("coach.appliance.drives.let_go", lambda one, _: said.append(one.device))
     assert run(["take", "--stick", "--yes"]) == Exit.DONE
     assert "1: VET, 1 GB" in capsys.readouterr().out
     assert "revision = 2\n" in in_use()

@@ -13,7 +13,7 @@ import pytest
 import zxingcpp
 from textual.pilot import Pilot
 
-from coach import places
+from coach import catalogue, places
 from coach.appliance.drives import Drive, DriveTrouble
 from coach.cli import for_vet
 from coach.cli.for_vet import ForVet, pages
@@ -252,20 +252,6 @@ async def test_trouble_with_the_stick_is_told_with_what_to_do(
     assert "lsblk is not installed" in await after_trying(2)
 
 
-def test_a_stick_that_nobody_mounted_is_let_go_also_after_trouble(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    drive = Drive(device="/dev/sdz1", name="VET", size_bytes=1, folder=None, read_only=False)
-    gone: list[str] = []
-    monkeypatch.setattr(for_vet, "mounted", lambda one: replace(one, folder=tmp_path))
-    monkeypatch.setattr(for_vet, "let_go", lambda one: gone.append(one.device))
-    with for_vet._Mounted(drive) as folder:
-        assert folder == tmp_path
-    with pytest.raises(OSError, match="pulled"), for_vet._Mounted(drive):
-        raise OSError("pulled")
-    assert gone == ["/dev/sdz1"] * 2
-
-
 @pytest.mark.parametrize("size", [(60, 20), (120, 40)], ids=lambda size: f"{size[0]}x{size[1]}")
 async def test_a_phone_reads_the_last_session_off_the_screen(
     dog: Path, size: tuple[int, int]
@@ -313,6 +299,18 @@ async def test_where_no_dog_is_known_the_first_plan_can_be_taken(
         await owner.choose(2)
     assert (places.dog_folder("Juniper") / "plan.toml").read_text(encoding="utf-8") == PLAN
     assert words_for("vet", None, "dark") == ["handover", "--screen", "--look", "dark"]
+
+
+@pytest.mark.parametrize("code", catalogue.languages())
+def test_every_choice_can_be_read_whole_on_sixty_columns(code: str) -> None:
+    catalogue.speak(code)
+    asked = next(ForVet(Path(), title="", now=lambda: NOW).screens())()
+    assert isinstance(asked, AskScreen)
+    question = asked.asking.question
+    assert question is not None
+    assert len(question.choices) == 3
+    # A mark, a space, the key in its frame, a space before the words.
+    assert all(len(f"   {choice.key}  {choice.text}") <= 60 for choice in question.choices)
 
 
 def test_pages_keep_every_word_and_to_the_smallest_screen() -> None:
