@@ -284,6 +284,6 @@ def test_a_session_that_is_running_is_not_asked_about(
     runner = runner_for(LONG_BACK, journal_folder(DOG, rehearsal=False), FakeTime())
     try:
         assert run(["after", DOG, "--skin", "fine"]) == Exit.BUSY
-        assert "a session of Juniper is running" in capsys.readouterr().err
+        assert "another session of Juniper is running" in capsys.readouterr().err
     finally:
         runner.close()

@@ -505,7 +505,7 @@ async def test_the_one_key_pages_through_a_long_end_and_back_to_the_top() -> Non
         first = shown(app)
         pages = [first]
         while len(pages) < 20:
-            session.time.pass_s(1)
+            session.time.pass_s(2)
             await pilot.press("space")
             await settled(pilot)
             if shown(app) == first:

@@ -94,10 +94,10 @@ async def test_a_bound_pedal_is_the_one_key_and_nothing_else_any_more() -> None:
         await settled(pilot)
         await pilot.press("b")
         assert session.view().phase is Phase.MOVING
-        session.time.pass_s(1)
+        session.time.pass_s(2)
         await pilot.press("f9")
         assert session.view().phase is Phase.PAUSED
-        session.time.pass_s(1)
+        session.time.pass_s(2)
         # The usual keys stay.
         await pilot.press("space")
         assert session.view().phase is Phase.MOVING
