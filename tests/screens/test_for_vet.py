@@ -1,7 +1,9 @@
 """The page for the vet by the one big key alone: real folders stand for the sticks."""
 
+import asyncio
 import datetime
 import os
+import threading
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager, closing
 from dataclasses import replace
@@ -23,7 +25,7 @@ from coach.record.entries import AfterSession
 from coach.record.signing import DeviceKey, device_key
 from coach.screens.ask import AskScreen
 from coach.screens.asking_app import RoundsApp
-from coach.screens.vet import CodeScreen
+from coach.screens.vet import CodeScreen, Progress, WorkScreen
 from coach.units import NS_PER_S
 from tests.handover.dogs import PLAN, said, session
 
@@ -182,6 +184,36 @@ async def test_one_key_puts_the_record_on_a_stick_and_takes_the_next_plan(
     if os.environ.get("COACH_WRITE_SCREENS"):
         path.write_text(found, encoding="utf-8")
     assert found == path.read_text(encoding="utf-8")
+
+
+async def test_meanwhile_it_shows_how_far_it_is(own_world: Path) -> None:
+    go_on, half_way = threading.Event(), threading.Event()
+
+    def work(progress: Progress) -> None:
+        progress(3, 6)
+        half_way.set()
+        go_on.wait()
+
+    app = RoundsApp(
+        [lambda: WorkScreen(work, title="Juniper", text="Writing on VET.")], look="console"
+    )
+    async with app.run_test(size=(60, 20)) as pilot:
+        await asyncio.to_thread(half_way.wait)
+        screen = app.screen
+        assert isinstance(screen, WorkScreen)
+        screen.draw()
+        for _ in range(3):
+            await pilot.pause()
+        strips = screen._compositor.render_strips(app.size)
+        told = [strip.text.strip() for strip in strips if strip.text.strip()]
+        # Keys do nothing to it.
+        await pilot.press("space", "q", "escape")
+        assert app.screen is screen
+        go_on.set()
+        await app.workers.wait_for_complete()
+        await pilot.pause()
+    assert told == ["Juniper", "Writing on VET.", "█" * 20 + "-" * 20 + "  50 %"]
+    assert app.return_value is True
 
 
 async def test_without_yes_the_plan_stays(dog: Path, stick: Stick) -> None:
