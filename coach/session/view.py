@@ -12,6 +12,7 @@ from coach.session import commands as cmd
 from coach.session.cues import TURN_WORDS, near_text
 from coach.session.machine import TABLE, Machine, Phase
 from coach.session.readiness import Round
+from coach.units import NS_PER_S
 
 SpotState = Literal["done", "left out", "current", "coming"]
 
@@ -34,7 +35,8 @@ class View:
         done_spots: spots that need nothing more or were left out.
         spots: how many there are.
         to_come_ns: until the end, if nothing interferes.
-        given_fj: energy given so far by the timer (coached, not measured).
+        given_fj: energy given so far by the timer (coached, not measured), of a running hold by
+            whole seconds.
         planned_fj: energy that the plan orders for the session.
         laser_button: the owner starts the laser at each spot.
         pause_reason: why it is paused, or "".
@@ -105,6 +107,8 @@ def view(
     if moving and sitting.until_ns is not None:
         left_ns = max(0, sitting.until_ns - now_ns)
     given = sum(machine.given_ns(index, now_ns) for index in range(len(machine.spots)))
+    # With the countdown, once a second: in between nothing that is shown would change.
+    given -= sitting.held_ns(now_ns) % NS_PER_S
     done = sum(
         index in sitting.skipped or sitting.given_ns[index] >= sitting.granted_ns[index]
         for index in range(len(machine.spots))
