@@ -64,7 +64,8 @@ ACTIONS: tuple[Action, ...] = (
         shown=N_("SPACE"),
         label="",
         help=N_(
-            "the one big key: start, pause, carry on (also Enter, a pedal, a tap in the middle)"
+            "the one big key: start, pause, carry on (also Enter, a pedal, a tap in the middle). "
+            "Press twice in a row: all choices, one by one."
         ),
         phases=EVERY,
     ),
@@ -114,7 +115,7 @@ ACTIONS: tuple[Action, ...] = (
         keys=("a",),
         shown="A",
         label=N_("again"),
-        help=N_("this spot once more from the beginning, if the plan allows it"),
+        help=N_("this spot once more, if the plan allows it"),
         command=cmd.Again,
     ),
     Action(
@@ -138,7 +139,7 @@ ACTIONS: tuple[Action, ...] = (
         keys=("p",),
         shown="P",
         label=N_("picture"),
-        help=N_("the dog with its spots, or large letters, where there is no room for both"),
+        help=N_("the dog with its spots, or large letters"),
     ),
     Action(
         id="look",
