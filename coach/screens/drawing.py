@@ -171,6 +171,8 @@ def draw(moment: Moment, *, width: int, height: int, picture: bool = False) -> D
         main_wide, main_high = column - (side_wide + gap if side_wide else 0), rows.panel
     tall = rows.key_rows > 1
     main, drawn_large = _main(view, longest, width=main_wide, height=main_high)
+    # On the way the reminder matters more than the spot after this one; the hold tells that.
+    below = view.tip if view.tip and not rows.guidance else words.next_text(view)
     bar = words.bar_text(
         view,
         width=width,
@@ -187,7 +189,7 @@ def draw(moment: Moment, *, width: int, height: int, picture: bool = False) -> D
         guidance=tuple(row for sentence in sentences for row in sentence)[: rows.guidance],
         main=main,
         side=side,
-        next_up=_one(words.next_text(view), rows.next_up, width),
+        next_up=_one(below, rows.next_up, width),
         progress=_one(
             words.progress_text(view, ends=moment.ends, width=width), rows.progress, width
         ),
