@@ -142,6 +142,9 @@ class CoachApp(App[Phase], inherit_bindings=False):
 
     def beat(self) -> None:
         """Let the session do what is due, then show what changed."""
+        if not self.is_running:
+            # Closing: the screens may be gone before this timer is.
+            return
         chosen = self._steps.due()
         if chosen:
             self._take(chosen)

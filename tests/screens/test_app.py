@@ -257,6 +257,16 @@ async def test_skip_pauses_and_asks_why_with_one_key(reason: Any) -> None:
         assert not isinstance(app.screen, SkipScreen)
 
 
+async def test_a_beat_that_comes_after_the_last_screen_is_gone_is_no_error() -> None:
+    """Seen on a busy machine: the timer fires once more while the app closes."""
+    session = thin_session()
+    app, run = running(session)
+    async with run as pilot:
+        await bring_to(pilot, session, Phase.HOLDING)
+    app.beat()
+    assert session.kinds[-1] == "hold_started"
+
+
 @pytest.mark.parametrize("key", ["space", "escape"])
 async def test_skip_can_be_taken_back(key: str) -> None:
     session = thin_session()
