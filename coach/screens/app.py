@@ -43,11 +43,10 @@ from coach.session.asking import Asking
 from coach.session.machine import OVER, Phase
 from coach.session.view import View
 from coach.units import NS_PER_S
+from coach.voice.hands import DOUBLE_NS
 
 BEAT_S = 0.1
 TOLD_NS = 4 * NS_PER_S
-# Pedals and keys repeat while they are held down.
-BOUNCE_NS = NS_PER_S // 4
 # The browser that showed the session is gone.
 PAUSING_SIGNAL = signal.SIGUSR1
 # A question of the readiness round is there at least so long before a key answers it.
@@ -271,7 +270,7 @@ class CoachApp(App[Phase], inherit_bindings=False):
         now_ns = self._mono_ns()
         last_ns = self._pressed_ns.get(id)
         self._pressed_ns[id] = now_ns
-        return last_ns is not None and now_ns - last_ns < BOUNCE_NS
+        return last_ns is not None and now_ns - last_ns <= DOUBLE_NS
 
     def _one_key(self, view: View) -> str | None:
         if self._steps.twice() and self._opens_choices(view):

@@ -27,6 +27,7 @@ from coach.screens.taps import TALL, TALL_GAP, Tap, fitting, flow, rows_of
 from coach.session.asking import Answer, Asking, Choice
 from coach.session.asking_words import spoken_text
 from coach.units import NS_PER_S
+from coach.voice.hands import DOUBLE_NS
 
 BEAT_S = 0.1
 # How long the one big key must stay on a choice. Common practice, no source.
@@ -35,7 +36,6 @@ DWELL_NS = 3 * NS_PER_S
 # is one press: repeats begin within 0.7 s. Common practice, no source.
 FRESH_NS = 2 * NS_PER_S // 5
 HELD_NS = 7 * NS_PER_S // 10
-BOUNCE_NS = NS_PER_S // 4
 
 ONE_KEY = "space,enter,pagedown,right,down"
 
@@ -194,11 +194,11 @@ class AskScreen(ModalScreen[Asking], inherit_bindings=False):
         since_ns = self._since("one_key")
         question = self.asking.question
         if question is None or question.typed is not None:
-            if since_ns > BOUNCE_NS and self._fresh():
+            if since_ns > DOUBLE_NS and self._fresh():
                 self._go(self.asking.on())
             return
         self._stepped_ns = self._mono_ns()
-        if since_ns <= BOUNCE_NS:
+        if since_ns <= DOUBLE_NS:
             return
         # One more than there are: going on without an answer.
         self._at = 0 if self._at is None else (self._at + 1) % (len(question.choices) + 1)
@@ -251,7 +251,7 @@ class AskScreen(ModalScreen[Asking], inherit_bindings=False):
 
     def action_back(self) -> None:
         """To the question before."""
-        if self._since("b") > BOUNCE_NS:
+        if self._since("b") > DOUBLE_NS:
             self._go(self.asking.back())
 
     def action_close(self) -> None:

@@ -21,9 +21,8 @@ from coach.screens.rows import ROOMY_ROWS
 from coach.screens.sign import Sign
 from coach.screens.taps import TALL, Tap, fitting, flow, rows_of
 from coach.session.cues import face_word, side_word
-from coach.units import NS_PER_S
+from coach.voice.hands import DOUBLE_NS
 
-BOUNCE_NS = NS_PER_S // 4
 # From here on the picture stands beside the words.
 BESIDE_COLUMNS = 100
 WORDS_COLUMNS = 50
@@ -130,7 +129,7 @@ class LessonScreen(ModalScreen[bool], inherit_bindings=False):
         """The place is found: the next page."""
         now_ns = self._mono_ns()
         before_ns, self._pressed_ns = self._pressed_ns, now_ns
-        if before_ns is not None and now_ns - before_ns < BOUNCE_NS:
+        if before_ns is not None and now_ns - before_ns <= DOUBLE_NS:
             return
         if self._at == len(self._meetings):
             self._done(True)

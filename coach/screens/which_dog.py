@@ -14,7 +14,7 @@ from coach.language import _
 from coach.plan.model import Plan
 from coach.plan.spots import Spot
 from coach.screens import block
-from coach.screens.ask import BEAT_S, BOUNCE_NS, DWELL_NS, FRESH_NS, ONE_KEY
+from coach.screens.ask import BEAT_S, DWELL_NS, FRESH_NS, ONE_KEY
 from coach.screens.block import LETTER_ROWS
 from coach.screens.dog import Dog, look_of
 from coach.screens.keys import Keys
@@ -24,6 +24,7 @@ from coach.screens.sign import Sign
 from coach.screens.taps import TALL, Tap, fitting, flow, rows_of
 from coach.session.cues import side_word
 from coach.units import NS_PER_S
+from coach.voice.hands import DOUBLE_NS
 
 LEAST_PICTURE = 8
 
@@ -186,7 +187,7 @@ class DogScreen(ModalScreen[bool], inherit_bindings=False):
         if now_ns - self._opened_ns < FRESH_NS:
             return
         self._stepped_ns = now_ns
-        if before_ns is None or now_ns - before_ns > BOUNCE_NS:
+        if before_ns is None or now_ns - before_ns > DOUBLE_NS:
             self._at = 0 if self._at is None else 1 - self._at
             if self._say is not None:
                 self._say(self._answers()[self._at])

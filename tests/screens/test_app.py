@@ -17,7 +17,7 @@ from textual.pilot import Pilot
 
 from coach.screens import block, words
 from coach.screens.actions import ACTIONS, BY_ID, REASONS
-from coach.screens.app import BOUNCE_NS, CoachApp
+from coach.screens.app import CoachApp
 from coach.screens.end import EndScreen
 from coach.screens.help import HelpScreen
 from coach.screens.keys import Keys
@@ -27,6 +27,7 @@ from coach.screens.skip import SkipScreen
 from coach.session import commands as cmd
 from coach.session.machine import TABLE, Phase
 from coach.units import NS_PER_S
+from coach.voice.hands import DOUBLE_NS
 from tests.screens.thin import (
     BIG_HIPS,
     LONG_BACK,
@@ -206,8 +207,24 @@ async def test_a_key_held_down_is_one_press() -> None:
     async with run as pilot:
         for _ in range(40):
             await pilot.press("space")
-            session.time.now_ns += BOUNCE_NS - 1
+            session.time.now_ns += DOUBLE_NS - 1
         assert session.asked == [cmd.Start()]
+
+
+@pytest.mark.parametrize(
+    ("apart_s", "asked"), [(0.29, [cmd.Start()]), (0.31, [cmd.Start(), cmd.Pause("asked")])]
+)
+async def test_a_second_press_counts_from_three_tenths_of_a_second(
+    apart_s: float, asked: list[cmd.Command]
+) -> None:
+    """0.3 s: common practice, no source."""
+    session = thin_session()
+    _, run = running(session)
+    async with run as pilot:
+        await pilot.press("space")
+        session.time.pass_s(apart_s)
+        await pilot.press("space")
+        assert session.asked == asked
 
 
 async def test_stop_and_dog_moved_never_wait_for_a_bouncing_key() -> None:
