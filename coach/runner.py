@@ -18,6 +18,7 @@ from coach.record.report import report_lines
 from coach.record.tally import TallyError, tally_of
 from coach.screens.port import Ending, Opening
 from coach.session import commands as cmd
+from coach.session import events as ev
 from coach.session.cues import LOG_LOST, Cue, Priority, tone_cue
 from coach.session.machine import OVER, Machine, NotNow, Phase, Step, one_key
 from coach.session.preparing import Preparing
@@ -129,8 +130,6 @@ class Runner:
             step = self.machine.do(command, now_ns)
         except NotNow as refusal:
             return str(refusal)
-        if isinstance(command, cmd.Pause):
-            self.pause_reason = command.reason
         if self.machine.phase is not Phase.PAUSED:
             self._seen = ()
         self._apply(step)
@@ -276,6 +275,8 @@ class Runner:
         for event in step.events:
             if not self._write(event.kind, event.payload()):
                 return
+            if isinstance(event, ev.Paused):
+                self.pause_reason = event.reason
         for cue in step.cues:
             self._say(cue)
         if self.heard is not None and (step.events or step.cues):
@@ -323,9 +324,7 @@ class Runner:
             # Not even readable any more: what the machine had counted is all that is known.
             restored = None
         if restored is not None or sitting.phase not in OVER:
-            self.machine.sitting = replace(
-                restored or sitting, phase=Phase.STOPPED, until_ns=None, beat_ns=None, resume=None
-            )
+            self.machine.sitting = (restored or sitting).halted(Phase.STOPPED)
 
     def _listen(self) -> None:
         early, self.reports = self.reports, []

@@ -178,6 +178,7 @@ def run(args: argparse.Namespace) -> int:
         advance=args.advance or plan.rules.advance,
         laser_button=plan.laser.starts == "button at each spot",
         repeats_allowed=plan.rules.repeats_allowed,
+        patience_ns=plan.rules.patience_minutes * 60 * NS_PER_S,
         lead_ns=0 if args.silent else NS_PER_S // 5,
         owner_sits=args.owner_sits or plan.care.owner_sits,
         reminders=level,

@@ -30,6 +30,9 @@ _SENTENCES = {
     "laser.starts": N_("How the laser starts: {now}. Before: {was}."),
     "rules.order": N_("The order is now: {now}. Before: {was}."),
     "rules.advance": N_("At each spot the coach now goes by: {now}. Before: {was}."),
+    "rules.patience_minutes": N_(
+        "The coach waits {now} minutes for the key until it pauses, before {was}."
+    ),
     "rules.repeats_allowed": N_("A spot may be given again {now} times, before {was}."),
     "limits.least_hours_between": N_("Hours between two sessions: at least {now}, before {was}."),
     "limits.most_a_day": N_("Sessions a day: at most {now}, before {was}."),

@@ -114,6 +114,7 @@ class SessionJson(TypedDict):
     may_be_shortened: bool
     order: str
     advance: str
+    patience_minutes: int
     repeats_allowed: int
 
 

@@ -88,6 +88,8 @@ class Rules(Table):
 
     order: Literal["one side at a time", "across, level by level"] = "one side at a time"
     advance: Literal["auto", "wait"] = "auto"
+    # Longer than any dog takes to be turned, shorter than an evening. Common practice, no source.
+    patience_minutes: Annotated[int, whole(1, 60, "minutes")] = 10
     pinned: bool = False
     move_seconds: Annotated[Decimal, between("3", "120", "s")] = Decimal(8)
     turn_seconds: Annotated[Decimal, between("5", "300", "s")] = TURN_SECONDS

@@ -271,6 +271,15 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         table="session",
+        field="patience_minutes",
+        flag="--patience-minutes",
+        ask="Minutes that it waits for the key at a spot until it pauses: 1 to 60",
+        read=read_whole,
+        needed=False,
+        otherwise="10",
+    ),
+    Question(
+        table="session",
         field="move_seconds",
         flag="--move-seconds",
         ask="Seconds allowed for a move",

@@ -157,6 +157,7 @@ def summary_json(plan: Plan, spots: Sequence[Spot], findings: Sequence[Finding])
             "may_be_shortened": rules.may_be_shortened,
             "order": rules.order,
             "advance": rules.advance,
+            "patience_minutes": rules.patience_minutes,
             "repeats_allowed": rules.repeats_allowed,
         },
         "course": {
@@ -272,7 +273,8 @@ def _session(plan: Plan, spots: Sequence[Spot]) -> Iterator[str]:
     yield (
         "moves on by itself"
         if plan.rules.advance == "auto"
-        else "waits for your key at each spot, so it may take longer"
+        else "waits for your key at each spot, so it may take longer, and pauses after "
+        f"{_counted(plan.rules.patience_minutes, 'minute')} without an answer"
     )
     yield plan.rules.order + (", in the order of the plan" if plan.rules.pinned else "")
     if not plan.rules.may_be_shortened:

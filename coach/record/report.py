@@ -35,6 +35,7 @@ REASON_WORDS = {
     "cut_off": N_("cut off"),
     "dog_moved": N_("the dog moved"),
     "contact_lost": N_("contact lost"),
+    "no_answer": N_("nobody answered"),
     "wrong_side": N_("corrected: the other side was treated"),
     "wrong_region": N_("corrected: another place was treated"),
     "laser_was_off": N_("corrected: the laser was off"),

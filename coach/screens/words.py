@@ -37,6 +37,7 @@ PAUSED_BECAUSE = {
     "dog_moved": N_("The dog moved."),
     "contact_lost": N_("Contact was lost."),
     "dog_unhappy": N_("Let the dog rest."),
+    "no_answer": N_("Nobody answered. Lift the laser off."),
 }
 
 REHEARSAL = N_("REHEARSAL: LASER OFF")

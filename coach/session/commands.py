@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Literal, get_args
 
-PauseReason = Literal["asked", "dog_moved", "contact_lost", "dog_unhappy"]
+PauseReason = Literal["asked", "dog_moved", "contact_lost", "dog_unhappy", "no_answer"]
 SkipReason = Literal["asked", "sore", "out_of_reach", "dog_objects", "lump_or_wound"]
 StopReason = Literal["asked", "dog_unhappy", "hot_skin", "no_time", "closed", "not_ready"]
 

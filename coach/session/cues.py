@@ -79,6 +79,7 @@ HOLD = N_("Hold.")
 HOLD_BUTTON = N_("Start the laser. Hold.")
 HALFWAY = N_("Halfway.")
 PAUSED = N_("Paused. Lift the laser off.")
+NO_ANSWER = N_("Paused. Nobody answered. Lift the laser off.")
 NOTHING_LEFT = N_("This spot has had its seconds.")
 PRESS_WHEN_READY = N_("Press when ready.")
 SKIPPED = N_("Skipped.")
@@ -239,7 +240,7 @@ def every_text(
     longest_s = max((ceil_s(spot.hold_ns) for spot in spots), default=0)
 
     def lines() -> Iterable[str]:
-        yield from map(_, (STOPPED, PAUSED, LOG_LOST))
+        yield from map(_, (STOPPED, PAUSED, NO_ANSWER, LOG_LOST))
         for before, spot in zip([None, *spots], spots, strict=False):
             yield next_text(before, spot)
             yield place_text(spot)

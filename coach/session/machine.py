@@ -11,6 +11,11 @@ a late tick ends a hold at its deadline. What follows a deadline begins at the d
 a whole session does not drift, unless the tick came so late (:data:`STALL_NS`) that nobody was
 told: then it begins at the tick.
 
+A move without a deadline waits for the owner, but not for ever: after the patience of the plan the
+session pauses by itself, as if somebody had asked for it. A pause waits.
+
+Longer than other files on purpose: the table and all its handlers have to be seen together.
+
 A spot is never given more than it was granted. A grant is the planned time; ``Again`` adds one
 more from where it stands, at most ``repeats_allowed`` times.
 """
@@ -129,7 +134,8 @@ class Machine:
     def next_deadline(self, now_ns: int) -> int | None:
         """When :meth:`tick` has something to do, not before ``now_ns``; None if never."""
         sitting = self.sitting
-        times = [t for t in (sitting.until_ns, sitting.beat_ns) if t is not None]
+        alarms = (sitting.until_ns, sitting.beat_ns, sitting.answer_ns)
+        times = [t for t in alarms if t is not None]
         return max(now_ns, min(times)) if times else None
 
     def tick(self, now_ns: int) -> Step:
@@ -164,6 +170,9 @@ class Machine:
             beat = ev.Heartbeat(at_ns=now_ns, spot=sitting.index, given_ns=sitting.held_ns(now_ns))
             sitting = replace(sitting, beat_ns=now_ns + self.options.heartbeat_ns)
             step += Step((beat,))
+        if sitting.answer_ns is not None and now_ns >= sitting.answer_ns:
+            sitting, paused = _pause(self, sitting, cmd.Pause("no_answer"))
+            step += paused
         return sitting, step
 
     def _complete(self, sitting: Sitting, begins_ns: int) -> Result:
@@ -191,7 +200,7 @@ class Machine:
         """To the next spot that has something left, or to the end."""
         following = sitting.following
         if following is None:
-            sitting = replace(sitting, phase=Phase.FINISHED, until_ns=None, beat_ns=None)
+            sitting = sitting.halted(Phase.FINISHED)
             done = Cue(text=_(say.FINISHED), at_ns=now_ns, until_ns=now_ns + 10 * NS_PER_S)
             return sitting, Step((ev.SessionFinished(at_ns=now_ns),), (done,))
         return self._move(replace(sitting, came_from=sitting.index), following, now_ns, said=said)
@@ -203,7 +212,8 @@ class Machine:
         waits = self.options.advance == "wait" or sitting.left_ns == 0
         move_ns = self.move_ns(to, sitting.lies, turning=sitting.turning)
         until_ns = None if waits else now_ns + move_ns
-        sitting = replace(sitting, until_ns=until_ns)
+        answer_ns = now_ns + move_ns + self.options.patience_ns if until_ns is None else None
+        sitting = replace(sitting, until_ns=until_ns, answer_ns=answer_ns)
         before = None if sitting.came_from is None else self.spots[sitting.came_from]
         worth_ns = now_ns + 10 * NS_PER_S if until_ns is None else until_ns
         place = say.next_text(before, spot) if before != spot else say.place_text(spot)
@@ -241,6 +251,7 @@ class Machine:
         sitting = replace(
             sitting,
             phase=Phase.HOLDING,
+            answer_ns=None,
             since_ns=begins_ns,
             until_ns=until_ns,
             beat_ns=begins_ns + self.options.heartbeat_ns,
@@ -277,9 +288,10 @@ def _pause(machine: Machine, sitting: Sitting, command: cmd.Pause) -> Result:
     now_ns = sitting.now_ns
     was = sitting.phase
     sitting, ended = machine._bank(sitting, now_ns, "paused")
-    sitting = replace(sitting, phase=Phase.PAUSED, until_ns=None, beat_ns=None, resume=was)
+    sitting = sitting.halted(Phase.PAUSED, resume=was)
     paused = ev.Paused(at_ns=now_ns, spot=sitting.index, reason=command.reason)
-    cue = tone_cue("pause", now_ns, _(say.PAUSED), Priority.URGENT)
+    text = _(say.NO_ANSWER if command.reason == "no_answer" else say.PAUSED)
+    cue = tone_cue("pause", now_ns, text, Priority.URGENT)
     return sitting, Step((*ended, paused), (cue,), interrupts=True)
 
 
@@ -347,6 +359,9 @@ def _say(machine: Machine, sitting: Sitting, _command: cmd.Say) -> Result:
     spot = machine.spots[sitting.index]
     near = say.near_text(spot, machine.options.owner_sits)
     lines = [line for line in (say.place_text(spot), near, say.left_text(left_ns)) if line]
+    if sitting.answer_ns is not None:
+        # Whoever asks is there.
+        sitting = replace(sitting, answer_ns=now_ns + machine.options.patience_ns)
     worth_ns = now_ns + 3 * NS_PER_S
     return sitting, Step((), tuple(Cue(text=t, at_ns=now_ns, until_ns=worth_ns) for t in lines))
 
@@ -354,7 +369,7 @@ def _say(machine: Machine, sitting: Sitting, _command: cmd.Say) -> Result:
 def _stop(machine: Machine, sitting: Sitting, command: cmd.Stop) -> Result:
     now_ns = sitting.now_ns
     sitting, ended = machine._bank(sitting, now_ns, "stopped")
-    sitting = replace(sitting, phase=Phase.STOPPED, until_ns=None, beat_ns=None, resume=None)
+    sitting = sitting.halted(Phase.STOPPED)
     event = ev.SessionStopped(at_ns=now_ns, reason=command.reason)
     cue = tone_cue("pause", now_ns, _(say.STOPPED), Priority.URGENT)
     return sitting, Step((*ended, event), (cue,), interrupts=True)

@@ -1,6 +1,6 @@
 """What the session machine works with: phases, options, all that it knows, what it gives back."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 from typing import Literal
 
@@ -53,6 +53,7 @@ class Options:
         repeats_allowed: how often a spot may be given again, by the plan.
         heartbeat_ns: how often a hold is written down while it runs.
         lead_ns: a hold started by hand begins this much later, with its tone.
+        patience_ns: how long the coach waits for the key before a hold until it pauses.
         owner_sits: side of the dog where the owner sits, or None if that was not said.
         tips: what is said once more on the way to a spot, by its index.
         reminders: how much the screen says about technique.
@@ -63,6 +64,7 @@ class Options:
     repeats_allowed: int = 1
     heartbeat_ns: int = NS_PER_S
     lead_ns: int = 0
+    patience_ns: int = 10 * 60 * NS_PER_S
     owner_sits: Side | None = None
     tips: tuple[tuple[int, str], ...] = ()
     reminders: Reminders = "full"
@@ -78,7 +80,8 @@ class Sitting:
 
     ``lies`` is how the dog lay for the last hold, None before the first one and after a cut.
     ``turning`` means that a turn has been asked for and no hold has followed yet, so that
-    nobody knows how far it came.
+    nobody knows how far it came. ``answer_ns`` is when the coach will have waited long enough for
+    the key.
     """
 
     phase: Phase
@@ -95,6 +98,7 @@ class Sitting:
     came_from: int | None = None
     lies: Position | None = None
     turning: bool = False
+    answer_ns: int | None = None
 
     @property
     def left_ns(self) -> int:
@@ -108,6 +112,12 @@ class Sitting:
             if self.given_ns[index] < self.granted_ns[index] and index not in self.skipped:
                 return index
         return None
+
+    def halted(self, phase: Phase, *, resume: Phase | None = None) -> "Sitting":
+        """In ``phase``, with nothing running and nothing due."""
+        return replace(
+            self, phase=phase, until_ns=None, beat_ns=None, answer_ns=None, resume=resume
+        )
 
     def held_ns(self, now_ns: int) -> int:
         """Given in the hold that is running."""

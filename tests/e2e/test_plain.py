@@ -11,9 +11,12 @@ from pathlib import Path
 import pytest
 
 from coach.plain import PlainCoach
+from coach.record.journal import read_journal
+from coach.record.tally import tally_of
 from coach.session.machine import Phase
+from coach.units import NS_PER_S
 from coach.voice.speaker import SilentVoice, VoiceReport
-from tests.e2e.virtual import FakeTime, Script, coach_plainly, runner_for
+from tests.e2e.virtual import START_NS, FakeTime, Script, coach_plainly, runner_for
 
 ROOT = Path(__file__).parents[2]
 EXPECTED = Path(__file__).parent / "expected"
@@ -78,3 +81,19 @@ def test_a_missing_sound_device_is_told_once(tmp_path: Path) -> None:
     runner.close()
     assert out.getvalue().count("NO SOUND DEVICE") == 1
     assert runner.machine.phase is Phase.FINISHED
+
+
+def test_a_session_that_nobody_answers_pauses_says_so_once_and_carries_on(tmp_path: Path) -> None:
+    # The plan waits for the key; after ten minutes and the move (at most a turn) it must pause.
+    words: list[tuple[float, str]] = [(0, ""), (1_000, ""), (1_001, "go"), (1_010, "stop")]
+    text, journal = coach_plainly(ROOT / "plans" / "demo-big-hips.toml", tmp_path, words)
+    assert text.count("Nobody answered.") == 1
+    lines = read_journal(journal).lines
+    (paused,) = [line for line in lines if line["kind"] == "paused"]
+    assert paused["data"]["reason"] == "no_answer"
+    assert 600 <= (paused["data"]["at_ns"] - START_NS) / NS_PER_S <= 700
+    kinds = [line["kind"] for line in lines if line["kind"] != "heartbeat"]
+    after = kinds[kinds.index("paused") :]
+    assert after[:4] == ["paused", "carried_on", "move_started", "hold_started"]
+    assert tally_of(lines).spots[0].pauses == ("no_answer",)
+    assert 0 < tally_of(lines).total().given_ns <= 9 * NS_PER_S

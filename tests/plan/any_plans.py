@@ -92,6 +92,7 @@ def any_plans(draw: st.DrawFn) -> AnyPlan:
     if draw(st.booleans()):
         order = draw(st.sampled_from(["one side at a time", "across, level by level"]))
         parts.append(f'[session]\norder = "{order}"\nmove_seconds = {draw(st.integers(3, 120))}')
+        parts.append(f"patience_minutes = {draw(st.integers(1, 60))}")
     if draw(st.booleans()):
         hours, most = draw(decimals("0.5", "672", 1)), draw(st.integers(1, 4))
         may = draw(st.sampled_from(["true", "false"]))

@@ -57,6 +57,22 @@ BAD = {
         allowed="0.5 to 672 hours",
         hint="this looks like minutes",
     ),
+    "session: patience without end": Bad(
+        old="repeats_allowed = 1",
+        new="repeats_allowed = 1\npatience_minutes = 61",
+        at="patience",
+        field="session.patience_minutes",
+        found="61",
+        allowed="a whole number, 1 to 60 minutes",
+    ),
+    "session: no patience": Bad(
+        old="repeats_allowed = 1",
+        new="repeats_allowed = 1\npatience_minutes = 0",
+        at="patience",
+        field="session.patience_minutes",
+        found="0",
+        allowed="a whole number, 1 to 60 minutes",
+    ),
     "limits: words where yes or no is meant": Bad(
         old="[settle]",
         new='[limits]\nowner_may_overrule = "yes"\n[settle]',

@@ -161,6 +161,7 @@ def test_data() -> None:
         "may_be_shortened": True,
         "order": "one side at a time",
         "advance": "auto",
+        "patience_minutes": 10,
         "repeats_allowed": 1,
     }
     assert [(row["region"], row["spots"], row["settle"]) for row in data["regions"]] == [
@@ -206,6 +207,7 @@ def test_the_keys_of_the_data() -> None:
             "may_be_shortened",
             "move_s",
             "order",
+            "patience_minutes",
             "pinned",
             "positions",
             "repeats_allowed",

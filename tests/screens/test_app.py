@@ -83,6 +83,24 @@ async def test_one_key_alone_goes_through_start_pause_and_carry_on(key: str) -> 
         assert session.asked == [cmd.Start(), cmd.Pause("asked"), cmd.CarryOn()]
 
 
+async def test_a_waiting_move_pauses_when_nobody_answers_and_says_why() -> None:
+    session = thin_session(BIG_HIPS)
+    app, run = running(session)
+    async with run as pilot:
+        await bring_to(pilot, session, Phase.MOVING)
+        session.time.pass_s(700)
+        app.beat()
+        await settled(pilot)
+        assert session.view().phase is Phase.PAUSED
+        assert session.lines[-1]["data"]["reason"] == "no_answer"
+        assert shown(app).count("Nobody answered.") == 1
+        await pilot.press("space")
+        assert session.view().phase is Phase.MOVING
+        session.time.pass_s(1)
+        await pilot.press("space")
+        assert session.view().phase is Phase.HOLDING
+
+
 async def test_a_waiting_move_goes_on_by_the_one_key() -> None:
     session = thin_session(BIG_HIPS)
     _, run = running(session)

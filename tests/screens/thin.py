@@ -14,6 +14,7 @@ from coach.record.tally import tally_of
 from coach.screens.app import CoachApp
 from coach.screens.port import Ending, Opening
 from coach.session import commands as cmd
+from coach.session import events as ev
 from coach.session.machine import Machine, NotNow, Options, Phase, Step, one_key
 from coach.session.readiness import Answer
 from coach.session.view import View, view
@@ -86,8 +87,6 @@ class ThinSession:
             step = self.machine.do(command, self.time())
         except NotNow as refusal:
             return str(refusal)
-        if isinstance(command, cmd.Pause):
-            self.pause_reason = command.reason
         self._keep(step)
         return None
 
@@ -123,6 +122,8 @@ class ThinSession:
 
     def _keep(self, step: Step) -> None:
         for event in step.events:
+            if isinstance(event, ev.Paused):
+                self.pause_reason = event.reason
             self.lines.append(
                 {"kind": event.kind, "data": event.payload(), "wall": self.time.wall().isoformat()}
             )

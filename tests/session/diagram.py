@@ -21,6 +21,7 @@ WORDS = {
     cmd.Stop: "stop",
 }
 DEADLINE = "its time is over"
+NOBODY = "nobody answers"
 Arrow = tuple[Phase, str, Phase]
 
 HEAD = """\
@@ -75,6 +76,11 @@ def _steps(
         machine.sitting = sitting
         machine.tick(sitting.until_ns)
         found.append(((sitting.phase, DEADLINE, machine.phase), machine.sitting))
+    if sitting.answer_ns is not None:
+        machine = Machine(spots, options)
+        machine.sitting = sitting
+        machine.tick(sitting.answer_ns)
+        found.append(((sitting.phase, NOBODY, machine.phase), machine.sitting))
     return found
 
 
@@ -97,7 +103,7 @@ def _still(sitting: Sitting) -> tuple[object, ...]:
 def diagram() -> str:
     """The whole file."""
     words: dict[tuple[Phase, Phase], list[str]] = {}
-    order = [*WORDS.values(), DEADLINE]
+    order = [*WORDS.values(), DEADLINE, NOBODY]
     for before, word, after in sorted(arrows(), key=lambda arrow: order.index(arrow[1])):
         words.setdefault((before, after), []).append(word)
     phases = list(Phase)

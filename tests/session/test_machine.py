@@ -258,10 +258,58 @@ def test_heartbeats_come_every_second_of_a_hold_and_at_no_other_time() -> None:
 def test_a_wait_session_counts_nothing_until_the_key() -> None:
     machine = Machine(spots_for([10, 10]), Options(advance="wait"))
     machine.do(cmd.Start(), T0)
-    assert machine.next_deadline(T0) is None
     assert machine.tick(T0 + 500 * S) == Step()
     machine.do(cmd.Go(), T0 + 500 * S)
     assert machine.given_ns(0, T0 + 503 * S) == 3 * S
+
+
+def test_a_wait_session_pauses_when_nobody_answers_and_carries_on_from_there() -> None:
+    options = Options(advance="wait", patience_ns=120 * S)
+    machine = Machine(spots_for([10, 10], move_s=8), options)
+    machine.do(cmd.Start(), T0)
+    machine.do(cmd.Go(), T0 + 20 * S)
+    machine.tick(T0 + 30 * S)
+    # The eight seconds of the move, then two minutes of patience.
+    pauses_ns = T0 + (30 + 8 + 120) * S
+    assert machine.next_deadline(T0 + 31 * S) == pauses_ns
+    assert machine.tick(pauses_ns - 1) == Step()
+    step = machine.tick(pauses_ns)
+    assert step.events == (ev.Paused(at_ns=pauses_ns, spot=1, reason="no_answer"),)
+    assert step.interrupts
+    assert [(cue.text, cue.tone) for cue in step.cues] == [(say.NO_ANSWER, "pause")]
+    # A pause waits for ever, and is told once.
+    assert machine.next_deadline(pauses_ns) is None
+    assert machine.tick(pauses_ns + 100_000 * S) == Step()
+    back_ns = pauses_ns + 100_000 * S
+    carried = machine.do(cmd.CarryOn(), back_ns)
+    assert [event.kind for event in carried.events] == ["carried_on", "move_started"]
+    assert machine.next_deadline(back_ns) == back_ns + (8 + 120) * S
+    machine.do(cmd.Go(), back_ns + 5 * S)
+    machine.tick(back_ns + 15 * S)
+    assert machine.phase is Phase.FINISHED
+    assert machine.sitting.given_ns == (10 * S, 10 * S)
+
+
+def test_whoever_asks_how_long_is_left_is_there() -> None:
+    machine = Machine(spots_for([10]), Options(advance="wait", patience_ns=60 * S))
+    machine.do(cmd.Start(), T0)
+    machine.do(cmd.Say(), T0 + 50 * S)
+    assert machine.next_deadline(T0 + 50 * S) == T0 + 110 * S
+
+
+def test_go_comes_too_late_once_nobody_answered() -> None:
+    machine = Machine(spots_for([10]), Options(advance="wait", patience_ns=60 * S))
+    machine.do(cmd.Start(), T0)
+    with pytest.raises(NotNow):
+        machine.do(cmd.Go(), T0 + 500 * S)
+    assert machine.tick(T0 + 500 * S).events[0].kind == "paused"
+
+
+def test_a_session_that_moves_on_by_itself_knows_no_patience() -> None:
+    machine = Machine(spots_for([10]), Options(patience_ns=0))
+    machine.do(cmd.Start(), T0)
+    machine.tick(T0 + 1)
+    assert machine.phase is Phase.MOVING
 
 
 def test_a_lead_puts_the_start_after_the_key_by_so_much() -> None:
@@ -339,7 +387,10 @@ def test_back_to_a_spot_that_had_everything_counts_nothing() -> None:
     machine = holding()
     step = machine.do(cmd.Back(), T0 + 30 * S)
     assert say.NOTHING_LEFT in [cue.text for cue in step.cues]
-    assert machine.next_deadline(T0 + 30 * S) is None
+    # Nothing is due but the end of the patience, which is a pause.
+    due_ns = machine.next_deadline(T0 + 30 * S)
+    assert due_ns is not None
+    assert due_ns >= T0 + 30 * S + machine.options.patience_ns
     # Go then means onward, with what is left there.
     machine.do(cmd.Go(), T0 + 40 * S)
     assert (machine.spot.index, machine.left_ns(T0 + 40 * S)) == (1, 16 * S)

@@ -39,6 +39,8 @@ OPTIONS = st.builds(
     repeats_allowed=st.integers(0, 3),
     heartbeat_ns=st.sampled_from([NS_PER_S, 2 * NS_PER_S]),
     lead_ns=st.sampled_from([0, NS_PER_S // 5]),
+    # Short, so that many stories meet its end.
+    patience_ns=st.sampled_from([10 * NS_PER_S, 600 * NS_PER_S]),
 )
 HOLDS_S = st.lists(st.integers(1, 30), min_size=1, max_size=5)
 POWER_UW = st.integers(1_000, 30_000_000)

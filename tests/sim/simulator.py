@@ -88,6 +88,7 @@ class Evening:
             laser_button=self.dice.random() < 0.5,
             repeats_allowed=self.dice.randint(0, 2),
             lead_ns=self.dice.choice([0, S // 5]),
+            patience_ns=self.dice.choice([60, 600, 3600]) * S,
         )
         self.spots = spots_for(holds, move_s=self.dice.randint(3, 10))
         self.truth = Truth([0] * len(holds))
@@ -257,7 +258,13 @@ class Evening:
     def _pass_time(self, runner: Runner) -> None:
         """To the next deadline, a little late; now and then too late, or to a moment before."""
         deadline_s = runner.next_deadline_s()
-        wait_ns = self.dice.randint(0, 3 * S) if deadline_s is None else round(deadline_s * S)
+        wait_ns = round((deadline_s or 0) * S)
+        if self._waits(runner):
+            walks_away = deadline_s is not None and not runner.asks and self.dice.random() < 0.1
+            if walks_away:
+                self.seen["owner walked away"] += 1
+            else:
+                wait_ns = self.dice.randint(0, 3 * S)
         late_ns = self.dice.choice([0, self.dice.randint(0, S // 10), self.dice.randint(0, S)])
         if self.dice.random() < 0.02:
             late_ns = self.dice.randint(S, WORST_TICK_NS)
@@ -269,9 +276,14 @@ class Evening:
             self.clock.wall = self.dice.choice(WALLS)
             self.seen["wall clock jumped"] += 1
 
+    def _waits(self, runner: Runner) -> bool:
+        """Whether nothing runs until the owner does something."""
+        if runner.asks:
+            return runner.next_deadline_s() is None
+        return runner.machine.sitting.until_ns is None
+
     def _wish(self, runner: Runner) -> cmd.Command | str | None:
-        waits = runner.next_deadline_s() is None
-        if waits and self.dice.random() < 0.5:
+        if self._waits(runner) and self.dice.random() < 0.5:
             return "the one key"
         if self.dice.random() > 0.12:
             return None

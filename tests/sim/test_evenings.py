@@ -28,6 +28,7 @@ def test_a_few_evenings_meet_everything_that_can_happen() -> None:
         "closed as cut off",
         "ended by the disk",
         "killed between two writes",
+        "owner walked away",
         "power cut",
         "process killed",
         "readiness asked",
