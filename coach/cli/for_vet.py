@@ -10,9 +10,6 @@ import textwrap
 import time
 from collections.abc import Callable, Generator, Iterator, Sequence
 from pathlib import Path
-from typing import Any
-
-from textual.screen import Screen
 
 from coach import __version__, places
 from coach.appliance.drives import Drive, DriveTrouble, borrowed, drives
@@ -39,10 +36,10 @@ from coach.plan.files import LARGEST_BYTES, PlanFile
 from coach.plan.problems import PlanProblems
 from coach.record.signing import KeyUnusable, device_key
 from coach.screens.ask import AskScreen
+from coach.screens.asking_app import Make
 from coach.screens.vet import CodeScreen, Progress, WorkScreen
 from coach.session.asking import Answer, Asking, Question, numbered
 
-Make = Callable[[], Screen[Any]]
 Steps = Generator[Make, None, None]
 # What is told on one page must fit the smallest screen, 60x20.
 PAGE_COLUMNS, PAGE_ROWS = 60, 11
