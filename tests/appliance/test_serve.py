@@ -22,6 +22,7 @@ from coach.cli.exits import Exit
 from coach.record.journal import journal_files, read_journal
 from coach.screens.app import READ_NS
 from coach.units import NS_PER_S
+from coach.voice.hands import DOUBLE_NS
 from tests.appliance.conftest import cut_off
 from tests.terminal import PATIENCE_S
 
@@ -127,7 +128,10 @@ class Tablet:
         self.stream = pyte.ByteStream(self.screen)
 
     async def until(self, wanted: Callable[[str], bool]) -> str:
+        deadline_s = time.monotonic() + PATIENCE_S
         while not wanted(text := "\n".join(self.screen.display)):
+            # The screen lives on by itself: waiting for the next frame alone would never end.
+            assert time.monotonic() < deadline_s, f"never seen; last was\n{text}"
             message = await self.socket.receive(PATIENCE_S)
             assert message.type is aiohttp.WSMsgType.BINARY, f"{message}; last was\n{text}"
             self.stream.feed(message.data)
@@ -135,11 +139,15 @@ class Tablet:
 
     async def answer(self) -> None:
         """The one key, once a question of the readiness round has been there long enough."""
-        ends_s = time.monotonic() + READ_NS / NS_PER_S + 0.1
+        await self.watch(READ_NS)
+        await self.press(" ")
+
+    async def watch(self, duration_ns: int) -> None:
+        """Take in what is drawn for so long, and a little longer."""
+        ends_s = time.monotonic() + duration_ns / NS_PER_S + 0.1
         while (left_s := ends_s - time.monotonic()) > 0:
             with suppress(TimeoutError):
                 self.stream.feed((await self.socket.receive(left_s)).data)
-        await self.press(" ")
 
     async def gone(self) -> None:
         """Until the server has closed it."""
@@ -148,6 +156,8 @@ class Tablet:
         assert self.socket.closed
 
     async def press(self, keys: str) -> None:
+        """One press, and not the second half of a double one."""
+        await self.watch(DOUBLE_NS)
         await self.socket.send_json(["stdin", keys])
 
 

@@ -46,6 +46,7 @@ elf EH L F
 fertig F EH R T IH SH
 fuenf F UH N F
 fuenfzehn F UH N F T S EY N
+geantwortet G AH AA N T V AO R T AH T
 genick G AH N IH K
 halbzeit HH AA L P T S AY T
 hals HH AA L S
@@ -69,6 +70,7 @@ mulde M UH L D AH
 nach N AA K
 neun N OY N
 neunzehn N OY N T S EY N
+niemand N IY M AA N T
 noch N AO K
 oben OW B AH N
 pause P AW Z AH
