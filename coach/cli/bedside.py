@@ -69,6 +69,8 @@ def evening(look: str, run_command: RunCommand) -> int:
             break
     while True:
         home.evening(look, run_command)
+        if not sys.stdin.isatty():
+            return Exit.DONE
         print("\n" + _("Press the pedal or any key to go on."), flush=True)
         if not any_key():
             return Exit.DONE

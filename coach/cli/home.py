@@ -65,7 +65,8 @@ def evening(look: str, run_command: RunCommand) -> int:
     from coach.screens.home import HomeApp
 
     at = 0
-    while True:
+    # A terminal that is gone is none any more: a screen on it would never end.
+    while sys.stdin.isatty():
         dogs = homes()
         app = HomeApp(
             [at_home(dog.facts) for dog in dogs],
@@ -81,9 +82,12 @@ def evening(look: str, run_command: RunCommand) -> int:
         if wish.name == "look_again":
             continue
         run_command(words_for(wish.name, dogs[at] if dogs else None, look))
+        if not sys.stdin.isatty():
+            break
         print("\n" + _("Press the pedal or any key to go home."), flush=True)
         if not any_key():
-            return Exit.DONE
+            break
+    return Exit.DONE
 
 
 def words_for(name: str, dog: "Home | None", look: str) -> list[str]:

@@ -13,7 +13,6 @@ from functools import partial
 
 from textual.app import App
 from textual.driver import Driver
-from textual.drivers.linux_driver import LinuxDriver
 from textual.timer import Timer
 
 from coach.appliance.notify import Watchdog, from_environment
@@ -36,7 +35,7 @@ from coach.screens.skip import SkipScreen
 from coach.screens.stages import asked, held, stage
 from coach.screens.stepping import Stepping
 from coach.screens.taps import Tap
-from coach.screens.terminal import TerminalDriver
+from coach.screens.terminal import lasting
 from coach.screens.unhappy import UnhappyScreen
 from coach.session import commands as cmd
 from coach.session.asking import Asking
@@ -113,9 +112,8 @@ class CoachApp(App[Phase], inherit_bindings=False):
         self.theme = look
 
     def get_driver_class(self) -> type[Driver]:
-        """The framework's choice; on a terminal one that lives on when the terminal is gone."""
-        chosen = super().get_driver_class()
-        return TerminalDriver if chosen is LinuxDriver else chosen
+        """One that outlives its terminal."""
+        return lasting(super().get_driver_class())
 
     def on_mount(self) -> None:
         """Begin to beat, and close in good order when asked from outside."""

@@ -7,12 +7,11 @@ from typing import Any
 
 from textual.app import App
 from textual.driver import Driver
-from textual.drivers.linux_driver import LinuxDriver
 from textual.screen import Screen
 
 from coach.appliance.notify import from_environment
 from coach.screens.looks import LOOKS, THEMES
-from coach.screens.terminal import TerminalDriver
+from coach.screens.terminal import lasting
 
 # Makes a screen, or None to leave it out.
 Make = Callable[[], Screen[Any] | None]
@@ -56,8 +55,7 @@ class RoundsApp(App[bool], inherit_bindings=False):
 
     def get_driver_class(self) -> type[Driver]:
         """The framework's choice; on a terminal one that lives on when the terminal is gone."""
-        chosen = super().get_driver_class()
-        return TerminalDriver if chosen is LinuxDriver else chosen
+        return lasting(super().get_driver_class())
 
     def on_mount(self) -> None:
         """Open the first, and close in good order when asked from outside."""

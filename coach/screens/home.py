@@ -5,6 +5,7 @@ either opens a page on top of it or closes it with a wish that the command line 
 """
 
 import datetime
+import sys
 import textwrap
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -13,6 +14,7 @@ from typing import Any
 from textual.app import App, ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical
+from textual.driver import Driver
 from textual.screen import Screen
 
 from coach.appliance.notify import from_environment
@@ -26,6 +28,7 @@ from coach.screens.messages import Asked
 from coach.screens.rows import ROOMY_ROWS
 from coach.screens.sign import Sign
 from coach.screens.taps import TALL, Tap, fitting, flow, rows_of
+from coach.screens.terminal import lasting
 
 # Below it the sign is a word in the bar of the dog, not drawn.
 SIGN_FROM_ROWS = 18
@@ -213,21 +216,33 @@ class HomeApp(App[Wish], inherit_bindings=False):
         self._home = HomeScreen(homes, at=at, now=now)
         self._opens = opens
         self._watchdog = from_environment()
+        self._on_terminal = False
         self.animation_level = "none"
         for theme in THEMES:
             self.register_theme(theme)
         self.theme = look
 
+    def get_driver_class(self) -> type[Driver]:
+        """One that outlives its terminal."""
+        return lasting(super().get_driver_class())
+
     def on_mount(self) -> None:
         """Open; tell the service manager that the screen lives."""
         self.push_screen(self._home)
         self._watchdog.begin()
-        self.set_interval(ALIVE_S, self._watchdog.beat)
+        self._on_terminal = sys.stdin.isatty()
+        self.set_interval(ALIVE_S, self._alive)
         self.set_interval(STALE_S, self._look_again)
 
     def on_unmount(self) -> None:
         """What follows may wait for the owner."""
         self._watchdog.end()
+
+    def _alive(self) -> None:
+        """Tell that the screen lives; leave when the terminal under it is gone."""
+        self._watchdog.beat()
+        if self._on_terminal and not sys.stdin.isatty():
+            self.exit(None)
 
     def _look_again(self) -> None:
         """It may be another day by now."""

@@ -9,6 +9,7 @@ from contextlib import suppress
 from io import TextIOWrapper
 from typing import IO, cast
 
+from textual.driver import Driver
 from textual.drivers.linux_driver import LinuxDriver
 
 
@@ -41,3 +42,8 @@ class TerminalDriver(LinuxDriver):
         if self._file is not None:
             self._file = cast("TextIOWrapper", Forgiving(self._file))
         super().start_application_mode()  # type: ignore[no-untyped-call]
+
+
+def lasting(chosen: type[Driver]) -> type[Driver]:
+    """The framework's choice; on a terminal the one that lives on when the terminal is gone."""
+    return TerminalDriver if chosen is LinuxDriver else chosen
