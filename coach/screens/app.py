@@ -35,7 +35,7 @@ from coach.screens.skip import SkipScreen
 from coach.screens.stages import asked, held, stage
 from coach.screens.stepping import Stepping
 from coach.screens.taps import Tap
-from coach.screens.terminal import lasting
+from coach.screens.terminal import CLOSING_SIGNALS, lasting
 from coach.screens.unhappy import UnhappyScreen
 from coach.session import commands as cmd
 from coach.session.asking import Asking
@@ -50,7 +50,6 @@ TOLD_NS = 4 * NS_PER_S
 PAUSING_SIGNAL = signal.SIGUSR1
 # A question of the readiness round is there at least so long before a key answers it.
 READ_NS = 6 * NS_PER_S // 10
-CLOSING_SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
 
 
 def local_now() -> datetime.datetime:

@@ -1,7 +1,6 @@
 """Rounds of questions on their own, before or after a session: one screen after the other."""
 
 import asyncio
-import signal
 from collections.abc import Callable, Iterable
 from typing import Any
 
@@ -11,14 +10,13 @@ from textual.screen import Screen
 
 from coach.appliance.notify import from_environment
 from coach.screens.looks import LOOKS, THEMES
-from coach.screens.terminal import lasting
+from coach.screens.terminal import CLOSING_SIGNALS, lasting
 
 # Makes a screen, or None to leave it out.
 Make = Callable[[], Screen[Any] | None]
 
 ALIVE_S = 0.5
 TEND_S = 0.1
-CLOSING_SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
 
 
 class RoundsApp(App[bool], inherit_bindings=False):

@@ -4,8 +4,8 @@ It decides nothing: what it shows is a :class:`coach.record.at_home.AtHome` of e
 either opens a page on top of it or closes it with a wish that the command line fulfils.
 """
 
+import asyncio
 import datetime
-import sys
 import textwrap
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -28,7 +28,7 @@ from coach.screens.messages import Asked
 from coach.screens.rows import ROOMY_ROWS
 from coach.screens.sign import Sign
 from coach.screens.taps import TALL, Tap, fitting, flow, rows_of
-from coach.screens.terminal import lasting
+from coach.screens.terminal import CLOSING_SIGNALS, lasting
 
 # Below it the sign is a word in the bar of the dog, not drawn.
 SIGN_FROM_ROWS = 18
@@ -216,7 +216,6 @@ class HomeApp(App[Wish], inherit_bindings=False):
         self._home = HomeScreen(homes, at=at, now=now)
         self._opens = opens
         self._watchdog = from_environment()
-        self._on_terminal = False
         self.animation_level = "none"
         for theme in THEMES:
             self.register_theme(theme)
@@ -230,19 +229,19 @@ class HomeApp(App[Wish], inherit_bindings=False):
         """Open; tell the service manager that the screen lives."""
         self.push_screen(self._home)
         self._watchdog.begin()
-        self._on_terminal = sys.stdin.isatty()
-        self.set_interval(ALIVE_S, self._alive)
+        self.set_interval(ALIVE_S, self._watchdog.beat)
+        loop = asyncio.get_running_loop()
+        for number in CLOSING_SIGNALS:
+            # Whoever started this may have said to ignore them.
+            loop.add_signal_handler(number, self.exit, None)
         self.set_interval(STALE_S, self._look_again)
 
     def on_unmount(self) -> None:
         """What follows may wait for the owner."""
         self._watchdog.end()
-
-    def _alive(self) -> None:
-        """Tell that the screen lives; leave when the terminal under it is gone."""
-        self._watchdog.beat()
-        if self._on_terminal and not sys.stdin.isatty():
-            self.exit(None)
+        loop = asyncio.get_running_loop()
+        for number in CLOSING_SIGNALS:
+            loop.remove_signal_handler(number)
 
     def _look_again(self) -> None:
         """It may be another day by now."""

@@ -5,12 +5,16 @@ the thread, and the queue then fills up and holds the app for ever: alive, and w
 journal still locked. So what can no longer be shown is thrown away.
 """
 
+import signal
 from contextlib import suppress
 from io import TextIOWrapper
 from typing import IO, cast
 
 from textual.driver import Driver
 from textual.drivers.linux_driver import LinuxDriver
+
+# They ask a program on a terminal to leave; SIGHUP when the terminal is gone.
+CLOSING_SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
 
 
 class Forgiving:
