@@ -11,8 +11,6 @@ import time
 from collections.abc import Callable
 from functools import partial
 
-from textual.app import App
-from textual.driver import Driver
 from textual.timer import Timer
 
 from coach.appliance.notify import Watchdog, from_environment
@@ -24,7 +22,8 @@ from coach.screens.base import CoachScreen
 from coach.screens.drawing import Moment, coarse, taps_of
 from coach.screens.end import EndScreen
 from coach.screens.help import HelpScreen
-from coach.screens.looks import LOOKS, THEMES
+from coach.screens.lasting_app import LastingApp
+from coach.screens.looks import LOOKS
 from coach.screens.messages import Asked
 from coach.screens.pages import PageScreen
 from coach.screens.port import Afterwards, Session
@@ -35,7 +34,6 @@ from coach.screens.skip import SkipScreen
 from coach.screens.stages import asked, held, stage
 from coach.screens.stepping import Stepping
 from coach.screens.taps import Tap
-from coach.screens.terminal import CLOSING_SIGNALS, lasting
 from coach.screens.unhappy import UnhappyScreen
 from coach.session import commands as cmd
 from coach.session.asking import Asking
@@ -57,7 +55,7 @@ def local_now() -> datetime.datetime:
     return datetime.datetime.now().astimezone()
 
 
-class CoachApp(App[Phase], inherit_bindings=False):
+class CoachApp(LastingApp[Phase], inherit_bindings=False):
     """Runs ``session`` on the screen; returns the phase in which it was left.
 
     Args:
@@ -70,7 +68,6 @@ class CoachApp(App[Phase], inherit_bindings=False):
         say: speaks a sentence, for the questions; None says nothing.
     """
 
-    ENABLE_COMMAND_PALETTE = False
     BINDINGS = [*bindings()]  # noqa: RUF012  (the framework's own form)
     # All at once: a sheet loaded with its screen would delay what the owner sees of a stop.
     CSS_PATH = ["session.tcss", "pages.tcss", "ask.tcss"]  # noqa: RUF012  (the framework's own form)
@@ -86,9 +83,7 @@ class CoachApp(App[Phase], inherit_bindings=False):
         afterwards: Afterwards | None = None,
         say: Callable[[str], None] | None = None,
     ) -> None:
-        super().__init__()
-        if look not in LOOKS:
-            raise ValueError(f"look {look!r}: allowed are {', '.join(LOOKS)}")
+        super().__init__(look=look)
         self._coached = session
         self._wall = wall
         self._mono_ns = mono_ns
@@ -105,32 +100,18 @@ class CoachApp(App[Phase], inherit_bindings=False):
         self._before: View | None = None
         self._base: CoachScreen | None = None
         self._stage = ""
-        self.animation_level = "none"
-        for theme in THEMES:
-            self.register_theme(theme)
-        self.theme = look
-
-    def get_driver_class(self) -> type[Driver]:
-        """One that outlives its terminal."""
-        return lasting(super().get_driver_class())
 
     def on_mount(self) -> None:
-        """Begin to beat, and close in good order when asked from outside."""
-        loop = asyncio.get_running_loop()
-        for number in CLOSING_SIGNALS:
-            loop.add_signal_handler(number, self.close_from_outside)
-        loop.add_signal_handler(PAUSING_SIGNAL, self.pause_from_outside)
+        """Begin to beat."""
+        asyncio.get_running_loop().add_signal_handler(PAUSING_SIGNAL, self.pause_from_outside)
         self._watchdog.begin()
         self.set_interval(BEAT_S, self.beat)
         self.beat()
 
     def on_unmount(self) -> None:
-        """Give the signals back."""
+        """Give the signal back."""
         self._watchdog.end()
-        loop = asyncio.get_running_loop()
-        for number in CLOSING_SIGNALS:
-            loop.remove_signal_handler(number)
-        loop.remove_signal_handler(PAUSING_SIGNAL)
+        asyncio.get_running_loop().remove_signal_handler(PAUSING_SIGNAL)
         # Not its default, which would end the program between two screens.
         signal.signal(PAUSING_SIGNAL, signal.SIG_IGN)
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from textual.app import App, ComposeResult
+from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical
 from textual.screen import Screen
@@ -20,7 +20,8 @@ from coach.record.course_told import (
 )
 from coach.screens.block import Rows
 from coach.screens.keys import Keys
-from coach.screens.looks import LOOKS, THEMES
+from coach.screens.lasting_app import LastingApp
+from coach.screens.looks import LOOKS
 from coach.screens.messages import Asked
 from coach.screens.region_words import broken
 from coach.screens.rows import ROOMY_ROWS
@@ -156,20 +157,12 @@ class CourseScreen(Screen[None], inherit_bindings=False):
         self.draw()
 
 
-class CourseApp(App[None], inherit_bindings=False):
+class CourseApp(LastingApp[None], inherit_bindings=False):
     """The calendar of one course by itself."""
 
-    ENABLE_COMMAND_PALETTE = False
-
     def __init__(self, calendar: Calendar, figures: Adherence, *, look: str = "dark") -> None:
-        super().__init__()
-        if look not in LOOKS:
-            raise ValueError(f"look {look!r}: allowed are {', '.join(LOOKS)}")
+        super().__init__(look=look)
         self._course = CourseScreen(calendar, figures)
-        self.animation_level = "none"
-        for theme in THEMES:
-            self.register_theme(theme)
-        self.theme = look
 
     def on_mount(self) -> None:
         """Open; leaving the screen leaves the app."""

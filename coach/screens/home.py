@@ -4,17 +4,15 @@ It decides nothing: what it shows is a :class:`coach.record.at_home.AtHome` of e
 either opens a page on top of it or closes it with a wish that the command line fulfils.
 """
 
-import asyncio
 import datetime
 import textwrap
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from textual.app import App, ComposeResult
+from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical
-from textual.driver import Driver
 from textual.screen import Screen
 
 from coach.appliance.notify import from_environment
@@ -23,12 +21,12 @@ from coach.record.at_home import AtHome, empty_lines
 from coach.screens import block
 from coach.screens.block import LETTER_ROWS, Rows
 from coach.screens.keys import Keys
-from coach.screens.looks import LOOKS, THEMES
+from coach.screens.lasting_app import LastingApp
+from coach.screens.looks import LOOKS
 from coach.screens.messages import Asked
 from coach.screens.rows import ROOMY_ROWS
 from coach.screens.sign import Sign
 from coach.screens.taps import TALL, Tap, fitting, flow, rows_of
-from coach.screens.terminal import CLOSING_SIGNALS, lasting
 
 # Below it the sign is a word in the bar of the dog, not drawn.
 SIGN_FROM_ROWS = 18
@@ -187,7 +185,7 @@ def _rows(lines: Sequence[str], width: int) -> Rows:
     return tuple(row for line in lines for row in textwrap.wrap(line, max(10, width)))
 
 
-class HomeApp(App[Wish], inherit_bindings=False):
+class HomeApp(LastingApp[Wish], inherit_bindings=False):
     """Shows home; returns what the owner wants next, or None to close.
 
     Args:
@@ -198,7 +196,6 @@ class HomeApp(App[Wish], inherit_bindings=False):
         look: one of ``LOOKS``.
     """
 
-    ENABLE_COMMAND_PALETTE = False
     BINDINGS = [Binding(keys, f"do('{name}')") for name, keys in KEYS.items()]  # noqa: RUF012
 
     def __init__(
@@ -210,38 +207,21 @@ class HomeApp(App[Wish], inherit_bindings=False):
         at: int = 0,
         look: str = "dark",
     ) -> None:
-        super().__init__()
-        if look not in LOOKS:
-            raise ValueError(f"look {look!r}: allowed are {', '.join(LOOKS)}")
+        super().__init__(look=look)
         self._home = HomeScreen(homes, at=at, now=now)
         self._opens = opens
         self._watchdog = from_environment()
-        self.animation_level = "none"
-        for theme in THEMES:
-            self.register_theme(theme)
-        self.theme = look
-
-    def get_driver_class(self) -> type[Driver]:
-        """One that outlives its terminal."""
-        return lasting(super().get_driver_class())
 
     def on_mount(self) -> None:
         """Open; tell the service manager that the screen lives."""
         self.push_screen(self._home)
         self._watchdog.begin()
         self.set_interval(ALIVE_S, self._watchdog.beat)
-        loop = asyncio.get_running_loop()
-        for number in CLOSING_SIGNALS:
-            # Whoever started this may have said to ignore them.
-            loop.add_signal_handler(number, self.exit, None)
         self.set_interval(STALE_S, self._look_again)
 
     def on_unmount(self) -> None:
         """What follows may wait for the owner."""
         self._watchdog.end()
-        loop = asyncio.get_running_loop()
-        for number in CLOSING_SIGNALS:
-            loop.remove_signal_handler(number)
 
     def _look_again(self) -> None:
         """It may be another day by now."""

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from textual.app import App, ComposeResult
+from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Horizontal
 from textual.screen import Screen
@@ -14,7 +14,8 @@ from coach.language import N_, _
 from coach.screens.block import Rows
 from coach.screens.dog import Dog, look_of
 from coach.screens.keys import Keys
-from coach.screens.looks import LOOKS, THEMES
+from coach.screens.lasting_app import LastingApp
+from coach.screens.looks import LOOKS
 from coach.screens.messages import Asked
 from coach.screens.region_words import (
     LEGENDS,
@@ -169,22 +170,15 @@ class RegionScreen(Screen[None], inherit_bindings=False):
         return f"{text}  {legend}" if len(text) + 2 + len(legend) <= self.size.width else text
 
 
-class RegionsApp(App[None], inherit_bindings=False):
+class RegionsApp(LastingApp[None], inherit_bindings=False):
     """The pages of the regions, open at ``key`` or at the list."""
 
-    ENABLE_COMMAND_PALETTE = False
     BINDINGS = [Binding(keys, f"do('{name}')") for name, keys in KEYS.items()]  # noqa: RUF012
     CSS_PATH = ["regions.tcss"]  # noqa: RUF012  (the framework's own form)
 
     def __init__(self, key: str | None = None, *, look: str = "dark") -> None:
-        super().__init__()
-        if look not in LOOKS:
-            raise ValueError(f"look {look!r}: allowed are {', '.join(LOOKS)}")
+        super().__init__(look=look)
         self._region = RegionScreen(key)
-        self.animation_level = "none"
-        for theme in THEMES:
-            self.register_theme(theme)
-        self.theme = look
 
     def on_mount(self) -> None:
         """Open."""
