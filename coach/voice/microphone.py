@@ -4,13 +4,13 @@ Used in the listening process only.
 """
 
 import queue
-import shutil
-import subprocess
 import time
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
+
+from coach.voice.watch import server_says
 
 NS_PER_S = 1_000_000_000
 WANTED_HZ = 48_000
@@ -18,7 +18,6 @@ WANTED_HZ = 48_000
 LEAST_HZ = 16_000
 BLOCK_S = 0.03
 DEAD_AFTER_S = 2.0
-ANSWER_WITHIN_S = 2.0
 
 Samples = npt.NDArray[np.float64]
 
@@ -117,18 +116,4 @@ class Microphone:
 
 def default_source() -> str | None:
     """What the sound server takes for its microphone; None where no server answers."""
-    pactl = shutil.which("pactl")
-    if pactl is None:
-        return None
-    try:
-        answer = subprocess.run(  # noqa: S603  (found on PATH by a fixed name)
-            [pactl, "get-default-source"],
-            stdin=subprocess.DEVNULL,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL,
-            timeout=ANSWER_WITHIN_S,
-            check=False,
-        )
-    except (OSError, subprocess.TimeoutExpired):
-        return None
-    return answer.stdout.decode("utf-8", "replace").strip() if answer.returncode == 0 else None
+    return server_says("get-default-source")

@@ -38,16 +38,17 @@ def devices() -> Devices:
         cards = CARDS.read_text(encoding="utf-8", errors="replace")
     except OSError:
         cards = ""
-    return Devices(_default_sink(), cards)
+    return Devices(server_says("get-default-sink"), cards)
 
 
-def _default_sink() -> str | None:
+def server_says(what: str) -> str | None:
+    """What ``pactl`` answers to ``what``, such as ``get-default-sink``; None without a server."""
     pactl = shutil.which("pactl")
     if pactl is None:
         return None
     try:
         answer = subprocess.run(  # noqa: S603  (found on PATH by a fixed name)
-            [pactl, "get-default-sink"],
+            [pactl, what],
             stdin=subprocess.DEVNULL,
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
