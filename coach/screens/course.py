@@ -1,7 +1,5 @@
 """The course on the calendar, full screen: months, sessions, and what the figures mean."""
 
-from collections.abc import Sequence
-
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical
@@ -25,6 +23,7 @@ from coach.screens.looks import LOOKS
 from coach.screens.messages import Asked
 from coach.screens.region_words import broken
 from coach.screens.rows import ROOMY_ROWS
+from coach.screens.sheets import paged
 from coach.screens.sign import Sign
 from coach.screens.taps import TALL, Tap, fitting, flow, rows_of
 
@@ -62,18 +61,13 @@ def course_pages(
         whole = [*head, "", *rows, "", *legend]
         if len(whole) + len(foot) + 1 <= height:
             whole += ["", *foot]
-        pages += _sheets(whole, height)
+        pages += paged(whole, height)
     lines = [*head, *remark_lines(calendar), *due_lines(calendar), "", *adherence_lines(figures)]
-    pages += _sheets(broken(lines, width=width), height)
+    pages += paged(broken(lines, width=width), height)
     shown = len(pages)
     meaning = [*map(_, MEANING.values()), _("Coached, not measured: what the timer counted.")]
-    pages += _sheets(broken(meaning, width=width), height)
+    pages += paged(broken(meaning, width=width), height)
     return pages, shown
-
-
-def _sheets(rows: Sequence[str], height: int) -> list[Rows]:
-    height = max(1, height)
-    return [tuple(rows[at : at + height]) for at in range(0, len(rows), height)]
 
 
 class CourseScreen(Screen[None], inherit_bindings=False):

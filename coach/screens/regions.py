@@ -1,6 +1,5 @@
 """The pages of the regions, full screen: one key a page, every side and face to be looked at."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from textual.app import ComposeResult
@@ -28,6 +27,7 @@ from coach.screens.region_words import (
     places,
 )
 from coach.screens.rows import ROOMY_ROWS
+from coach.screens.sheets import paged
 from coach.screens.sign import Sign
 from coach.screens.taps import TALL, Tap, fitting, flow, rows_of
 
@@ -65,7 +65,7 @@ class Page:
 
 def pages(*, width: int, height: int) -> tuple[Page, ...]:
     """All pages for ``width`` x ``height`` cells: the list, then every region. Never to scroll."""
-    found = [Page(key=None, rows=rows) for rows in _sheets(list_lines(width=width), height)]
+    found = [Page(key=None, rows=rows) for rows in paged(list_lines(width=width), height)]
     for key, place in regions().items():
         lines = page_lines(place)
         beside = broken(lines, width=WORDS_COLUMNS)
@@ -75,13 +75,8 @@ def pages(*, width: int, height: int) -> tuple[Page, ...]:
         if width >= PICTURE_CELLS[0] and height >= PICTURE_CELLS[1] - 2:
             found.append(Page(key=key, picture=(width, height)))
         words = broken(lines, width=width)
-        found += [Page(key=key, rows=rows) for rows in _sheets(words, height)]
+        found += [Page(key=key, rows=rows) for rows in paged(words, height)]
     return tuple(found)
-
-
-def _sheets(rows: Sequence[str], height: int) -> list[Rows]:
-    height = max(1, height)
-    return [tuple(rows[at : at + height]) for at in range(0, len(rows), height)]
 
 
 class RegionScreen(Screen[None], inherit_bindings=False):

@@ -56,6 +56,12 @@ def sheets(lines: Sequence[str], *, width: int, height: int) -> list[Rows]:
     return pages or [("",)]
 
 
+def paged(rows: Sequence[str], height: int) -> list[Rows]:
+    """``rows`` on pages of ``height``, wherever that falls; none without rows."""
+    height = max(1, height)
+    return [tuple(rows[at : at + height]) for at in range(0, len(rows), height)]
+
+
 class SheetsScreen(Screen[None], inherit_bindings=False):
     """Pages of what ``lines`` gives for a width and a look. Left with Q."""
 
