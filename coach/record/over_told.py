@@ -15,7 +15,7 @@ from coach.body.regions import SIDES, Side, region
 from coach.language import _, ngettext, number
 from coach.record.amended_told import CORRECTION_WORDS
 from coach.record.over import ENOUGH, Course, Part, SideSum, Spot
-from coach.record.report import COACHED, OUTCOME_WORDS, REASON_WORDS, WIDTH
+from coach.record.report import COACHED, OUTCOME_WORDS, REASON_WORDS, WIDTH, owner_words
 from coach.units import j_from_fj, rounded, s_from_ns
 
 # All or nearly all of the planned seconds, some of them, none.
@@ -80,7 +80,7 @@ def over_lines(
     for even in course.evenness:
         lines += _item(
             _("{region}: left {left} of its plan, right {right}").format(
-                region=_owner_words(even.region),
+                region=owner_words(even.region),
                 left=_percent(even.left),
                 right=_percent(even.right),
             )
@@ -194,7 +194,7 @@ def _shape(part: Part, look: Look) -> str:
 def _missed(course: Course) -> list[str]:
     lines: list[str] = []
     for side in course.sides:
-        where = f"{_owner_words(side.region)}, {_(side.side) if side.side in SIDES else side.side}"
+        where = f"{owner_words(side.region)}, {_(side.side) if side.side in SIDES else side.side}"
         for what, count in side.missed:
             why = _(REASON_WORDS.get(what.reason, what.reason)) if what.reason else ""
             outcome = _(OUTCOME_WORDS[what.outcome])
@@ -218,13 +218,6 @@ def _region_words(key: str) -> str:
         # A region that a newer program knows: its key is all that there is to say.
         return key
     return f"{place.owner_words} / {place.term}"
-
-
-def _owner_words(key: str) -> str:
-    try:
-        return told(key).owner_words
-    except KeyError:
-        return key
 
 
 def _seconds(duration_ns: int) -> str:

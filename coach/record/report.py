@@ -261,13 +261,14 @@ def _left(tally: SessionTally) -> list[str]:
     places = Counter((spot.region, spot.side, spot.aspect) for spot in tally.left_for_next)
     lines = [_("Left for next time from the start, not missed:")]
     for (key, side, aspect), count in places.items():
-        where = ", ".join(filter(None, (_owner_words(key), _side(side), aspect)))
+        where = ", ".join(filter(None, (owner_words(key), _side(side), aspect)))
         text = ngettext("{place}: {count} spot", "{place}: {count} spots", count)
         lines += _item(text.format(place=where, count=count))
     return lines
 
 
-def _owner_words(key: str) -> str:
+def owner_words(key: str) -> str:
+    """A region as owners call it; its key where a newer program knows more regions."""
     try:
         return told(key).owner_words
     except KeyError:
@@ -275,7 +276,7 @@ def _owner_words(key: str) -> str:
 
 
 def _place(spot: SpotTally) -> str:
-    parts = [_owner_words(spot.region), _side(spot.side), *([spot.aspect] if spot.aspect else [])]
+    parts = [owner_words(spot.region), _side(spot.side), *([spot.aspect] if spot.aspect else [])]
     parts.append(_("spot {number} of {of}").format(number=spot.number, of=spot.of))
     return ", ".join(parts)
 
