@@ -5,7 +5,6 @@ Without the file nobody has been asked yet. What cannot be read is told and aske
 never worth a session.
 """
 
-import os
 import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -13,6 +12,7 @@ from pathlib import Path
 
 import tomli_w
 
+from coach.record.disk import write_whole
 from coach.record.entries import LONGEST_NAME
 
 MOST_HELPERS = 8
@@ -55,14 +55,4 @@ def write_household(path: Path, helpers: Sequence[str]) -> None:
         names.setdefault(helper_name(name).casefold(), helper_name(name))
     if len(names) > MOST_HELPERS:
         raise ValueError(f"at most {MOST_HELPERS} names")
-    path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        with part.open("w", encoding="utf-8") as stream:
-            stream.write(tomli_w.dumps({"helpers": list(names.values())}))
-            stream.flush()
-            os.fsync(stream.fileno())
-        part.replace(path)
-    except OSError:
-        part.unlink(missing_ok=True)
-        raise
+    write_whole(path, tomli_w.dumps({"helpers": list(names.values())}))

@@ -169,15 +169,9 @@ def _reminded() -> "dict[str, datetime.date]":
 
 def _keep(reminded: "dict[str, datetime.date]") -> None:
     import json
-    import os
 
     from coach.places import reminded_file
+    from coach.record.disk import write_whole
 
-    path = reminded_file()
-    path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-    part = path.with_suffix(".part")
-    with part.open("w", encoding="utf-8") as file:
-        json.dump({name: day.isoformat() for name, day in reminded.items()}, file)
-        file.flush()
-        os.fsync(file.fileno())
-    part.replace(path)
+    days = {name: day.isoformat() for name, day in reminded.items()}
+    write_whole(reminded_file(), json.dumps(days))

@@ -138,3 +138,18 @@ def raw_lines(path: Path) -> Iterator[bytes]:
             raise OSError(errno.EINVAL, "not an ordinary file", str(path))
         while raw := file.readline(LONGEST_LINE):
             yield raw
+
+
+def write_whole(path: Path, text: str) -> None:
+    """A small file in UTF-8, whole or not at all; its folders are made, private. Raises OSError."""
+    path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+    part = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        with part.open("w", encoding="utf-8") as stream:
+            stream.write(text)
+            stream.flush()
+            os.fsync(stream.fileno())
+        part.replace(path)
+    except OSError:
+        part.unlink(missing_ok=True)
+        raise

@@ -4,7 +4,6 @@ Reading never fails: whatever cannot be used is told and done without. Writing c
 and keeps the others; a file that cannot be read is not written over.
 """
 
-import os
 import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
@@ -15,6 +14,7 @@ import tomli_w
 
 from coach.plan.parse import parse
 from coach.plan.problems import PlanProblems, Problem, Report, meant, show
+from coach.record.disk import write_whole
 from coach.voice.hands import KeyWishes
 from coach.voice.reminder import Hours, hours_of
 from coach.voice.settings import Voices, VoiceWishes, known_voices, usual, wishes_of
@@ -83,17 +83,7 @@ def change_settings(path: Path, table: str, changes: Mapping[str, Any]) -> None:
         raise ValueError(f"{path}: {table} is not a table")
     merged = {**inner, **changes}
     raw[table] = {key: value for key, value in merged.items() if value is not None}
-    path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        with part.open("w", encoding="utf-8") as stream:
-            stream.write(tomli_w.dumps(raw))
-            stream.flush()
-            os.fsync(stream.fileno())
-        part.replace(path)
-    except OSError:
-        part.unlink(missing_ok=True)
-        raise
+    write_whole(path, tomli_w.dumps(raw))
 
 
 def _text_of(path: Path) -> str:

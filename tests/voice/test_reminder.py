@@ -173,7 +173,7 @@ def test_what_cannot_be_noted_is_not_said(
     said: list[tuple[str, int]], capsys: pytest.CaptureFixture[str]
 ) -> None:
     run(["remind", "--between", "18:00-20:30"])
-    blocked = reminded_file().with_suffix(".part")
+    blocked = reminded_file()
     blocked.mkdir()
     assert run(["remind"]) == Exit.NOT_WRITTEN
     assert said == []
