@@ -7,6 +7,8 @@ The page and what it speaks with are textual-serve's; the program runs on a term
 import asyncio
 import json
 import logging
+import signal
+import socket
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
@@ -33,7 +35,7 @@ class CoachServer(Server):
 
     Args:
         words: the program.
-        host, port: where to listen.
+        listening: the socket on which browsers come.
         door: asks for the code; None lets everyone in who is on this device.
         asked: called when a browser is asked for the code, to show or say it.
     """
@@ -42,12 +44,13 @@ class CoachServer(Server):
         self,
         words: Sequence[str],
         *,
-        host: str,
-        port: int,
+        listening: socket.socket,
         door: Door | None,
         asked: Callable[[], None],
     ) -> None:
+        host, port = listening.getsockname()[:2]
         super().__init__("coach", host=host, port=port, templates_path=PAGES)
+        self.listening = listening
         self.seat = Seat(words)
         self.door = door
         self.asked = asked
@@ -57,6 +60,16 @@ class CoachServer(Server):
         app.middlewares.append(self._guard)
         app.add_routes([web.get("/code", self._ask), web.post("/code", self._answer)])
         return app
+
+    def serve(self, debug: bool = False) -> None:
+        """Until a signal asks it to end. The framework's own would open a socket of its own."""
+        self.initialize_logging()
+        loop = asyncio.new_event_loop()
+        for number in (signal.SIGINT, signal.SIGTERM):
+            loop.add_signal_handler(number, self.request_exit)
+        web.run_app(
+            self._make_app(), sock=self.listening, handle_signals=False, loop=loop, print=None
+        )
 
     def initialize_logging(self) -> None:
         """Only what went wrong; the page's own requests are no news."""

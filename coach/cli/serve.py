@@ -67,20 +67,18 @@ def run(args: argparse.Namespace) -> int:
             mono_ns=time.monotonic_ns,
         )
     words = [sys.executable, "-m", "coach", "bedside", *(["--silent"] if args.silent else [])]
-    server = CoachServer(
-        words, host=host, port=args.port, door=door, asked=_shower(door, silent=args.silent)
-    )
     try:
         # Taken before it is told, so that what is told is true.
-        trial = socket.create_server((host, args.port))
+        listening = socket.create_server((host, args.port))
     except OSError as error:
         print(f"coach: port {args.port}: {error.strerror}; choose another: --port", file=sys.stderr)
         return Exit.BAD_INPUT
-    trial.close()
     print(
         _("Open in a browser: {address}").format(address=f"http://{name}:{args.port}"), flush=True
     )
-    server.serve()
+    CoachServer(
+        words, listening=listening, door=door, asked=_shower(door, silent=args.silent)
+    ).serve()
     return Exit.DONE
 
 

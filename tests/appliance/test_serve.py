@@ -1,6 +1,5 @@
 """The coach in a browser: who is let in, and one seat whose session outlives the browser."""
 
-import asyncio
 import itertools
 import os
 import re
@@ -108,17 +107,6 @@ async def browser() -> AsyncIterator[aiohttp.ClientSession]:
         yield session
 
 
-async def ready(browser: aiohttp.ClientSession, address: str) -> None:
-    """Until the server listens."""
-    for _ in range(PATIENCE_S * 10):
-        try:
-            async with browser.get(f"{address}/code"):
-                return
-        except aiohttp.ClientConnectionError:
-            await asyncio.sleep(0.1)
-    raise AssertionError("it never listened")
-
-
 class Tablet:
     """What a browser shows of the terminal."""
 
@@ -165,7 +153,6 @@ async def test_a_session_in_the_browser_pauses_without_it_and_waits_for_it(
     network: Served, browser: aiohttp.ClientSession, own_world: Path
 ) -> None:
     cut_off(own_world)
-    await ready(browser, network.address)
     async with browser.get(f"{network.address}/") as page:
         assert str(page.url).endswith("/code")
     code = re.findall(r"\d{6}", network.told("Code for the browser"))[0]
@@ -214,7 +201,6 @@ async def test_a_session_in_the_browser_pauses_without_it_and_waits_for_it(
 async def test_without_a_code_only_this_device_is_served(browser: aiohttp.ClientSession) -> None:
     served = Served()
     try:
-        await ready(browser, served.address)
         async with browser.get(f"{served.address}/") as page:
             assert page.status == 200
         # A name of another site that points at this device (DNS rebinding).
