@@ -43,36 +43,9 @@ from tests.benchmarks.frame import Figure, percentile, say
 from tests.e2e.virtual import TODAY
 from tests.terminal import Terminal
 from tests.voice.hearing import RATE_HZ, Sound, shares, sound
+from tests.voice.lower_back import lower_back
 from tests.voice.sink import SoundServer
 
-# The dog, the people and the laser are invented.
-PLAN = """\
-coach_plan = 1
-[plan]
-id = "onsets"
-revision = 1
-prescriber = "Dr. Ada Muster (invented)"
-prescribed_on = 2026-11-01
-valid_until = 2099-12-31
-[dog]
-name = "Juniper"
-weight_kg = 9.5
-[laser]
-label = "invented laser"
-laser_class = "3B"
-wavelength_nm = 808
-mean_power_mw = 100
-beam_area_cm2 = 0.5
-[settle]
-leave_out = true
-[session]
-move_seconds = 5
-[[regions]]
-region = "lumbar"
-sides = ["left", "right"]
-spots = {each_side}
-seconds_each_spot = {hold_s}
-"""
 # Twenty minutes are 36 spots of 28 s and 5 s between them; a quick round has 4 of 10 s.
 LONG, SHORT = (18, 28), (2, 10)
 AGAINST = "the same cues played with nothing else running"
@@ -268,7 +241,7 @@ def measure(*, quick: bool) -> list[Figure]:
             room.plug_in()
             os.environ.update(room.environment, COACH_HOME=str(folder / "home"))
             plan = folder / "onsets.toml"
-            plan.write_text(PLAN.format(each_side=each_side, hold_s=hold_s), encoding="utf-8")
+            plan.write_text(lower_back(each_side=each_side, hold_s=hold_s), encoding="utf-8")
             steps = steps_of(plan)
             length_s = steps[-1][0] / NS_PER_S
             say(f"onsets: the baseline, {length_s:.0f} s")

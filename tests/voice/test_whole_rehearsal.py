@@ -23,36 +23,9 @@ from coach.voice.chimes import tone_path
 from coach.voice.mixer import AFTER_TONE_NS
 from tests.e2e.virtual import TODAY
 from tests.voice.hearing import RATE_HZ, Ear, Sound, right_words, shares, sound, words_of
+from tests.voice.lower_back import lower_back
 from tests.voice.sink import SoundServer
 
-# The dog, the people and the laser are invented.
-PLAN = """\
-coach_plan = 1
-[plan]
-id = "short"
-revision = 1
-prescriber = "Dr. Ada Muster (invented)"
-prescribed_on = 2026-11-01
-valid_until = 2099-12-31
-[dog]
-name = "Juniper"
-weight_kg = 9.5
-[laser]
-label = "invented laser"
-laser_class = "3B"
-wavelength_nm = 808
-mean_power_mw = 100
-beam_area_cm2 = 0.5
-[settle]
-leave_out = true
-[session]
-move_seconds = 5
-[[regions]]
-region = "lumbar"
-sides = ["left", "right"]
-spots = 2
-seconds_each_spot = 12
-"""
 # The first tone comes once the program has started up and the first move is over.
 PATIENCE_S = 30
 # A tone is found where this share of it is; elsewhere there is far less.
@@ -101,7 +74,7 @@ def test_a_whole_rehearsal_is_heard_in_order_and_understood(
     room: SoundServer, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     plan = tmp_path / "short.toml"
-    plan.write_text(PLAN, encoding="utf-8")
+    plan.write_text(lower_back(each_side=2, hold_s=12), encoding="utf-8")
     cues = scheduled(plan)
     toned = [cue for cue in cues if cue.tone]
     spoken = [cue for cue in cues if cue.text]
