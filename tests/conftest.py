@@ -25,3 +25,8 @@ def own_world(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]
     monkeypatch.delenv("COACH_LANGUAGE", raising=False)
     yield home
     language.use(language.ENGLISH)
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """What waits for sound goes first: at the end the other workers would wait for it."""
+    items.sort(key=lambda item: not item.nodeid.startswith("tests/voice/"))
