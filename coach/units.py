@@ -17,7 +17,6 @@ from fractions import Fraction
 
 NS_PER_S = 1_000_000_000
 FJ_PER_J = 10**15
-UW_PER_W = 1_000_000
 UW_PER_MW = 1_000
 UM2_PER_CM2 = 10**8
 

@@ -13,7 +13,7 @@ import signal
 import struct
 import subprocess
 import termios
-from collections.abc import Awaitable, Callable, Sequence
+from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 
@@ -24,8 +24,6 @@ KEPT_BYTES = 4000
 READ_BYTES = 65_536
 # Common practice, no source: as long as a session that was cut off may be carried on by default.
 EMPTY_FOR_S = 30 * 60
-
-Show = Callable[[bytes], Awaitable[None]]
 
 
 @dataclass(slots=True)

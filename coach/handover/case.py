@@ -94,16 +94,6 @@ class Case:
         """The sessions that count, by number."""
         return tuple(session for session in self.sessions if not session.why_not)
 
-    @property
-    def orphans(self) -> tuple[Told, ...]:
-        """Corrections that point at no session that is here."""
-        known = {session.stem for session in self.sessions}
-        return tuple(
-            told
-            for told in self.diary.told
-            if isinstance(told.entry, Correction) and told.entry.session not in known
-        )
-
 
 def read_case(folder: Path, *, today: datetime.date) -> Case:
     """Everything in ``folder``. ``today`` is the day for which the plan is read."""

@@ -8,13 +8,10 @@ page says so.
 import datetime
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Literal
 
 from anyascii import anyascii
 from fpdf import FPDF
 from fpdf.enums import TextMode
-
-Paper = Literal["A4", "Letter"]
 
 FONT = "noto"
 MARGIN_MM = 11
