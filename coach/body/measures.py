@@ -15,8 +15,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
-from coach.body.regions import region
-
 NECK_SHARE = Fraction(50, 100)
 THORACIC_SHARE = Fraction(46, 100)
 LUMBAR_SHARE = Fraction(42, 100)
@@ -173,11 +171,6 @@ def remeasure_reasons(
     if new_plan:
         reasons.append("there is a new plan")
     return reasons
-
-
-def is_length(key: str) -> bool:
-    """Whether a region is worked along a length (and so has one) rather than at a point."""
-    return not region(key).point
 
 
 def _share(share: Fraction, whole_mm: int) -> RegionLength:

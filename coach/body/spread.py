@@ -1,6 +1,5 @@
 """Spots along a region: how many, where, and what of the skin they cover. Exact arithmetic."""
 
-import math
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -87,10 +86,3 @@ def coverage(*, length_mm: int, count: int, footprint_mm: int) -> Coverage:
         gap_mm=gap,
         remark=remark,
     )
-
-
-def disc_diameter_um(area_um2: int) -> int:
-    """Diameter in micrometres of a round spot of ``area_um2`` > 0: A = pi d^2 / 4."""
-    if area_um2 <= 0:
-        raise ValueError(f"area_um2: {area_um2} found; allowed: more than 0")
-    return round(math.sqrt(4 * area_um2 / math.pi))

@@ -98,7 +98,7 @@ def _run(args: argparse.Namespace, today: "datetime.date") -> int:
         print("\n".join(f"coach draft: {problem}" for problem in problems), file=sys.stderr)
         print("coach draft: nothing written", file=sys.stderr)
         return Exit.BAD_INPUT
-    interview = Interview(draft, today=today, revision=before is not None)
+    interview = Interview(draft, today=today)
     if terminal and not given.labels:
         interview.ask_everything()
     elif terminal:

@@ -50,7 +50,6 @@ class Interview:
     Args:
         draft: what is known already; changed in place.
         today: for the dates.
-        revision: there is a plan before; its answers can be kept.
         read: prompt to answer.
         tell: shows a line.
     """
@@ -60,13 +59,11 @@ class Interview:
         draft: Draft,
         *,
         today: datetime.date,
-        revision: bool,
         read: Callable[[str], str] = input,
         tell: Callable[[str], None] = print,
     ) -> None:
         self.draft = draft
         self._today = today
-        self._revision = revision
         self._read = read
         self._tell = tell
 

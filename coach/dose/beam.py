@@ -1,7 +1,6 @@
 """Lasers and their beams: power of every emitter, beam area at the skin, checked output.
 
-Peak or mean is always said: a pulsed emitter is made by :func:`pulsed_by_duty_cycle` or
-:func:`pulsed_by_width`, a continuous one by :func:`continuous`, and there is no third way.
+Peak or mean is always said: an emitter has its mean power, and a pulsed one its peak power too.
 
 Formulas: P = P_peak * DC and DC = f * t_pulse (Suarez Redondo & Stephens, Veterinary Laser
 Therapy in Small Animal Practice, 5M 2019, p. 110); round spot A = pi d^2 / 4 (Macquarie
@@ -15,7 +14,6 @@ import math
 from dataclasses import dataclass
 from fractions import Fraction
 
-from coach.dose import energy
 from coach.units import mw_from_uw, rounded
 
 # House rule: a head that has drifted further should be looked at before it is used again.
@@ -43,11 +41,6 @@ class Pulse:
             raise ValueError(f"duty cycle {self.duty_cycle}: allowed is above 0, at most 1")
         if (self.width_ns is None) != (self.frequency_hz is None):
             raise ValueError("pulse width and frequency: give both or neither")
-
-    @property
-    def pulse_energy_fj(self) -> Fraction | None:
-        """Energy of one pulse, Q = P_peak * t_pulse (from memory); None without a width."""
-        return None if self.width_ns is None else self.peak_power_uw * self.width_ns
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,64 +129,23 @@ class Head:
         return Fraction(self.power_uw, self.stated_power_uw)
 
 
-def continuous(
+def pulse_of(
     *,
-    wavelength_nm: Fraction,
-    mean_power_uw: int,
-    aperture_diameter_um: int | None = None,
-    divergence_mrad: Fraction | None = None,
-) -> Emitter:
-    """An emitter that is on all the time."""
-    return Emitter(
-        wavelength_nm=wavelength_nm,
-        mean_power_uw=mean_power_uw,
-        aperture_diameter_um=aperture_diameter_um,
-        divergence_mrad=divergence_mrad,
-    )
-
-
-def pulsed_by_duty_cycle(
-    *,
-    wavelength_nm: Fraction,
     peak_power_uw: int,
     duty_cycle: Fraction,
+    width_ns: Fraction | None = None,
     frequency_hz: Fraction | None = None,
-    aperture_diameter_um: int | None = None,
-    divergence_mrad: Fraction | None = None,
-) -> Emitter:
-    """A pulsed emitter stated by peak power and duty cycle; a frequency gives the width too."""
-    width_ns = None if frequency_hz is None else duty_cycle / frequency_hz * 10**9
-    return Emitter(
-        wavelength_nm=wavelength_nm,
-        mean_power_uw=energy.mean_power_uw(peak_power_uw=peak_power_uw, duty_cycle=duty_cycle),
-        pulse=Pulse(
-            peak_power_uw=peak_power_uw,
-            duty_cycle=duty_cycle,
-            width_ns=width_ns,
-            frequency_hz=frequency_hz,
-        ),
-        aperture_diameter_um=aperture_diameter_um,
-        divergence_mrad=divergence_mrad,
-    )
-
-
-def pulsed_by_width(
-    *,
-    wavelength_nm: Fraction,
-    peak_power_uw: int,
-    width_ns: Fraction,
-    frequency_hz: Fraction,
-    aperture_diameter_um: int | None = None,
-    divergence_mrad: Fraction | None = None,
-) -> Emitter:
-    """A pulsed emitter stated by peak power, pulse width and frequency."""
-    return pulsed_by_duty_cycle(
-        wavelength_nm=wavelength_nm,
+) -> Pulse:
+    """How an emitter pulses; of pulse width and frequency either gives the other: DC = f * t."""
+    if frequency_hz is not None and width_ns is None:
+        width_ns = duty_cycle / frequency_hz * 10**9
+    elif width_ns is not None and frequency_hz is None:
+        frequency_hz = duty_cycle / width_ns * 10**9
+    return Pulse(
         peak_power_uw=peak_power_uw,
-        duty_cycle=energy.duty_cycle(frequency_hz=frequency_hz, pulse_width_ns=width_ns),
+        duty_cycle=duty_cycle,
+        width_ns=width_ns,
         frequency_hz=frequency_hz,
-        aperture_diameter_um=aperture_diameter_um,
-        divergence_mrad=divergence_mrad,
     )
 
 

@@ -98,17 +98,12 @@ class Source(Table):
         pulsed = self.pulsed
         if pulsed is None or pulsed.share is None:
             return None
-        frequency_hz = None if pulsed.frequency_hz is None else Fraction(pulsed.frequency_hz)
-        width_ns = None if pulsed.pulse_width_us is None else Fraction(pulsed.pulse_width_us) * 1000
-        if frequency_hz is not None and width_ns is None:
-            width_ns = pulsed.share / frequency_hz * 10**9
-        elif width_ns is not None and frequency_hz is None:
-            frequency_hz = pulsed.share / width_ns * 10**9
-        return beam.Pulse(
+        width_us = pulsed.pulse_width_us
+        return beam.pulse_of(
             peak_power_uw=uw_from_mw(pulsed.peak_power_mw),
             duty_cycle=pulsed.share,
-            width_ns=width_ns,
-            frequency_hz=frequency_hz,
+            width_ns=None if width_us is None else Fraction(width_us) * 1000,
+            frequency_hz=None if pulsed.frequency_hz is None else Fraction(pulsed.frequency_hz),
         )
 
 

@@ -148,14 +148,6 @@ class Sums:
         )
 
 
-def sums_of(tallies: Iterable[SessionTally]) -> Sums:
-    """Sums of sessions, all of which count."""
-    sums = Sums()
-    for tally in tallies:
-        sums.put(tally)
-    return sums
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Part:
     """A part of the course: one spot, one side of a region, one revision, or all of it.

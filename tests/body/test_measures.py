@@ -10,7 +10,6 @@ from coach.body.measures import (
     MeasureError,
     Tape,
     expected_length_mm,
-    is_length,
     lengths,
     questions,
     remeasure_reasons,
@@ -59,7 +58,7 @@ def test_lengths_grow_with_the_dog_and_never_vanish(neck_mm: int, back_mm: int) 
 
 def test_exactly_the_regions_that_are_lengths_get_one() -> None:
     assert set(lengths(Tape(neck_mm=NECK_MM, back_mm=BACK_MM))) == {
-        key for key in regions() if is_length(key)
+        key for key, one in regions().items() if not one.point
     }
 
 

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from coach.body.spread import coverage, disc_diameter_um, places, spot_count
+from coach.body.spread import coverage, places, spot_count
 
 
 # By hand: 17.5 / 3.0 = 5.83 and 18 / 3 = 6 exactly. In floating point 4.2 / 1.4 and 2.1 / 0.7
@@ -83,11 +83,6 @@ def test_coverage_agrees_with_laying_the_head_down(
     assert found.covered == covered / length_mm
 
 
-# A round spot of 1 cm across has 0.785 cm2 (pi / 4).
-def test_diameter_of_a_round_spot() -> None:
-    assert disc_diameter_um(78_539_816) == 10_000
-
-
 @pytest.mark.parametrize(
     ("call", "words"),
     [
@@ -97,7 +92,6 @@ def test_diameter_of_a_round_spot() -> None:
         (lambda: places(0), "count: 0 found"),
         (lambda: coverage(length_mm=0, count=1, footprint_mm=1), "length_mm: 0 found"),
         (lambda: coverage(length_mm=1, count=1, footprint_mm=0), "footprint_mm: 0 found"),
-        (lambda: disc_diameter_um(0), "area_um2: 0 found"),
     ],
 )
 def test_nonsense_is_refused_by_name(call: object, words: str) -> None:

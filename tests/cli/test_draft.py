@@ -353,10 +353,8 @@ NEW = {
 }
 
 
-def interview(script: Script, draft: Draft, *, revision: bool = False) -> Interview:
-    return Interview(
-        draft, today=TODAY, revision=revision, read=script.read, tell=script.lines.append
-    )
+def interview(script: Script, draft: Draft) -> Interview:
+    return Interview(draft, today=TODAY, read=script.read, tell=script.lines.append)
 
 
 def complete() -> Draft:
@@ -435,7 +433,7 @@ def test_a_pulsed_laser_is_asked_until_its_mean_power_follows() -> None:
 def test_enter_keeps_everything_of_the_plan_before() -> None:
     before = to_plan(complete(), today=TODAY)
     draft = next_revision(before, today=TODAY)
-    interview(Script({}), draft, revision=True).ask_everything()
+    interview(Script({}), draft).ask_everything()
     after = to_plan(draft, today=TODAY)
     assert after.about.revision == before.about.revision + 1
     revised = after.about.model_copy(update={"revision": before.about.revision})
@@ -452,7 +450,7 @@ def test_regions_can_be_changed_removed_and_added() -> None:
         "Region": ["tail base", ""],
     }
     script = Script(answers)
-    interview(script, draft, revision=True).ask_everything()
+    interview(script, draft).ask_everything()
     plan = to_plan(draft, today=TODAY)
     assert [order.region for order in plan.regions] == ["lumbar", "tail_base"]
     assert plan.regions[0].spots == 5
@@ -464,7 +462,7 @@ def test_a_dash_empties_what_may_be_empty() -> None:
     draft = complete()
     answers = {"Beam area": ["-"], "Course": ["-"], "Weight": ["-", ""]}
     script = Script(answers)
-    interview(script, draft, revision=True).ask_everything()
+    interview(script, draft).ask_everything()
     plan = to_plan(draft, today=TODAY)
     assert plan.laser.beam_area_cm2 is None
     assert plan.course == ()

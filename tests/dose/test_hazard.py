@@ -9,14 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from lasercalc import EmissionMode, LaserSource, nohd  # type: ignore[import-untyped]
 
-from coach.dose.beam import (
-    Emitter,
-    Head,
-    OutputCheck,
-    continuous,
-    pulsed_by_duty_cycle,
-    pulsed_by_width,
-)
+from coach.dose.beam import Emitter, Head, OutputCheck
 from coach.dose.hazard import (
     NohdForm,
     default_exposure_s,
@@ -27,6 +20,7 @@ from coach.dose.hazard import (
 )
 from coach.dose.limits import EDITION, SCOPE, eye_mpe
 from coach.dose.quantity import parse
+from tests.dose.emitters import pulsed_by_duty_cycle, pulsed_by_width
 
 FORMS: list[NohdForm] = ["linear", "quadrature"]
 
@@ -35,7 +29,7 @@ def contact_emitter(
     wavelength_nm: int = 808, power_uw: int = 500_000, divergence_mrad: int | None = 200
 ) -> Emitter:
     """The emitter of S11: 0.5 W, 5 mm, 0.2 rad."""
-    return continuous(
+    return Emitter(
         wavelength_nm=Fraction(wavelength_nm),
         mean_power_uw=power_uw,
         aperture_diameter_um=5_000,
@@ -89,7 +83,7 @@ def test_lasercalc_agrees_on_the_linear_hazard_distance(
         beam_diameter_m=diameter_mm * 1e-3,
         divergence_rad=divergence_mrad * 1e-3,
     )
-    emitter = continuous(
+    emitter = Emitter(
         wavelength_nm=Fraction(wavelength_nm),
         mean_power_uw=round(power_w * 1e6),
         aperture_diameter_um=diameter_mm * 1000,

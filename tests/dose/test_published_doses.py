@@ -6,21 +6,11 @@ through reading, solving and the JSON that ``coach dose`` prints.
 """
 
 from dataclasses import dataclass
-from fractions import Fraction
 
 import pytest
 
-from coach.dose.beam import continuous, pulsed_by_duty_cycle, pulsed_by_width
 from coach.dose.quantity import Quantity, parse
 from coach.dose.solve import DoseJson, solve, to_json
-from coach.dose.totals import (
-    course_energy_fj,
-    region_energy_fj,
-    session_energy_fj,
-    swept_duration_ns,
-    swept_fluence_j_cm2,
-)
-from coach.units import fj_from_j, j_from_fj, ns_from_s, um2_from_cm2, uw_from_mw
 
 BOOK = "Suarez Redondo & Stephens, Veterinary Laser Therapy in Small Animal Practice, 5M 2019"
 BC = "BC Physical Therapy Tendinopathy Task Force, laser dosage toolkit, appendix B"
@@ -252,52 +242,3 @@ def test_d16_watts_for_milliwatts_are_flagged_and_named() -> None:
     assert "100 W × 40 s = 4000 J" in finding["arithmetic"]
     assert any("mW written as W" in slip and "100 mW" in slip for slip in finding["slips"])
     assert any(remark.startswith("mean power") for remark in found["remarks"])
-
-
-@pytest.mark.parametrize(
-    ("site", "points", "joules_each", "total_j"), [("cervical", 4, 4, 16), ("hip", 2, 6, 12)]
-)
-def test_d20_points_times_joules(site: str, points: int, joules_each: int, total_j: int) -> None:
-    # D20, R2: WALT 2010, 780-860 nm.
-    total_fj = region_energy_fj(spot_energy_fj=fj_from_j(joules_each), spots=points)
-    assert j_from_fj(total_fj) == total_j, site
-
-
-def test_a_session_and_a_course_add_up_exactly() -> None:
-    # D09 and D10 (R2) in one session: 48 J + 27 J, over the 9 sessions of D19 (Looney, R2).
-    session = session_energy_fj(
-        [
-            region_energy_fj(spot_energy_fj=fj_from_j(6), spots=8),
-            region_energy_fj(spot_energy_fj=fj_from_j(3), spots=9),
-        ]
-    )
-    assert j_from_fj(session) == 75
-    assert j_from_fj(course_energy_fj(session_energy_fj=session, sessions=9)) == 675
-
-
-def test_a_swept_area_in_base_units() -> None:
-    # D12, R/C: Rogatko 2017. 6 W, 3.5 J/cm2, 100 cm2: 58.33 s; and back.
-    power_uw, area_um2 = uw_from_mw(6000), um2_from_cm2(100)
-    duration = swept_duration_ns(
-        fluence_j_cm2=Fraction("3.5"), swept_area_um2=area_um2, power_uw=power_uw
-    )
-    assert duration / 1e9 == pytest.approx(58.33, rel=1e-4)
-    back = swept_fluence_j_cm2(energy_fj=power_uw * duration, swept_area_um2=area_um2)
-    assert float(back) == pytest.approx(3.5, rel=1e-9)
-    assert duration == pytest.approx(ns_from_s(Fraction(350, 6)), abs=1)
-
-
-def test_a_head_gives_the_published_mean_powers() -> None:
-    # D02, R, and D05, R2/M, by the two ways of stating a pulsed head.
-    half = pulsed_by_duty_cycle(
-        wavelength_nm=Fraction(980), peak_power_uw=6_000_000, duty_cycle=Fraction(1, 2)
-    )
-    assert half.mean_power_uw == 3_000_000
-    short = pulsed_by_width(
-        wavelength_nm=Fraction(904),
-        peak_power_uw=70_000_000,
-        width_ns=Fraction(60),
-        frequency_hz=Fraction(9500),
-    )
-    assert short.mean_power_uw == 39_900
-    assert continuous(wavelength_nm=Fraction(808), mean_power_uw=500_000).pulse is None

@@ -7,13 +7,14 @@ from importlib.resources import files
 import pytest
 from pydantic import TypeAdapter
 
-from coach.dose.beam import Emitter, Head, continuous, pulsed_by_duty_cycle, pulsed_by_width
+from coach.dose.beam import Emitter, Head
 from coach.dose.hazard import head_hazard
 from coach.dose.limits import EDITION, SCOPE
 from coach.dose.sheet import SafetyJson, sheet, to_json
+from tests.dose.emitters import pulsed_by_duty_cycle, pulsed_by_width
 
 # S11: 808 nm, 0.5 W, 5 mm, 0.2 rad, 10 s: 0.9588 m (C); OD 2.8977 worked out in test_hazard.
-S11 = continuous(
+S11 = Emitter(
     wavelength_nm=Fraction(808),
     mean_power_uw=500_000,
     aperture_diameter_um=5_000,
@@ -49,7 +50,7 @@ def test_the_sheet_says_how_far_which_eyewear_what_to_cover_and_who_stays_out() 
 def test_of_the_two_forms_the_farther_distance_is_printed() -> None:
     # By hand, 0.5 W at 808 nm, 10 mm, 20 mrad: 4P/(pi MPE) = 0.0387151 m2. Linear
     # (0.196762 - 0.01)/0.02 = 9.338 m; quadrature sqrt(0.0387151 - 0.0001)/0.02 = 9.825 m; up: 9.9.
-    wide = continuous(
+    wide = Emitter(
         wavelength_nm=Fraction(808),
         mean_power_uw=500_000,
         aperture_diameter_um=10_000,
@@ -72,7 +73,7 @@ def test_it_fits_one_page() -> None:
 
 
 def test_invisible_light_is_said_to_be_invisible_and_visible_light_is_not() -> None:
-    red = continuous(wavelength_nm=Fraction(650), mean_power_uw=5_000)
+    red = Emitter(wavelength_nm=Fraction(650), mean_power_uw=5_000)
     assert "dark is not off" in page(S11, red).split("How it was computed")[0]
     assert "dark is not off" not in page(red).split("How it was computed")[0]
 
@@ -96,7 +97,7 @@ def test_both_pulse_factors_are_told_where_they_differ_by_law() -> None:
 
 
 def test_a_harmless_beam_is_not_made_dangerous() -> None:
-    weak = continuous(
+    weak = Emitter(
         wavelength_nm=Fraction(650),
         mean_power_uw=150,
         aperture_diameter_um=5_000,

@@ -9,7 +9,7 @@ from fractions import Fraction
 
 import pytest
 
-from coach.dose.beam import Emitter, Head, continuous
+from coach.dose.beam import Emitter, Head
 from coach.dose.hazard import HeadHazard, head_hazard
 from coach.dose.sheet import PRECAUTIONS, sheet, to_json
 from tests.dose.test_sheet import PULSED, S11, UNSTATED
@@ -114,7 +114,7 @@ def test_the_harmless_lines() -> None:
 
 @pytest.mark.parametrize(("wavelength_nm", "dark"), [(699, False), (700, True)])
 def test_from_700_nm_on_it_cannot_be_seen(wavelength_nm: int, dark: bool) -> None:
-    lines = shape(hazard(continuous(wavelength_nm=Fraction(wavelength_nm), mean_power_uw=5_000)))
+    lines = shape(hazard(Emitter(wavelength_nm=Fraction(wavelength_nm), mean_power_uw=5_000)))
     assert (DARK in lines) == dark
 
 

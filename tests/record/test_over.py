@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+from collections.abc import Iterable
 from fractions import Fraction
 from pathlib import Path
 
@@ -15,9 +16,9 @@ from coach.cli import run
 from coach.record.diary import write_entry
 from coach.record.entries import Correction
 from coach.record.journal import journal_files, read_journal
-from coach.record.over import Evenness, course_of, reached, sums_of
+from coach.record.over import Evenness, Sums, course_of, reached
 from coach.record.over_json import OverJson, over_json
-from coach.record.tally import tally_of
+from coach.record.tally import SessionTally, tally_of
 from coach.units import NS_PER_S
 from tests.homes import FIRST, Evening, evening, write_session
 from tests.sim.simulator import Evening as Simulated
@@ -25,6 +26,13 @@ from tests.worlds import Clock
 
 S = NS_PER_S
 SCHEMA = Path(__file__).parents[2] / "coach" / "record" / "over.schema.json"
+
+
+def sums_of(tallies: Iterable[SessionTally]) -> Sums:
+    sums = Sums()
+    for tally in tallies:
+        sums.put(tally)
+    return sums
 
 
 def test_the_course_of_simulated_evenings_adds_up_to_what_was_held(tmp_path: Path) -> None:
