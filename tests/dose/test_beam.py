@@ -1,6 +1,7 @@
 """Heads and emitters: power, area, and what the output check says."""
 
 import datetime
+import re
 from collections.abc import Callable
 from fractions import Fraction
 
@@ -14,6 +15,7 @@ from coach.dose.beam import (
     OutputCheck,
     Pulse,
     output_remarks,
+    pulse_of,
     rectangle_area_um2,
     round_area_um2,
 )
@@ -95,6 +97,13 @@ def test_a_duty_cycle_with_a_frequency_gives_the_pulse_width() -> None:
     assert emitter.pulse.width_ns == 3_000_000
 
 
+def test_a_duty_cycle_with_a_pulse_width_gives_the_frequency() -> None:
+    pulse = pulse_of(
+        peak_power_uw=6_000_000, duty_cycle=Fraction(30, 100), width_ns=Fraction(3_000_000)
+    )
+    assert pulse.frequency_hz == 100
+
+
 def test_without_a_frequency_the_pulse_width_stays_unknown() -> None:
     emitter = pulsed_by_duty_cycle(
         wavelength_nm=Fraction(980), peak_power_uw=6_000_000, duty_cycle=Fraction(1, 2)
@@ -127,6 +136,10 @@ def test_both_ways_of_stating_a_pulsed_head_agree(
     assert by_width.mean_power_uw <= peak_uw
 
 
+def test_a_pulse_may_be_on_all_the_time() -> None:
+    assert Pulse(peak_power_uw=1000, duty_cycle=Fraction(1)).duty_cycle == 1
+
+
 def test_the_area_of_a_spot() -> None:
     # A = pi d^2 / 4 (read: Macquarie University): 1 cm across is 0.785398 cm2.
     assert round_area_um2(diameter_um=10_000) == 78_539_816
@@ -148,24 +161,40 @@ def test_the_aperture_is_never_taken_for_the_beam() -> None:
 
 
 @pytest.mark.parametrize(
-    "wrong",
+    ("wrong", "named"),
     [
-        lambda: Emitter(wavelength_nm=Fraction(300), mean_power_uw=1000),
-        lambda: Emitter(wavelength_nm=Fraction(10_600), mean_power_uw=1000),
-        lambda: Emitter(wavelength_nm=Fraction(808), mean_power_uw=0),
-        lambda: Emitter(wavelength_nm=Fraction(808), mean_power_uw=1, divergence_mrad=Fraction(-1)),
-        lambda: Pulse(peak_power_uw=1000, duty_cycle=Fraction(0)),
-        lambda: Pulse(peak_power_uw=1000, duty_cycle=Fraction(3, 2)),
-        lambda: Pulse(peak_power_uw=1000, duty_cycle=Fraction(1, 2), width_ns=Fraction(5)),
-        lambda: Head(emitters=()),
-        lambda: Head(
-            emitters=(Emitter(wavelength_nm=Fraction(808), mean_power_uw=1),), beam_area_um2=0
+        (lambda: Emitter(wavelength_nm=Fraction(300), mean_power_uw=1000), "wavelength 300 nm"),
+        (
+            lambda: Emitter(wavelength_nm=Fraction(10_600), mean_power_uw=1),
+            "wavelength 10600 nm",
         ),
-        lambda: OutputCheck(power_uw=-1, on=TODAY),
-        lambda: round_area_um2(diameter_um=0),
-        lambda: rectangle_area_um2(width_um=5, length_um=-5),
+        (lambda: Emitter(wavelength_nm=Fraction(808), mean_power_uw=0), "mean power 0"),
+        (
+            lambda: Emitter(
+                wavelength_nm=Fraction(808), mean_power_uw=1, divergence_mrad=Fraction(-1)
+            ),
+            "divergence_mrad -1",
+        ),
+        (lambda: Pulse(peak_power_uw=0, duty_cycle=Fraction(1)), "peak power 0"),
+        (lambda: Pulse(peak_power_uw=1000, duty_cycle=Fraction(0)), "duty cycle 0"),
+        (lambda: Pulse(peak_power_uw=1000, duty_cycle=Fraction(3, 2)), "duty cycle 3/2"),
+        (
+            lambda: Pulse(peak_power_uw=1000, duty_cycle=Fraction(1, 2), width_ns=Fraction(5)),
+            "pulse width and frequency",
+        ),
+        (lambda: Head(emitters=()), "a head needs"),
+        (
+            lambda: Head(
+                emitters=(Emitter(wavelength_nm=Fraction(808), mean_power_uw=1),), beam_area_um2=0
+            ),
+            "beam_area_um2 0",
+        ),
+        (lambda: OutputCheck(power_uw=-1, on=TODAY), "measured power -1"),
+        (lambda: round_area_um2(diameter_um=0), "diameter 0"),
+        (lambda: rectangle_area_um2(width_um=0, length_um=5), "width 0"),
+        (lambda: rectangle_area_um2(width_um=5, length_um=-5), "length -5"),
     ],
 )
-def test_what_no_laser_can_be_is_refused(wrong: Callable[[], object]) -> None:
-    with pytest.raises(ValueError, match=r"allowed|more than zero|both or neither|at least one"):
+def test_what_no_laser_can_be_is_refused_by_name(wrong: Callable[[], object], named: str) -> None:
+    with pytest.raises(ValueError, match=f"^{re.escape(named)}"):
         wrong()

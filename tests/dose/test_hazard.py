@@ -11,6 +11,7 @@ from lasercalc import EmissionMode, LaserSource, nohd  # type: ignore[import-unt
 
 from coach.dose.beam import Emitter, Head, OutputCheck
 from coach.dose.hazard import (
+    NO_DIAMETER,
     NohdForm,
     default_exposure_s,
     head_hazard,
@@ -52,10 +53,45 @@ def test_s10_hazard_distance_of_a_narrow_beam() -> None:
 
 
 def test_s11_hazard_distance_of_a_contact_head() -> None:
-    # S11, C: lasercalc, and by hand. 808 nm, 0.5 W, 5 mm, 0.2 rad, 10 s: 0.9588 m.
+    # S11, C: lasercalc, and by hand. 808 nm, 0.5 W, 5 mm, 0.2 rad, 10 s: 0.9588 m. In quadrature
+    # sqrt(0.196763^2 - 0.005^2) / 0.2 = 0.9835 m.
     found = head_hazard(Head(emitters=(contact_emitter(),)), exposure_s=10)
-    assert found.nohd_linear_m == pytest.approx(0.9588, rel=1e-3)
-    assert found.emitters[0].nohd_linear_m == pytest.approx(0.9588, rel=1e-3)
+    for one in (found, found.emitters[0]):
+        assert one.nohd_linear_m == pytest.approx(0.9588, rel=1e-3)
+        assert one.nohd_quadrature_m == pytest.approx(0.9835, rel=1e-4)
+
+
+def test_a_hazard_distance_is_the_linear_one_unless_asked_otherwise() -> None:
+    # By hand: sqrt(4 x 1 / (pi 25)) = 0.225676 m, less 0.1 m, by 1 mrad.
+    found = nohd_m(power_w=1, mpe_w_m2=25, divergence_rad=1e-3, aperture_diameter_m=0.1)
+    assert found == pytest.approx(125.676, rel=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("parts", "expected_m"),
+    [
+        # (W, mrad) at 808 nm, 16.4437 W/m2 (S03). From a point the beam is (phi z) wide, so the
+        # shares of the limit add up to sum(4 P / (pi MPE phi^2)) / z^2, in either form.
+        ([(0.5, 200)], 0.983808),
+        ([(0.5, 200), (0.1, 50)], 2.016206),
+        ([(30.0, 1500), (20.0, 900)], 1.715884),
+    ],
+)
+def test_a_head_of_points_that_widen_differently(
+    parts: list[tuple[float, int]], expected_m: float
+) -> None:
+    emitters = tuple(
+        Emitter(
+            wavelength_nm=Fraction(808),
+            mean_power_uw=round(power_w * 1e6),
+            divergence_mrad=Fraction(mrad),
+        )
+        for power_w, mrad in parts
+    )
+    found = head_hazard(Head(emitters=emitters), exposure_s=10)
+    assert found.nohd_linear_m == pytest.approx(expected_m, rel=1e-5)
+    assert found.nohd_quadrature_m == pytest.approx(expected_m, rel=1e-5)
+    assert all(NO_DIAMETER in one.notes for one in found.emitters)
 
 
 @pytest.mark.parametrize(
@@ -193,14 +229,17 @@ def test_a_whole_head_is_worse_than_each_of_its_emitters(
         assert found.nohd_quadrature_m >= one.nohd_quadrature_m * (1 - slack)
         assert found.required_od >= one.required_od - slack
         assert found.skin_ratio >= one.skin_ratio
-    # At the distance found, the shares of the limits add up to one at most.
-    shares = sum(
-        one.power_w
-        / (math.pi * (0.005 + mrad * 1e-3 * found.nohd_linear_m) ** 2 / 4)
-        / one.eye_mpe_w_m2
-        for one, (_, _, mrad) in zip(found.emitters, parts, strict=True)
-    )
-    assert shares <= 1 + 1e-6
+    # At the distances found, the shares of the limits add up to one, or at the head to less.
+    for distance_m, wide in (
+        (found.nohd_linear_m, lambda spread_m: 0.005 + spread_m),
+        (found.nohd_quadrature_m, lambda spread_m: math.hypot(0.005, spread_m)),
+    ):
+        shares = sum(
+            one.power_w / (math.pi * wide(mrad * 1e-3 * distance_m) ** 2 / 4) / one.eye_mpe_w_m2
+            for one, (_, _, mrad) in zip(found.emitters, parts, strict=True)
+        )
+        assert shares <= 1 + 1e-6
+        assert distance_m == 0 or shares >= 1 - 1e-6
 
 
 def test_without_a_divergence_no_distance_is_made_up() -> None:
@@ -247,6 +286,23 @@ def test_unstated_pulses_are_taken_as_continuous_at_the_peak() -> None:
     assert found.power_w == pytest.approx(6)
     assert found.eye_mpe_w_m2 == pytest.approx(36.3078, rel=1e-5)  # S03
     assert any("peak power" in note for note in found.notes)
+    # A meter that shows two thirds of the stated 3 W mean: two thirds of the peak too.
+    check = OutputCheck(power_uw=2_000_000, on=datetime.date(2026, 11, 1))
+    (weaker,) = head_hazard(Head(emitters=(emitter,), checked=check), exposure_s=10).emitters
+    assert weaker.power_w == pytest.approx(4)
+
+
+def test_fast_pulses_are_told_by_the_rule_of_the_mean() -> None:
+    # 905 nm, 200 ns, 50 kHz: the mean governs (see test_limits), 10 C_A C_C W/m2 (S03).
+    emitter = pulsed_by_width(
+        wavelength_nm=Fraction(905),
+        peak_power_uw=50_000_000,
+        width_ns=Fraction(200),
+        frequency_hz=Fraction(50_000),
+    )
+    (found,) = head_hazard(Head(emitters=(emitter,)), exposure_s=10).emitters
+    steady = eye_mpe(wavelength_nm=905, exposure_s=10)
+    assert (found.rule, found.status) == (steady.rule, steady.status)
 
 
 def test_skin_is_compared_over_the_beam_or_the_aperture_of_the_limit() -> None:
@@ -260,23 +316,29 @@ def test_skin_is_compared_over_the_beam_or_the_aperture_of_the_limit() -> None:
     assert unknown.skin_ratio is None
 
 
-def test_rare_strong_pulses_are_held_to_the_single_pulse_rule_of_skin() -> None:
-    # 905 nm, 200 ns, 1 Hz: 1.1 x 2.57040 x (2e-7)^0.25 = 0.0597929 J/cm2 a pulse, 1 a second,
-    # far below the mean rule's 0.51408 W/cm2.
+@pytest.mark.parametrize(("frequency_hz", "expected"), [(1, 597.929), (2, 1195.858), (10, 5140.8)])
+def test_rare_strong_pulses_are_held_to_the_single_pulse_rule_of_skin(
+    frequency_hz: int, expected: float
+) -> None:
+    # 905 nm, 200 ns: 1.1 x 2.57040 x (2e-7)^0.25 = 0.0597929 J/cm2 a pulse, so many a second; the
+    # mean rule's 0.51408 W/cm2 is the lower one from nine a second on.
     emitter = pulsed_by_width(
         wavelength_nm=Fraction(905),
         peak_power_uw=50_000_000,
         width_ns=Fraction(200),
-        frequency_hz=Fraction(1),
+        frequency_hz=Fraction(frequency_hz),
     )
     (found,) = head_hazard(Head(emitters=(emitter,)), exposure_s=10).emitters
-    assert found.skin_mpe_w_m2 == pytest.approx(597.929, rel=1e-4)
+    assert found.skin_mpe_w_m2 == pytest.approx(expected, rel=1e-4)
 
 
 def test_nobody_is_trusted_to_look_away() -> None:
     assert default_exposure_s(wavelength_nm=650) == 10
     assert default_exposure_s(wavelength_nm=905) == 10
     assert default_exposure_s(wavelength_nm=450) == 100
+    # "below 600 nm 100 s": the photochemical limit is held up to there (M).
+    assert default_exposure_s(wavelength_nm=599.9) == 100
+    assert default_exposure_s(wavelength_nm=600) == 10
     mixed = head_hazard(Head(emitters=(contact_emitter(808), contact_emitter(450))))
     assert {one.exposure_s for one in mixed.emitters} == {100}
     assert mixed.emitters[1].eye_mpe_w_m2 == pytest.approx(

@@ -25,6 +25,7 @@ from coach.dose.limits import (
     c_c,
     eye_mpe,
     eye_mpe_pulsed,
+    group_s,
     skin_mpe,
 )
 
@@ -142,6 +143,7 @@ def test_the_steps_of_the_factors(factor: Callable[..., float], at_nm: float, st
 def test_the_photochemical_limit_joins_without_a_step() -> None:
     # C_3 (M): 1 up to 450 nm, then tenfold every 50 nm; 100 C_3 J/m2 becomes 1 C_3 W/m2 at 100 s.
     assert c_3(wavelength_nm=450) == c_3(wavelength_nm=400) == 1
+    assert c_3(wavelength_nm=450.5) == pytest.approx(10**0.01)
     assert c_3(wavelength_nm=500) == pytest.approx(10)
     assert c_3(wavelength_nm=600) == pytest.approx(1000)
     just_before = eye_mpe(wavelength_nm=450, exposure_s=99.999)
@@ -294,6 +296,12 @@ def test_pulses_within_five_microseconds_count_as_one() -> None:
     assert found.single_pulse_w_m2 == pytest.approx(one * 200_000, rel=1e-9)
 
 
+def test_from_1050_nm_on_thirteen_microseconds_count_as_one() -> None:
+    # 5 us (R2), 13 us from 1050 nm (M).
+    assert group_s(wavelength_nm=1049.9) == 5e-6
+    assert group_s(wavelength_nm=1050) == group_s(wavelength_nm=1050.5) == 13e-6
+
+
 def test_pulses_after_ten_seconds_do_not_count_for_a_point_source() -> None:
     # M: T_2 = 10 s.
     ten, hundred = (
@@ -335,7 +343,7 @@ def test_no_pulse_rule_undercuts_a_continuous_beam_at_the_peak_power(
         lambda: eye_mpe(wavelength_nm=808, exposure_s=math.nan),
         lambda: eye_mpe(wavelength_nm=math.nan, exposure_s=1),
         lambda: skin_mpe(wavelength_nm=808, exposure_s=1e-10),
-        lambda: c_3(wavelength_nm=650),
+        lambda: c_3(wavelength_nm=600.5),
         lambda: c_5(pulses=0, pulse_width_s=1e-7),
         lambda: c_5_eu_2006(pulses=0),
         lambda: eye_mpe_pulsed(
