@@ -32,6 +32,11 @@ regions, one option each, in the order of the session:
   SPOTS on each side and face: a number, or by the dog's measures tape/maxN or
   tape/Xcm/maxN, at most N. DOSE of each spot with its unit: s, J or J/cm2.
   `coach regions` lists regions, sides and faces.
+
+a head with several sources, one option each instead of wavelength and power:
+  --laser-source NM:MW                             mean power
+  --laser-source NM:PEAKMW/DUTY                    pulsed, by the duty cycle, 0 to 1
+  --laser-source NM:PEAKMW/WIDTHus/FREQUENCYHz     pulsed, by width and frequency
 """
 
 
@@ -51,6 +56,12 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     command.add_argument("--replace", action="store_true", help="FILE may be there already")
     for question in QUESTIONS:
         command.add_argument(question.flag, metavar="...", dest=question.place, help=question.ask)
+    command.add_argument(
+        "--laser-source",
+        action="append",
+        metavar="NM:...",
+        help="a source of a head with several, see below; replaces those of PLAN",
+    )
     command.add_argument(
         "--settle", metavar="...", help="opening at the top of the neck: seconds a side, or none"
     )
@@ -141,20 +152,34 @@ def _plan_before(path: Path) -> "Plan | None":
 
 def _take_options(draft: "Draft", args: argparse.Namespace) -> _Given:
     """Put what the options say into ``draft``."""
-    from coach.plan.draft import put, read_course, read_region, read_settle
+    from coach.plan.draft import (
+        forget_one_source,
+        put,
+        read_course,
+        read_region,
+        read_settle,
+        read_source,
+        says_of_one_source,
+    )
 
     given = _Given()
+    if args.laser_source is not None:
+        forget_one_source(draft)
     for question in QUESTIONS:
         answer = getattr(args, question.place)
+        if answer is not None and says_of_one_source(question):
+            # Said anew of one source: those of the plan before are meant no more.
+            draft["laser"].pop("emitter", None)
         if answer is not None:
             put(draft, question, given.take(question.flag, question.read, answer))
     if args.settle is not None:
         settle = given.take("--settle", read_settle, args.settle)
         if settle is not None:
             draft["settle"] = settle
-    for name, read, answers in (
-        ("course", read_course, args.course),
-        ("regions", read_region, args.region),
+    for table, name, read, answers in (
+        (draft["laser"], "emitter", read_source, args.laser_source),
+        (draft, "course", read_course, args.course),
+        (draft, "regions", read_region, args.region),
     ):
         if answers is None:
             continue
@@ -164,7 +189,7 @@ def _take_options(draft: "Draft", args: argparse.Namespace) -> _Given:
             for number, answer in enumerate(answers, start=1)
         ]
         # An empty table keeps the numbering; what is wrong with it has been told.
-        draft[name] = [table or {} for table in tables]
+        table[name] = [one or {} for one in tables]
     return given
 
 
@@ -172,7 +197,12 @@ POWER_ALLOWED = (
     "the mean power, or --laser-peak-power-mw with --laser-duty-cycle, or with "
     "--laser-pulse-width-us and --laser-frequency-hz"
 )
-_OPTIONS = {"course": "--course", "regions": "--region", "settle": "--settle"}
+_OPTIONS = {
+    "emitter": "--laser-source",
+    "course": "--course",
+    "regions": "--region",
+    "settle": "--settle",
+}
 
 
 def _problems(draft: "Draft", given: _Given, today: "datetime.date", *, missing: bool) -> list[str]:
@@ -181,14 +211,14 @@ def _problems(draft: "Draft", given: _Given, today: "datetime.date", *, missing:
         NOTHING,
         REGION_ALLOWED,
         SETTLE_ALLOWED,
-        get,
+        lacks,
         problem_text,
         problems_in,
     )
 
     told: list[str] = []
     known = {question.place: question.flag for question in QUESTIONS}
-    lacking = {q.flag: q.ask for q in QUESTIONS if q.needed and get(draft, q) is None}
+    lacking = {q.flag: q.ask for q in QUESTIONS if lacks(draft, q)}
     if "settle" not in draft:
         lacking["--settle"] = SETTLE_ALLOWED
     if not draft["regions"]:
@@ -202,7 +232,7 @@ def _problems(draft: "Draft", given: _Given, today: "datetime.date", *, missing:
             if flag not in given.wrong
         ]
     for problem in problems_in(draft, today=today):
-        label = known.get(problem.field) or _label(problem.field)
+        label = known.get(problem.field.partition("[")[0]) or _label(problem.field)
         option = " ".join(label.split()[:2])
         if option in given.wrong or label in lacking or label == "--region":
             continue
@@ -214,7 +244,7 @@ def _problems(draft: "Draft", given: _Given, today: "datetime.date", *, missing:
 
 def _label(place: str) -> str:
     """``regions[2].sides[1]`` as ``--region 2 sides``."""
-    table, _, rest = place.partition("[")
+    table, _, rest = place.removeprefix("laser.").partition("[")
     if table not in _OPTIONS:
         return _OPTIONS.get(place.partition(".")[0], place)
     number, _, field_name = rest.partition("].")

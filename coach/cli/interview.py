@@ -15,12 +15,14 @@ from coach.plan.draft import (
     DOSE_ALLOWED,
     DOSE_FIELDS,
     NOTHING,
+    SOURCE_ALLOWED,
     Draft,
     count_text,
     course_text,
     dose_text,
+    forget_one_source,
     get,
-    listed,
+    lacks,
     order_lines,
     problem_text,
     problems_in,
@@ -29,11 +31,15 @@ from coach.plan.draft import (
     read_course,
     read_dose,
     read_settle,
+    read_source,
+    says_of_one_source,
     settle_text,
+    several,
     so_far_line,
+    source_text,
     to_plan,
 )
-from coach.plan.questions import QUESTIONS, SECTIONS, Question, Refused
+from coach.plan.questions import QUESTIONS, SECTIONS, Question, Refused, read_list
 from coach.screens.region_words import Unknown, find
 
 TAKE_BACK = "-"
@@ -73,10 +79,16 @@ class Interview:
         for section in SECTIONS:
             self._tell("")
             for question in QUESTIONS:
-                if question.table == section:
+                if question.table == section and not (
+                    several(self.draft) and says_of_one_source(question)
+                ):
                     self._ask(question)
+                if question.field == "laser_class" and section == "laser":
+                    self._ask_sources()
                 if question.field == "mean_power_mw" and section == "laser":
                     self._ask_pulses()
+            if section == "laser":
+                self._ask_output_check()
         self._ask_course()
         self._ask_settle()
         self._ask_regions()
@@ -84,7 +96,7 @@ class Interview:
     def ask_what_is_missing(self) -> None:
         """Only what no option has said."""
         for question in QUESTIONS:
-            if question.needed and get(self.draft, question) is None:
+            if lacks(self.draft, question):
                 self._ask(question)
         if self._wrong("laser", *(f"laser.{field}" for field in POWER_FIELDS)):
             self._ask(_question("laser.mean_power_mw"))
@@ -158,13 +170,26 @@ class Interview:
         for text in wrong:
             self._tell(f"  {text}")
 
-    # The laser's power
+    # The laser: its sources, its power, its output
+
+    def _ask_sources(self) -> None:
+        self._ask_list(
+            self.draft["laser"],
+            "emitter",
+            f"Sources of a head with several, with commas between: {SOURCE_ALLOWED}",
+            read_source,
+            source_text,
+            "laser.emitter",
+            otherwise="one source",
+        )
+        if several(self.draft):
+            forget_one_source(self.draft)
 
     def _ask_pulses(self) -> None:
         """Peak power and pulses, where no mean power is known; again until they make one."""
         mean = _question("laser.mean_power_mw")
         laser = self.draft["laser"]
-        while "emitter" not in laser and (get(self.draft, mean) is None or "pulsed" in laser):
+        while not several(self.draft) and (get(self.draft, mean) is None or "pulsed" in laser):
             for question in QUESTIONS:
                 if question.table == "laser.pulsed":
                     self._ask(question)
@@ -174,28 +199,56 @@ class Interview:
             self._tell_all(wrong)
             self._ask(mean)
 
+    def _ask_output_check(self) -> None:
+        """What a meter showed, and when; again until both are there or neither."""
+        measured, *more = (q for q in QUESTIONS if q.table == "laser.output_check")
+        self._ask(measured)
+        while get(self.draft, measured) is not None:
+            for question in more:
+                self._ask(question)
+            wrong = self._wrong("laser.output_check")
+            if not wrong:
+                return
+            self._tell_all(wrong)
+            self._ask(measured)
+
     # Course and settle
 
     def _ask_course(self) -> None:
-        kept = ", ".join(course_text(phase) for phase in self.draft.get("course", []))
+        ask = "Course, one or more NAME:TIMESxWEEKS with commas between"
+        self._ask_list(self.draft, "course", ask, read_course, course_text, "course")
+
+    def _ask_list(
+        self,
+        table: Draft,
+        field: str,
+        ask: str,
+        read: Callable[[str], Draft],
+        text: Callable[[Mapping[str, Any]], str],
+        place: str,
+        *,
+        otherwise: str = "none",
+    ) -> None:
+        """Ask for the tables ``field`` of ``table``, all in one line with commas between."""
+        before = table.get(field)
+        kept = ", ".join(text(one) for one in before or [])
         while True:
-            ask = "Course, one or more NAME:TIMESxWEEKS with commas between"
-            answer = self._prompt(ask, kept or None, needed=False)
+            answer = self._prompt(ask, kept or None, needed=False, otherwise=otherwise)
             if not answer:
                 return
-            before = self.draft.pop("course", None)
+            table.pop(field, None)
             if answer == TAKE_BACK:
                 return
             try:
-                self.draft["course"] = [read_course(part) for part in answer.split(",")]
-                wrong = self._wrong("course")
+                table[field] = [read(part) for part in answer.split(",")]
+                wrong = self._wrong(place)
             except Refused as refused:
                 wrong = [str(refused)]
             if not wrong:
                 return
-            self.draft.pop("course", None)
+            table.pop(field, None)
             if before is not None:
-                self.draft["course"] = before
+                table[field] = before
             self._tell_all(wrong)
 
     def _ask_settle(self) -> None:
@@ -262,11 +315,14 @@ class Interview:
         order: Draft = dict(before)
         self.draft["regions"].append(order)
         self._ask_part(
-            order, f"Sides: {', '.join(place.sides)}", lambda text: {"sides": listed(text)}, "sides"
+            order,
+            f"Sides: {', '.join(place.sides)}",
+            lambda text: {"sides": read_list(text)},
+            "sides",
         )
         if place.aspects:
             ask = f"Faces: {', '.join(place.aspects)}"
-            self._ask_part(order, ask, lambda text: {"aspects": listed(text)}, "aspects")
+            self._ask_part(order, ask, lambda text: {"aspects": read_list(text)}, "aspects")
         each = "each side and face" if place.aspects else "each side"
         self._ask_part(order, f"Spots on {each}: {COUNT_ALLOWED}", read_count, *COUNT_FIELDS)
         self._ask_part(order, f"Dose: {DOSE_ALLOWED}", read_dose, *DOSE_FIELDS)

@@ -18,7 +18,14 @@ from coach.dose import energy
 from coach.plan.findings import total_ns
 from coach.plan.model import FORMAT, Plan
 from coach.plan.problems import PlanProblems, Problem, meant, show
-from coach.plan.questions import Question, Refused, read_number, read_whole, refusal
+from coach.plan.questions import (
+    Question,
+    Refused,
+    read_list,
+    read_number,
+    read_whole,
+    refusal,
+)
 from coach.plan.read import read_plan
 from coach.plan.spots import spots_of
 from coach.plan.write import write_plan
@@ -30,6 +37,10 @@ ANSWERS = "your answers"
 NOTHING = "nothing"
 
 SETTLE_ALLOWED = "seconds on each side with the unit s; or none"
+SOURCE_ALLOWED = (
+    "NM:MW, the mean power; or pulsed NM:PEAKMW/DUTY, duty cycle 0 to 1, or "
+    "NM:PEAKMW/WIDTHus/FREQUENCYHz"
+)
 COURSE_ALLOWED = "NAME:TIMESxWEEKS, so many times a week for so many weeks"
 REGION_ALLOWED = "REGION:SIDES:SPOTS:DOSE[:NOTE], for a joint REGION:SIDES:FACES:SPOTS:DOSE[:NOTE]"
 DOSE_ALLOWED = "seconds (s), joules (J) or joules for each cm2 (J/cm2) of each spot, with the unit"
@@ -56,6 +67,8 @@ _DOSE_UNIT = {
     "joules_each_spot": "J",
     "joules_per_cm2_each_spot": "J/cm2",
 }
+_NUMBER = r"([0-9]+(?:\.[0-9]+)?)"
+_SOURCE = re.compile(rf"{_NUMBER}:{_NUMBER}(?:/{_NUMBER}|/{_NUMBER}us/{_NUMBER}hz)?")
 _COURSE = re.compile(r"(.+):\s*([0-9]+)\s*x\s*([0-9]+)")
 
 
@@ -92,6 +105,60 @@ def put(draft: Draft, question: Question, value: Any) -> None:
         table[question.field] = value
     elif not table and outer:
         del tables[last]
+
+
+def several(draft: Draft) -> bool:
+    """Whether the head has several sources, each with its own wavelength and power."""
+    return "emitter" in draft["laser"]
+
+
+def says_of_one_source(question: Question) -> bool:
+    """Whether ``question`` is about the one source of a head that has no others."""
+    return question.table == "laser.pulsed" or question.place in (
+        "laser.wavelength_nm",
+        "laser.mean_power_mw",
+    )
+
+
+def forget_one_source(draft: Draft) -> None:
+    """Several sources take its place."""
+    for name in ("wavelength_nm", "mean_power_mw", "pulsed"):
+        draft["laser"].pop(name, None)
+
+
+def lacks(draft: Draft, question: Question) -> bool:
+    """Whether ``question`` must be answered and is not. Sources bring their own wavelength."""
+    if not question.needed or get(draft, question) is not None:
+        return False
+    return not (several(draft) and says_of_one_source(question))
+
+
+def read_source(answer: str) -> Draft:
+    """``808:60``, ``905:25000/0.001`` or ``905:25000/0.1us/9000Hz`` as ``[[laser.emitter]]``."""
+    found = _SOURCE.fullmatch(re.sub(r"\s+", "", answer).lower())
+    if found is None:
+        raise Refused(refusal(show(answer), SOURCE_ALLOWED))
+    wavelength, power, duty, width, frequency = (
+        None if text is None else read_number(text) for text in found.groups()
+    )
+    if duty is None and width is None:
+        return {"wavelength_nm": wavelength, "mean_power_mw": power}
+    stated = {"duty_cycle": duty, "pulse_width_us": width, "frequency_hz": frequency}
+    pulsed = {name: value for name, value in stated.items() if value is not None}
+    return {"wavelength_nm": wavelength, "pulsed": {"peak_power_mw": power, **pulsed}}
+
+
+def source_text(source: Mapping[str, Any]) -> str:
+    """The reverse of :func:`read_source`."""
+    pulsed = source.get("pulsed")
+    if pulsed is None:
+        return f"{source['wavelength_nm']}:{source['mean_power_mw']}"
+    pulses = (
+        f"{pulsed['duty_cycle']}"
+        if "duty_cycle" in pulsed
+        else f"{pulsed['pulse_width_us']}us/{pulsed['frequency_hz']}Hz"
+    )
+    return f"{source['wavelength_nm']}:{pulsed['peak_power_mw']}/{pulses}"
 
 
 def read_settle(answer: str) -> Draft:
@@ -160,11 +227,6 @@ def count_text(order: Mapping[str, Any]) -> str:
     return f"tape{spacing}/max{order['most_spots']}" if "most_spots" in order else ""
 
 
-def listed(answer: str) -> list[str]:
-    """``left, right`` as a list."""
-    return [word for word in re.split(r"[,\s]+", answer.strip().lower()) if word]
-
-
 def read_region(answer: str) -> Draft:
     """``lumbar:left,right:4:40s`` as a table ``[[regions]]``; a joint has its faces third.
 
@@ -182,9 +244,9 @@ def read_region(answer: str) -> Draft:
     if len(parts) < 4 + joint:
         refused.append(refusal(show(answer), REGION_ALLOWED))
     else:
-        order["sides"] = listed(parts[1])
+        order["sides"] = read_list(parts[1])
         if joint:
-            order["aspects"] = listed(parts[2])
+            order["aspects"] = read_list(parts[2])
         spots, dose, *note = parts[2 + joint :]
         for read, part in ((read_count, spots), (read_dose, dose)):
             try:

@@ -1,6 +1,6 @@
 """What a prescriber is asked for a plan: one question a field. Pure data and readers of answers.
 
-Light to load: the command line makes its options from it.
+Light to load: the command line makes its options from it. Longer than other files: it is one list.
 """
 
 import datetime
@@ -59,6 +59,11 @@ def _yes(answer: str) -> bool:
     if answer.lower() not in YES | NO:
         raise Refused(refusal(show(answer), "yes or no"))
     return answer.lower() in YES
+
+
+def read_list(answer: str) -> list[str]:
+    """``left, right`` as a list."""
+    return [word for word in re.split(r"[,\s]+", answer.strip().lower()) if word]
 
 
 def _date(answer: str) -> datetime.date:
@@ -254,6 +259,65 @@ QUESTIONS: tuple[Question, ...] = (
         otherwise="stays on",
     ),
     Question(
+        table="laser.output_check",
+        field="measured_mw",
+        flag="--laser-measured-mw",
+        ask="Output that a meter showed, mean power in mW, if it was checked",
+        read=read_number,
+        needed=False,
+    ),
+    Question(
+        table="laser.output_check",
+        field="on",
+        flag="--laser-measured-on",
+        ask="Checked on (date)",
+        read=_date,
+        needed=False,
+    ),
+    Question(
+        table="laser.output_check",
+        field="valid_days",
+        flag="--laser-check-valid-days",
+        ask="Days for which a check holds",
+        read=read_whole,
+        needed=False,
+    ),
+    Question(
+        table="care",
+        field="clearances",
+        flag="--clearances",
+        ask=(
+            "What you have looked at and allow, so that it is not asked before each session: lump, "
+            "pregnancy, wound, fever, bleeding, medicine, worse, heat_sensitive, epilepsy, young, "
+            "thyroid, implant"
+        ),
+        read=read_list,
+        needed=False,
+    ),
+    Question(
+        table="care",
+        field="dog_lies",
+        flag="--dog-lies",
+        ask="Where the dog lies, in your words",
+        needed=False,
+    ),
+    Question(
+        table="care",
+        field="owner_sits",
+        flag="--owner-sits",
+        ask="The dog's side at which the owner sits: left, middle, right",
+        needed=False,
+        otherwise="open",
+    ),
+    Question(
+        table="care",
+        field="reminders",
+        flag="--reminders",
+        ask="How much is said about technique: full, short, few",
+        needed=False,
+        otherwise="by the sessions done",
+    ),
+    Question(
         table="session",
         field="order",
         flag="--order",
@@ -367,4 +431,4 @@ QUESTIONS: tuple[Question, ...] = (
         otherwise="no",
     ),
 )
-SECTIONS = ("plan", "dog", "laser", "session", "limits")
+SECTIONS = ("plan", "dog", "laser", "care", "session", "limits")
