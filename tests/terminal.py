@@ -15,6 +15,7 @@ import pyte
 
 from coach.screens.app import READ_NS
 from coach.units import NS_PER_S
+from coach.voice.hands import DOUBLE_NS
 
 PATIENCE_S = 90
 
@@ -51,11 +52,11 @@ class Terminal:
 
     def answer(self) -> None:
         """The one key, once a question of the readiness round has been there long enough."""
-        self.show(READ_NS / NS_PER_S + 0.1)
+        self.show(READ_NS / NS_PER_S)
         self.press(" ")
 
     def show(self, seconds: float) -> None:
-        """Take in what is drawn for so long; for benchmarks."""
+        """Take in what is drawn for so long."""
         deadline_s = time.monotonic() + seconds
         while (left_s := deadline_s - time.monotonic()) > 0:
             if select.select([self.fd], [], [], left_s)[0]:
@@ -74,7 +75,8 @@ class Terminal:
         return "\n".join(line.rstrip() for line in self.screen.display)
 
     def press(self, keys: str) -> None:
-        """Type."""
+        """Type, as somebody who has seen what is on the screen: it is no second press."""
+        self.show(DOUBLE_NS / NS_PER_S + 0.1)
         os.write(self.fd, keys.encode())
 
     def close(self) -> None:

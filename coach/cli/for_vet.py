@@ -271,7 +271,7 @@ class ForVet:
             return
         newest = max(case.sessions, key=lambda one: int(one.stem.split("-")[0]))
         texts = session_texts(newest, Names(signer=None))
-        yield lambda: CodeScreen(texts)
+        yield lambda: CodeScreen(texts, mono_ns=self._mono_ns)
 
     # What they have in common
 

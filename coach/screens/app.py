@@ -16,7 +16,7 @@ from textual.timer import Timer
 from coach.appliance.notify import Watchdog, from_environment
 from coach.language import _
 from coach.screens import words
-from coach.screens.actions import BY_ID, REASONS, bindings
+from coach.screens.actions import BY_ID, REASONS, Action, bindings
 from coach.screens.ask import AskScreen
 from coach.screens.base import CoachScreen
 from coach.screens.drawing import Moment, coarse, taps_of
@@ -25,6 +25,7 @@ from coach.screens.help import HelpScreen
 from coach.screens.lasting_app import LastingApp
 from coach.screens.looks import LOOKS
 from coach.screens.messages import Asked
+from coach.screens.one_press import OnePress
 from coach.screens.pages import PageScreen
 from coach.screens.port import Afterwards, Session
 from coach.screens.ready import ReadyScreen
@@ -40,7 +41,6 @@ from coach.session.asking import Asking
 from coach.session.machine import OVER, Phase
 from coach.session.view import View
 from coach.units import NS_PER_S
-from coach.voice.hands import DOUBLE_NS
 
 BEAT_S = 0.1
 TOLD_NS = 4 * NS_PER_S
@@ -62,7 +62,7 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         session: what to drive.
         look: one of ``LOOKS``.
         wall: the clock on the wall, for the time at which the session will end.
-        mono_ns: monotonic time, for bouncing keys and messages that pass.
+        mono_ns: monotonic time, for what keys mean and messages that pass.
         watchdog: is told at each beat that the screen is alive.
         afterwards: what is asked once the session is over; None asks nothing.
         say: speaks a sentence, for the questions; None says nothing.
@@ -94,7 +94,7 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         self._refusal = ""
         self._refused_ns = 0
         self._prompted_ns = 0
-        self._pressed_ns: dict[str, int] = {}
+        self._hand = OnePress(self._do, mono_ns=mono_ns, later=self.set_timer)
         self._steps = Stepping(mono_ns)
         self._deadline: Timer | None = None
         self._before: View | None = None
@@ -105,6 +105,7 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         """Begin to beat."""
         asyncio.get_running_loop().add_signal_handler(PAUSING_SIGNAL, self.pause_from_outside)
         self._watchdog.begin()
+        self._hand.anew()
         self.set_interval(BEAT_S, self.beat)
         self.beat()
 
@@ -122,6 +123,7 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         if not self.is_running:
             # Closing: the screens may be gone before this timer is.
             return
+        self._hand.beat()
         chosen = self._steps.due()
         if chosen:
             self._take(chosen)
@@ -148,7 +150,7 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         self._right_screen(view)
         if isinstance(self.screen, SkipScreen) and view.phase is not Phase.PAUSED:
             # A spoken word carried on: the question is no longer asked.
-            self.action_leave()
+            self._leave()
         moment = self._moment(view)
         for screen in self.screen_stack:
             if isinstance(screen, CoachScreen):
@@ -179,7 +181,7 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         if self._base is None:
             self.push_screen(fresh)
         else:
-            self.action_leave()
+            self._leave()
             self.switch_screen(fresh)
         self._base = fresh
 
@@ -195,23 +197,54 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
     def on_asked(self, message: Asked) -> None:
         """A tap."""
         message.stop()
-        if message.id == "leave":
-            self.action_leave()
-        elif message.id.startswith("skip_"):
-            self.action_skip(message.id.removeprefix("skip_"))
-        elif message.id.startswith("round_"):
-            self.action_round(message.id.removeprefix("round_"))
-        else:
-            self.action_act(message.id)
+        self._pressed(message.id)
 
     def action_act(self, id: str) -> None:  # noqa: A002  (the registry calls it id)
-        """Do the action ``id``, or say why not."""
-        action = BY_ID[id]
-        bounces = self._bounces(id)
-        if bounces and not action.repeats:
-            return
-        step = self._steps.step() if id == "one_key" else ""
-        if id != "one_key":
+        """A key of the action ``id``."""
+        self._pressed(id)
+
+    def action_round(self, key: str) -> None:
+        """An answer of the readiness round by its own key."""
+        self._pressed(f"round_{key}")
+
+    def action_skip(self, reason: str) -> None:
+        """A reason to leave the spot out."""
+        self._pressed(f"skip_{reason}")
+
+    def action_sign(self, sign: str) -> None:
+        """A sign that the dog shows."""
+        self._pressed(f"sign_{sign}")
+
+    def action_leave(self) -> None:
+        """Back to the screen of the phase."""
+        self._pressed("leave")
+
+    def _pressed(self, id: str) -> None:  # noqa: A002
+        """A key or a tap: done once, but for what must never wait."""
+        action = BY_ID.get(id)
+        if action is not None and action.repeats:
+            self._act(action, self._mono_ns(), again=not self._hand.urgent(id))
+        else:
+            self._hand.press(id)
+
+    def _do(self, id: str, at_ns: int) -> None:  # noqa: A002
+        """What was asked at ``at_ns``, a moment ago at most."""
+        kind, _between, which = id.partition("_")
+        if id in BY_ID:
+            self._act(BY_ID[id], at_ns)
+        elif id == "leave":
+            self._leave()
+        elif kind == "skip":
+            self._skip(which)
+        elif kind == "sign":
+            self._sign(which)
+        else:
+            self._answer(which, at_ns)
+
+    def _act(self, action: Action, at_ns: int, *, again: bool = False) -> None:
+        """Do ``action``, or say why not."""
+        step = self._steps.step() if action.id == "one_key" else ""
+        if action.id != "one_key":
             self._steps.close()
         if step:
             if self._say is not None:
@@ -223,16 +256,16 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         if action.command is not None:
             refusal = self._coached.do(action.command())
             # A key held down has been heard once, and a stop more than once is a stop.
-            if bounces or (id == "stop" and view.phase in OVER):
+            if again or (action.id == "stop" and view.phase in OVER):
                 refusal = None
-            self.action_leave()
-        elif id == "one_key":
-            refusal = self._one_key(view)
-        elif id == "skip":
+            self._leave()
+        elif action.id == "one_key":
+            refusal = self._one_key(view, at_ns)
+        elif action.id == "skip":
             refusal = self._ask_why(view)
-        elif id == "unhappy":
+        elif action.id == "unhappy":
             refusal = self._ask_signs(view)
-        elif id == "quit":
+        elif action.id == "quit":
             refusal = self._quit()
         else:
             {
@@ -240,26 +273,20 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
                 "picture": self._picture,
                 "help": self._help,
                 "close": self._close,
-            }[id]()
+            }[action.id]()
         self._refuse(refusal)
         self.beat()
 
-    def _bounces(self, id: str) -> bool:  # noqa: A002
-        now_ns = self._mono_ns()
-        last_ns = self._pressed_ns.get(id)
-        self._pressed_ns[id] = now_ns
-        return last_ns is not None and now_ns - last_ns <= DOUBLE_NS
-
-    def _one_key(self, view: View) -> str | None:
-        if self._steps.twice() and self._opens_choices(view):
+    def _one_key(self, view: View, at_ns: int) -> str | None:
+        if self._steps.twice(at_ns) and self._opens_choices(view, at_ns):
             return None
         if isinstance(self.screen, SkipScreen | UnhappyScreen):
-            self.action_leave()
+            self._leave()
             # The next press carries on; it is not the second of two.
             self._steps.close()
             return None
-        self.action_leave()
-        if view.asks and not self._fresh():
+        self._leave()
+        if view.asks and not self._fresh(at_ns):
             return None
         if view.phase in OVER:
             if isinstance(self.screen, EndScreen) and self.screen.asks:
@@ -269,11 +296,11 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
             return None
         return self._coached.press()
 
-    def _opens_choices(self, view: View) -> bool:
+    def _opens_choices(self, view: View, at_ns: int) -> bool:
         """Two presses in a row, where the second would do nothing or undo the first."""
         ended = isinstance(self.screen, EndScreen) and not self.screen.asks
         paused = view.phase is Phase.PAUSED and self.screen is self._base
-        if not (ended or (paused and not view.asks) or (view.asks and not self._fresh())):
+        if not (ended or (paused and not view.asks) or (view.asks and not self._fresh(at_ns))):
             return False
         self._steps.open(self._offered(view))
         if isinstance(self.screen, PageScreen):
@@ -286,20 +313,18 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
 
     def _take(self, id: str) -> None:  # noqa: A002
         """What was chosen by one key alone; a list that it opens is stepped through as well."""
-        if not (isinstance(self.screen, UnhappyScreen) and self.screen.marks(id)):
-            self.on_asked(Asked(id))
+        self._do(id, self._mono_ns())
         if isinstance(self.screen, SkipScreen | UnhappyScreen):
             self._steps.open(self._offered(self._coached.view()))
 
-    def _fresh(self) -> bool:
-        """Whether the question has been there long enough to be read: no key answers unseen."""
-        return self._mono_ns() - self._prompted_ns >= READ_NS
+    def _fresh(self, at_ns: int) -> bool:
+        """Whether the question had been there long enough to be read: no key answers unseen."""
+        return at_ns - self._prompted_ns >= READ_NS
 
-    def action_round(self, key: str) -> None:
-        """An answer of the readiness round by its own key."""
+    def _answer(self, key: str, at_ns: int) -> None:
         asked = self._coached.view().readiness
         prompt = None if asked is None else asked.prompt
-        if prompt is None or self._bounces(f"round_{key}") or not self._fresh():
+        if prompt is None or not self._fresh(at_ns):
             return
         for option in prompt.options:
             if option.key == key:
@@ -323,6 +348,7 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
 
         def done(asking: Asking | None) -> None:
             end.asked(over=asking is not None and asking.over)
+            self._hand.anew()
 
         self.push_screen(screen, done)
 
@@ -345,22 +371,25 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
             if refusal:
                 return refusal
         if not isinstance(self.screen, SkipScreen | UnhappyScreen):
-            self.action_leave()
+            self._leave()
             self.push_screen(make())
         return None
 
-    def action_skip(self, reason: str) -> None:
-        """Leave the spot out for ``reason``."""
+    def _skip(self, reason: str) -> None:
         if not isinstance(self.screen, SkipScreen):
             # A second tap on a choice that is made already: it would skip the spot after it.
             return
         (chosen,) = (known for known in REASONS if known.reason == reason)
         refusal = self._coached.do(cmd.Skip(chosen.reason))
         self._refuse(refusal)
-        self.action_leave()
+        self._leave()
         self.beat()
 
-    def action_leave(self) -> None:
+    def _sign(self, sign: str) -> None:
+        if isinstance(self.screen, UnhappyScreen):
+            self.screen.mark(sign)
+
+    def _leave(self) -> None:
         """Back to the screen of the phase."""
         if self.screen is not self._base:
             self.pop_screen()
@@ -369,15 +398,15 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         self.theme = LOOKS[(LOOKS.index(self.theme) + 1) % len(LOOKS)]
 
     def _picture(self) -> None:
-        self.action_leave()
+        self._leave()
         if isinstance(self._base, SessionScreen):
             self._base.toggle_picture()
 
     def _help(self) -> None:
         if isinstance(self.screen, HelpScreen):
-            self.action_leave()
+            self._leave()
         else:
-            self.action_leave()
+            self._leave()
             self.push_screen(HelpScreen())
 
     def _quit(self) -> str | None:

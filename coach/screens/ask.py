@@ -21,21 +21,17 @@ from textual.widgets import Input
 from coach.language import _
 from coach.screens.keys import Keys
 from coach.screens.messages import Asked
+from coach.screens.one_press import OnePress
 from coach.screens.rows import ROOMY_ROWS
 from coach.screens.sign import Sign
 from coach.screens.taps import TALL, TALL_GAP, Tap, fitting, flow, rows_of
 from coach.session.asking import Answer, Asking, Choice
 from coach.session.asking_words import spoken_text
 from coach.units import NS_PER_S
-from coach.voice.hands import DOUBLE_NS
 
 BEAT_S = 0.1
 # How long the one big key must stay on a choice. Common practice, no source.
 DWELL_NS = 3 * NS_PER_S
-# A key that was meant for the question before must not answer the next one, and a key held down
-# is one press: repeats begin within 0.7 s. Common practice, no source.
-FRESH_NS = 2 * NS_PER_S // 5
-HELD_NS = 7 * NS_PER_S // 10
 
 ONE_KEY = "space,enter,pagedown,right,down"
 
@@ -141,8 +137,7 @@ class AskScreen(ModalScreen[Asking], inherit_bindings=False):
         self._say = say
         self._at: int | None = None
         self._stepped_ns = 0
-        self._fresh_ns = mono_ns()
-        self._pressed_ns: dict[str, int] = {}
+        self._hand = OnePress(self._do, mono_ns=mono_ns, later=self.set_timer)
         self._refusal = ""
         self._typing = False
         self._left = False
@@ -178,6 +173,7 @@ class AskScreen(ModalScreen[Asking], inherit_bindings=False):
 
     def beat(self) -> None:
         """Take the choice on which the one big key has stayed."""
+        self._hand.beat()
         if self._at is None:
             return
         if self._mono_ns() - self._stepped_ns >= DWELL_NS:
@@ -191,14 +187,52 @@ class AskScreen(ModalScreen[Asking], inherit_bindings=False):
 
     def action_step(self) -> None:
         """The one big key."""
-        since_ns = self._since("one_key")
+        self._hand.press("step")
+        # A key held down stays on its choice; that is not waiting.
+        self._stepped_ns = self._mono_ns()
+
+    def action_take(self, key: str) -> None:
+        """A key of its own."""
+        self._hand.press(f"take_{key}")
+
+    def action_on(self) -> None:
+        """Past the question without an answer, or past a reply."""
+        self._hand.press("on")
+
+    def action_back(self) -> None:
+        """To the question before."""
+        self._hand.press("back")
+
+    def action_close(self) -> None:
+        """Leave the round as it is, or stop typing."""
+        self._hand.press("close")
+
+    def on_asked(self, message: Asked) -> None:
+        """A tap."""
+        message.stop()
+        if message.id == "step":
+            self.action_step()
+        else:
+            self._hand.press(message.id)
+
+    def _do(self, id: str, _at_ns: int) -> None:  # noqa: A002
+        if id == "step":
+            self._step()
+        elif id == "keep":
+            self._typed(self._input.value)
+        elif id == "close":
+            self._close()
+        elif id == "back":
+            self._go(self.asking.back())
+        elif id == "on":
+            self._go(self.asking.on())
+        else:
+            self._key(id.removeprefix("take_"))
+
+    def _step(self) -> None:
         question = self.asking.question
         if question is None or question.typed is not None:
-            if since_ns > DOUBLE_NS and self._fresh():
-                self._go(self.asking.on())
-            return
-        self._stepped_ns = self._mono_ns()
-        if since_ns <= DOUBLE_NS:
+            self._go(self.asking.on())
             return
         # One more than there are: going on without an answer.
         self._at = 0 if self._at is None else (self._at + 1) % (len(question.choices) + 1)
@@ -207,11 +241,9 @@ class AskScreen(ModalScreen[Asking], inherit_bindings=False):
             self._say(_("not now") if last else question.choices[self._at].words)
         self.draw()
 
-    def action_take(self, key: str) -> None:
-        """A key of its own."""
+    def _key(self, key: str) -> None:
         question = self.asking.question
-        held = self._since(key) <= HELD_NS
-        if question is None or held or not self._fresh():
+        if question is None:
             return
         if question.typed is not None:
             if key == "1":
@@ -244,46 +276,11 @@ class AskScreen(ModalScreen[Asking], inherit_bindings=False):
         else:
             self._take(answer)
 
-    def action_on(self) -> None:
-        """Past the question without an answer, or past a reply."""
-        if self._since("n") > HELD_NS and self._fresh():
-            self._go(self.asking.on())
-
-    def action_back(self) -> None:
-        """To the question before."""
-        if self._since("b") > DOUBLE_NS:
-            self._go(self.asking.back())
-
-    def action_close(self) -> None:
-        """Leave the round as it is, or stop typing."""
+    def _close(self) -> None:
         if self._typing:
             self._type(False)
         else:
             self._done(self.asking)
-
-    def on_asked(self, message: Asked) -> None:
-        """A tap."""
-        message.stop()
-        if message.id.startswith("take_"):
-            self.action_take(message.id.removeprefix("take_"))
-        elif message.id == "keep":
-            self._typed(self._input.value)
-        else:
-            {
-                "on": self.action_on,
-                "step": self.action_step,
-                "back": self.action_back,
-                "close": self.action_close,
-            }[message.id]()
-
-    def _since(self, key: str) -> int:
-        now_ns = self._mono_ns()
-        before_ns = self._pressed_ns.get(key)
-        self._pressed_ns[key] = now_ns
-        return HELD_NS * 2 if before_ns is None else now_ns - before_ns
-
-    def _fresh(self) -> bool:
-        return self._mono_ns() - self._fresh_ns >= FRESH_NS
 
     def _take(self, answer: Answer) -> None:
         question = self.asking.question
@@ -299,7 +296,7 @@ class AskScreen(ModalScreen[Asking], inherit_bindings=False):
         self.asking = asking
         self._at = None
         self._refusal = ""
-        self._fresh_ns = self._mono_ns()
+        self._hand.anew()
         self._type(False)
         if asking.over:
             self._done(asking)

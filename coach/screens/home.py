@@ -6,6 +6,7 @@ either opens a page on top of it or closes it with a wish that the command line 
 
 import datetime
 import textwrap
+import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -24,6 +25,7 @@ from coach.screens.keys import Keys
 from coach.screens.lasting_app import LastingApp
 from coach.screens.looks import LOOKS
 from coach.screens.messages import Asked
+from coach.screens.one_press import OnePress
 from coach.screens.rows import ROOMY_ROWS
 from coach.screens.sign import Sign
 from coach.screens.taps import TALL, Tap, fitting, flow, rows_of
@@ -31,6 +33,8 @@ from coach.screens.taps import TALL, Tap, fitting, flow, rows_of
 # Below it the sign is a word in the bar of the dog, not drawn.
 SIGN_FROM_ROWS = 18
 PAGES = frozenset({"course", "tally", "trend"})
+# A key that is held down goes on from dog to dog.
+TURNS = {"next_dog": 1, "dog_before": -1}
 KEYS = {
     "go": "space,enter,pagedown",
     "next_dog": "n,right,down",
@@ -194,6 +198,7 @@ class HomeApp(LastingApp[Wish], inherit_bindings=False):
         now: the clock on the wall.
         opens: makes the screen of a page for a dog; None when there is nothing to show.
         look: one of ``LOOKS``.
+        mono_ns: monotonic time, to tell presses from repeats.
     """
 
     BINDINGS = [Binding(keys, f"do('{name}')") for name, keys in KEYS.items()]  # noqa: RUF012
@@ -206,14 +211,17 @@ class HomeApp(LastingApp[Wish], inherit_bindings=False):
         opens: Callable[[int, str], Screen[Any] | None],
         at: int = 0,
         look: str = "dark",
+        mono_ns: Callable[[], int] = time.monotonic_ns,
     ) -> None:
         super().__init__(look=look)
+        self.hand = OnePress(self._do, mono_ns=mono_ns, later=self.set_timer)
         self._home = HomeScreen(homes, at=at, now=now)
         self._opens = opens
         self._watchdog = from_environment()
 
     def on_mount(self) -> None:
         """Open; tell the service manager that the screen lives."""
+        self.hand.anew()
         self.push_screen(self._home)
         self._watchdog.begin()
         self.set_interval(ALIVE_S, self._watchdog.beat)
@@ -235,15 +243,22 @@ class HomeApp(LastingApp[Wish], inherit_bindings=False):
 
     def action_do(self, name: str) -> None:
         """What a key asks."""
-        screen, home = self._home, self._home.home
-        if self.screen is not screen:
+        if self.screen is not self._home:
             return
+        if name in TURNS:
+            self._home.turn(TURNS[name])
+        else:
+            self.hand.press(name)
+
+    def _do(self, name: str, _at_ns: int) -> None:
+        screen, home = self._home, self._home.home
         if name in PAGES and home is not None:
             page = self._opens(screen.at, name)
             if page is None:
                 self._refuse(_("There is no plan to show."))
             else:
-                self.push_screen(page)
+                # The key that closed the page may still be down.
+                self.push_screen(page, lambda _: self.hand.anew())
         elif name == "go":
             if home is not None and home.key:
                 self.exit(Wish(home.key, screen.at))
@@ -251,8 +266,6 @@ class HomeApp(LastingApp[Wish], inherit_bindings=False):
                 self._refuse(_("No session can be started now."))
         elif name in ("rehearse", "vet") or (name == "score" and home is not None):
             self.exit(Wish(name, screen.at))
-        elif name in ("next_dog", "dog_before"):
-            screen.turn(1 if name == "next_dog" else -1)
         elif name == "look":
             self.theme = LOOKS[(LOOKS.index(self.theme) + 1) % len(LOOKS)]
             screen.draw()

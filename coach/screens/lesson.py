@@ -17,11 +17,11 @@ from coach.record.lesson import Meeting, meetings
 from coach.screens.dog import Dog, look_of
 from coach.screens.keys import Keys
 from coach.screens.messages import Asked
+from coach.screens.one_press import OnePress
 from coach.screens.rows import ROOMY_ROWS
 from coach.screens.sign import Sign
 from coach.screens.taps import TALL, Tap, fitting, flow, rows_of
 from coach.session.cues import face_word, side_word
-from coach.voice.hands import DOUBLE_NS
 
 # From here on the picture stands beside the words.
 BESIDE_COLUMNS = 100
@@ -99,10 +99,9 @@ class LessonScreen(ModalScreen[bool], inherit_bindings=False):
         super().__init__()
         self._whose = dog
         self._meetings = meetings(spots)
-        self._mono_ns = mono_ns
         self._say = say
         self._at = 0
-        self._pressed_ns: int | None = None
+        self._hand = OnePress(self._do, mono_ns=mono_ns, later=self.set_timer)
         self._left = False
         self._bar = Sign("bar")
         self._words = Sign("lines")
@@ -127,24 +126,28 @@ class LessonScreen(ModalScreen[bool], inherit_bindings=False):
 
     def action_on(self) -> None:
         """The place is found: the next page."""
-        now_ns = self._mono_ns()
-        before_ns, self._pressed_ns = self._pressed_ns, now_ns
-        if before_ns is not None and now_ns - before_ns <= DOUBLE_NS:
-            return
-        if self._at == len(self._meetings):
-            self._done(True)
-        else:
-            self._at += 1
-            self._tell()
+        self._hand.press("on")
 
     def action_back(self) -> None:
         """The page before."""
-        self._at = max(0, self._at - 1)
-        self._tell()
+        self._hand.press("back")
 
     def action_leave(self) -> None:
         """Enough of it."""
-        self._done(False)
+        self._hand.press("leave")
+
+    def beat(self) -> None:
+        """A press that waited to be told from a key held down."""
+        self._hand.beat()
+
+    def _do(self, id: str, _at_ns: int) -> None:  # noqa: A002
+        if id == "leave":
+            self._done(False)
+        elif id == "on" and self._at == len(self._meetings):
+            self._done(True)
+        else:
+            self._at = self._at + 1 if id == "on" else max(0, self._at - 1)
+            self._tell()
 
     def _done(self, read: bool) -> None:
         if self._left:
@@ -157,7 +160,7 @@ class LessonScreen(ModalScreen[bool], inherit_bindings=False):
     def on_asked(self, message: Asked) -> None:
         """A tap."""
         message.stop()
-        {"on": self.action_on, "back": self.action_back, "leave": self.action_leave}[message.id]()
+        self._hand.press(message.id)
 
     @property
     def _meeting(self) -> Meeting | None:

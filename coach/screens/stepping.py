@@ -26,11 +26,10 @@ class Stepping:
         self._at = 0
         self._since_ns = 0
 
-    def twice(self) -> bool:
-        """Whether the press that comes now is the second of two in a row."""
-        now_ns, before_ns = self._mono_ns(), self._pressed_ns
-        self._pressed_ns = now_ns
-        return before_ns is not None and now_ns - before_ns < TWICE_NS
+    def twice(self, at_ns: int) -> bool:
+        """Whether the press that came at ``at_ns`` is the second of two in a row."""
+        before_ns, self._pressed_ns = self._pressed_ns, at_ns
+        return before_ns is not None and at_ns - before_ns < TWICE_NS
 
     def open(self, taps: Iterable[Tap]) -> None:
         """Offer ``taps``, after the choice to leave all as it is."""

@@ -5,7 +5,6 @@ from collections.abc import Callable
 from coach.language import _
 from coach.screens.actions import BY_ID
 from coach.screens.drawing import Moment
-from coach.screens.messages import Asked
 from coach.screens.pages import PageScreen
 from coach.screens.taps import Tap
 from coach.session.signals import ADVICE, SIGNALS, advice
@@ -16,7 +15,7 @@ class UnhappyScreen(PageScreen, inherit_bindings=False):
     """The choice of signs. ``keep`` gets all that are marked, whenever that changes."""
 
     BINDINGS = [  # noqa: RUF012  (the framework's own form)
-        *((signal.key, f"screen.sign('{signal.id}')", signal.text) for signal in SIGNALS),
+        *((signal.key, f"app.sign('{signal.id}')", signal.text) for signal in SIGNALS),
         ("escape", "app.leave", "done"),
     ]
 
@@ -25,25 +24,13 @@ class UnhappyScreen(PageScreen, inherit_bindings=False):
         self.seen: tuple[str, ...] = ()
         self._keep = keep
 
-    def action_sign(self, sign: str) -> None:
+    def mark(self, sign: str) -> None:
         """Mark a sign, or take the mark away."""
         marked = sign in self.seen
         self.seen = tuple(s for s in self.seen if s != sign) if marked else (*self.seen, sign)
         self._keep(self.seen)
         if self.moment is not None:
             self.draw(self.moment)
-
-    def on_asked(self, message: Asked) -> None:
-        """A tap on a sign; all others are the app's."""
-        if self.marks(message.id):
-            message.stop()
-
-    def marks(self, tap: str) -> bool:
-        """Mark the sign of a tap, if it is one."""
-        if not tap.startswith("sign_"):
-            return False
-        self.action_sign(tap.removeprefix("sign_"))
-        return True
 
     def lines(self, moment: Moment) -> tuple[str, ...]:
         """What the signs ask for, and which they are."""

@@ -1,6 +1,7 @@
 """What the page for the vet shows besides questions: work that takes a while, and a code."""
 
 import textwrap
+import time
 from collections.abc import Callable
 
 from textual.app import ComposeResult
@@ -14,6 +15,7 @@ from coach.language import _
 from coach.screens.block import Rows
 from coach.screens.keys import Keys
 from coach.screens.messages import Asked
+from coach.screens.one_press import OnePress
 from coach.screens.sign import Sign
 from coach.screens.taps import Tap, fitting
 
@@ -99,6 +101,7 @@ class CodeScreen(Screen[bool], inherit_bindings=False):
 
     Args:
         texts: the same thing in fuller and shorter words; the first whose code fits is shown.
+        mono_ns: monotonic time, to tell presses from repeats.
     """
 
     ALLOW_SELECT = False
@@ -109,9 +112,10 @@ class CodeScreen(Screen[bool], inherit_bindings=False):
         Binding("n,q,b,escape,ctrl+q,ctrl+c", "close"),
     ]
 
-    def __init__(self, texts: list[str]) -> None:
+    def __init__(self, texts: list[str], *, mono_ns: Callable[[], int] = time.monotonic_ns) -> None:
         super().__init__()
         self._texts = texts
+        self._hand = OnePress(self._do, mono_ns=mono_ns, later=self.set_timer)
         self._code = _Code("code", asks="close")
         self._words = Sign("words", asks="close")
         self._keys = Keys(id="keys")
@@ -152,6 +156,9 @@ class CodeScreen(Screen[bool], inherit_bindings=False):
 
     def action_close(self) -> None:
         """Back to what was before."""
+        self._hand.press("close")
+
+    def _do(self, _id: str, _at_ns: int) -> None:
         self.dismiss(True)
 
 

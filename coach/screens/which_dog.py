@@ -14,17 +14,17 @@ from coach.language import _
 from coach.plan.model import Plan
 from coach.plan.spots import Spot
 from coach.screens import block
-from coach.screens.ask import BEAT_S, DWELL_NS, FRESH_NS, ONE_KEY
+from coach.screens.ask import BEAT_S, DWELL_NS, ONE_KEY
 from coach.screens.block import LETTER_ROWS
 from coach.screens.dog import Dog, look_of
 from coach.screens.keys import Keys
 from coach.screens.messages import Asked
+from coach.screens.one_press import OnePress
 from coach.screens.rows import ROOMY_ROWS
 from coach.screens.sign import Sign
 from coach.screens.taps import TALL, Tap, fitting, flow, rows_of
 from coach.session.cues import side_word
 from coach.units import NS_PER_S
-from coach.voice.hands import DOUBLE_NS
 
 LEAST_PICTURE = 8
 
@@ -93,11 +93,10 @@ class DogScreen(ModalScreen[bool], inherit_bindings=False):
         self._plan = plan
         self._spots = tuple(spots)
         self._mono_ns = mono_ns
-        self._opened_ns = mono_ns()
+        self._hand = OnePress(self._do, mono_ns=mono_ns, later=self.set_timer)
         self._left = False
         self._at: int | None = None
         self._stepped_ns = 0
-        self._pressed_ns: int | None = None
         self._note = Sign("note")
         self._bar = Sign("bar")
         self._large = Sign("sign")
@@ -171,36 +170,37 @@ class DogScreen(ModalScreen[bool], inherit_bindings=False):
 
     def beat(self) -> None:
         """Take the answer on which the one big key has stayed."""
+        self._hand.beat()
         if self._at is None:
             return
         if self._mono_ns() - self._stepped_ns < DWELL_NS:
             self._note.show((self._note_text()[: self.size.width],))
-        elif self._at == 0:
-            self._done(True)
         else:
-            self._done(None)
+            self._done(True if self._at == 0 else None)
 
     def action_step(self) -> None:
         """The one big key."""
-        now_ns = self._mono_ns()
-        before_ns, self._pressed_ns = self._pressed_ns, now_ns
-        if now_ns - self._opened_ns < FRESH_NS:
-            return
-        self._stepped_ns = now_ns
-        if before_ns is None or now_ns - before_ns > DOUBLE_NS:
-            self._at = 0 if self._at is None else 1 - self._at
-            if self._say is not None:
-                self._say(self._answers()[self._at])
-        self.beat()
+        self._hand.press("step")
+        # A key held down stays on its answer; that is not waiting.
+        self._stepped_ns = self._mono_ns()
 
     def action_yes(self) -> None:
         """This is the dog."""
-        if self._mono_ns() - self._opened_ns >= FRESH_NS:
-            self._done(True)
+        self._hand.press("yes")
 
     def action_no(self) -> None:
         """It is another one: nothing starts."""
-        self._done(None)
+        self._hand.press("no")
+
+    def _do(self, id: str, _at_ns: int) -> None:  # noqa: A002
+        if id != "step":
+            self._done(True if id == "yes" else None)
+            return
+        self._at = 0 if self._at is None else 1 - self._at
+        self._stepped_ns = self._mono_ns()
+        if self._say is not None:
+            self._say(self._answers()[self._at])
+        self.beat()
 
     def _answers(self) -> tuple[str, str]:
         return (_("yes, this dog"), _("no"))

@@ -29,9 +29,12 @@ class Presses:
 
     A press that comes when the first repeat of a held key might come waits :data:`REPEAT_NS` for
     the second repeat: if that comes, the key is held down, and if not, it was a press.
+
+    Attributes:
+        last_ns: when the key was last seen, or may have been; None for never.
     """
 
-    _last_ns: int | None = None
+    last_ns: int | None = None
     _waits_ns: int | None = None
 
     def press(self, now_ns: int) -> Verdict:
@@ -40,8 +43,8 @@ class Presses:
         After ``wait`` ask :meth:`due` when :data:`REPEAT_NS` have passed, and before the next
         press: what waits then becomes a press, or else counts as held down.
         """
-        since_ns = None if self._last_ns is None else now_ns - self._last_ns
-        self._last_ns = now_ns
+        since_ns = None if self.last_ns is None else now_ns - self.last_ns
+        self.last_ns = now_ns
         if self._waits_ns is not None:
             # Came back before it was due: the key is held down.
             self._waits_ns = None

@@ -28,6 +28,7 @@ from coach.session.machine import OVER, Machine, Options, Phase
 from coach.session.preparing import Preparing
 from coach.session.readiness import round_for
 from coach.units import NS_PER_S
+from coach.voice.hands import FIRST_REPEAT_NS, REPEAT_NS
 from coach.voice.speaker import SilentVoice
 from tests.e2e.virtual import START_NS, TODAY, FakeTime, wall
 from tests.screens.thin import settled, shown
@@ -226,6 +227,9 @@ class Owner:
         self.evening.time.now_ns += round(after_s * NS_PER_S)
         self.pressed.append(key)
         await self.pilot.press(key)
+        if after_s < FIRST_REPEAT_NS / NS_PER_S:
+            # The key is not held down: no repeat comes.
+            return await self.wait(REPEAT_NS / NS_PER_S)
         return await self.see()
 
     async def choose(self, words: str) -> str:

@@ -13,15 +13,22 @@ from coach.record.answers import after_questions
 from coach.record.entries import AfterSession
 from coach.record.journal import read_journal
 from coach.screens.app import CoachApp
-from coach.screens.ask import DWELL_NS, HELD_NS, AskScreen
+from coach.screens.ask import DWELL_NS, AskScreen
 from coach.screens.end import EndScreen
 from coach.session.asking import Answer, Asking
 from coach.session.machine import Phase
 from coach.units import NS_PER_S
-from coach.voice.hands import DOUBLE_NS
 from tests.e2e.virtual import FakeTime as VirtualTime
 from tests.e2e.virtual import runner_for
-from tests.screens.thin import LONG_BACK, ThinSession, bring_to, settled, shown, thin_session
+from tests.screens.thin import (
+    HELD_S,
+    LONG_BACK,
+    ThinSession,
+    bring_to,
+    settled,
+    shown,
+    thin_session,
+)
 from tests.worlds import Clock
 
 EXPECTED = Path(__file__).parent / "expected"
@@ -146,20 +153,22 @@ async def test_a_double_press_and_a_key_held_down_answer_one_question() -> None:
         await bring_to(pilot, session, Phase.STOPPED)
         await press(pilot, session, "space", "3")
         await pilot.press("3")
-        session.time.now_ns += DOUBLE_NS
+        session.time.pass_s(0.2)
         await pilot.press("2")
-        for _ in range(20):
-            session.time.now_ns += HELD_NS // 2
+        # The answer to the question before, held down.
+        for gap_s in (HELD_S[1] - 0.2, *HELD_S[2:]):
+            session.time.pass_s(gap_s)
             await pilot.press("3")
         await settled(pilot)
         assert "How is the skin" in shown(app)
         assert kept.answers == [("stop_reason", "no_time")]
         # A one key that is stuck steps once and never dwells.
-        for _ in range(40):
-            session.time.now_ns += DOUBLE_NS // 2
+        session.time.pass_s(1)
+        for gap_s in HELD_S + HELD_S[2:]:
+            session.time.pass_s(gap_s)
             await pilot.press("space")
             app.screen.beat()  # type: ignore[attr-defined]
-        assert 40 * DOUBLE_NS // 2 > DWELL_NS
+        assert sum(HELD_S + HELD_S[2:]) > DWELL_NS / NS_PER_S
         await settled(pilot)
         assert "Your answer: fine" in shown(app)
     assert kept.answers == [("stop_reason", "no_time")]

@@ -27,9 +27,9 @@ from coach.screens.skip import SkipScreen
 from coach.session import commands as cmd
 from coach.session.machine import TABLE, Phase
 from coach.units import NS_PER_S
-from coach.voice.hands import DOUBLE_NS
 from tests.screens.thin import (
     BIG_HIPS,
+    HELD_S,
     LONG_BACK,
     ThinSession,
     app_for,
@@ -221,11 +221,15 @@ async def test_a_key_that_means_nothing_now_is_answered_and_the_answer_passes() 
 
 async def test_a_key_held_down_is_one_press() -> None:
     session = thin_session()
-    _, run = running(session)
+    app, run = running(session)
     async with run as pilot:
-        for _ in range(40):
+        await bring_to(pilot, session, Phase.READY)
+        for gap_s in HELD_S:
+            session.time.pass_s(gap_s)
             await pilot.press("space")
-            session.time.now_ns += DOUBLE_NS - 1
+            app.beat()
+        session.time.pass_s(0.2)
+        app.beat()
         assert session.asked == [cmd.Start()]
 
 
@@ -237,12 +241,44 @@ async def test_a_second_press_counts_from_three_tenths_of_a_second(
 ) -> None:
     """0.3 s: common practice, no source."""
     session = thin_session()
-    _, run = running(session)
+    app, run = running(session)
     async with run as pilot:
+        await bring_to(pilot, session, Phase.READY)
         await pilot.press("space")
         session.time.pass_s(apart_s)
         await pilot.press("space")
+        session.time.pass_s(0.1)
+        app.beat()
         assert session.asked == asked
+
+
+async def test_a_key_pressed_before_a_stop_does_nothing_after_it() -> None:
+    session = thin_session()
+    app, run = running(session)
+    async with run as pilot:
+        await bring_to(pilot, session, Phase.READY)
+        await pilot.press("space")
+        session.time.pass_s(0.5)
+        # Waits, for it could be the first of a held key.
+        await pilot.press("space", "d")
+        session.time.pass_s(1)
+        app.beat()
+        assert session.asked == [cmd.Start(), cmd.Pause("dog_moved")]
+        assert session.view().phase is Phase.PAUSED
+
+
+async def test_a_sign_whose_key_is_held_down_is_marked_once() -> None:
+    session = thin_session()
+    app, run = running(session)
+    async with run as pilot:
+        await bring_to(pilot, session, Phase.HOLDING)
+        await pilot.press("u")
+        for gap_s in HELD_S[:9]:
+            session.time.pass_s(gap_s)
+            await pilot.press("y")
+            app.beat()
+        await settled(pilot)
+        assert "You saw: flinches or yelps." in shown(app)
 
 
 async def test_stop_and_dog_moved_never_wait_for_a_bouncing_key() -> None:
@@ -263,7 +299,7 @@ async def test_dog_moved_pauses_with_its_reason_and_keeps_the_seconds() -> None:
     app, run = running(session)
     async with run as pilot:
         await bring_to(pilot, session, Phase.HOLDING)
-        session.time.pass_s(11.5)
+        session.time.pass_s(11.2)
         await pilot.press("d")
         await settled(pilot)
         assert session.lines[-1]["data"]["reason"] == "dog_moved"

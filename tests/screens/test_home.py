@@ -2,8 +2,9 @@
 
 import datetime
 import hashlib
+import itertools
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -27,6 +28,7 @@ from coach.units import NS_PER_S
 from tests.homes import evening, write_session
 from tests.plan.courses import BERLIN, MONDAY
 from tests.plan.worlds import PLAN
+from tests.screens.thin import HELD_S, FakeTime
 from tests.terminal import Terminal
 
 EXPECTED = Path(__file__).parent / "expected"
@@ -224,10 +226,20 @@ async def settled(pilot: Pilot[Wish]) -> None:
         await pilot.pause()
 
 
-def app_for(homes: list[Home], day: datetime.date) -> HomeApp:
+def app_for(
+    homes: list[Home], day: datetime.date, *, time: Callable[[], int] | None = None
+) -> HomeApp:
+    """Home on a clock of whose readings each is a second after the one before, or on ``time``."""
     now = datetime.datetime.combine(day, datetime.time(19, 2), BERLIN)
     told = [at_home(home.facts) for home in homes]
-    return HomeApp(told, now=lambda: now, opens=opened(homes), look="console")
+    seconds = itertools.count(0, NS_PER_S)
+    return HomeApp(
+        told,
+        now=lambda: now,
+        opens=opened(homes),
+        look="console",
+        mono_ns=time or (lambda: next(seconds)),
+    )
 
 
 @pytest.mark.parametrize("size", [(60, 20), (120, 40)], ids=lambda size: f"{size[0]}x{size[1]}")
@@ -282,6 +294,34 @@ async def test_one_key_starts_and_others_lead_to_course_tally_and_scores(own_wor
         for_vet = ["handover", "juniper", "--screen", "--look", "dark"]
         assert words_for("vet", home, "dark") == for_vet
         assert words_for("rehearse", None, "dark") == ["rehearse", "--look", "dark"]
+
+
+async def test_a_key_that_was_down_before_or_stays_down_does_one_thing(own_world: Path) -> None:
+    with home_in(own_world, "due", _due) as (home, day):
+        time = FakeTime()
+        app = app_for([home], day, time=time)
+        async with app.run_test(size=(60, 20)) as pilot:
+
+            async def hold(key: str, gaps_s: Iterable[float]) -> None:
+                for gap_s in gaps_s:
+                    time.pass_s(gap_s)
+                    await pilot.press(key)
+                    app.hand.beat()
+                await settled(pilot)
+
+            # SPACE closed what was there before home, and is still down.
+            await hold("space", HELD_S[1:])
+            time.pass_s(1)
+            # Q closes the course, not home as well.
+            await hold("c", HELD_S)
+            assert isinstance(app.screen, CourseScreen)
+            time.pass_s(1)
+            await hold("q", HELD_S)
+            assert isinstance(app.screen, HomeScreen)
+            assert app.return_value is None
+            time.pass_s(1)
+            await pilot.press("space")
+        assert app.return_value == Wish("start", 0)
 
 
 async def test_where_nothing_may_start_the_big_key_says_so(own_world: Path) -> None:

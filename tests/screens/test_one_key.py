@@ -13,6 +13,7 @@ from coach.screens.skip import SkipScreen
 from coach.session.machine import OVER, Phase
 from coach.session.preparing import Preparing
 from coach.session.readiness import eyes_only, round_for
+from coach.voice.hands import FIRST_REPEAT_NS, REPEAT_NS
 from tests.e2e.virtual import FakeTime, runner_for
 from tests.screens.thin import LONG_BACK, settled, shown
 
@@ -28,6 +29,10 @@ class OneKey:
     async def press(self, *, after_s: float = 2.0) -> str:
         self.time.now_ns += round(after_s * S)
         await self.pilot.press("space")
+        if after_s * S < FIRST_REPEAT_NS:
+            # The key is not held down: no repeat comes.
+            self.time.now_ns += REPEAT_NS
+            self.app.beat()
         await settled(self.pilot)
         return shown(self.app)
 

@@ -24,6 +24,9 @@ ROOT = Path(__file__).parents[2]
 LONG_BACK = ROOT / "plans" / "demo-long-back.toml"
 BIG_HIPS = ROOT / "plans" / "demo-big-hips.toml"
 TODAY = datetime.date(2026, 11, 25)
+# When a key that is held down for 3 s arrives: first after 0.66 s (X.Org), then 25 times a second
+# (wlroots); from memory.
+HELD_S = (0.0, 0.66, *[0.04] * 60)
 BEGAN = datetime.datetime(2026, 11, 25, 18, 30, tzinfo=datetime.UTC)
 START_NS = 7_000 * NS_PER_S
 JOURNAL = Path("/home/invented/journals/000001.jsonl")
@@ -193,6 +196,8 @@ async def bring_to(pilot: Pilot[Phase], session: ThinSession, phase: Phase) -> N
     app = pilot.app
     assert isinstance(app, CoachApp)
     await settled(pilot)
+    # No press is taken for a key that was down before.
+    session.time.pass_s(1)
     if phase is Phase.READY:
         return
     await pilot.press("space")
@@ -206,8 +211,8 @@ async def bring_to(pilot: Pilot[Phase], session: ThinSession, phase: Phase) -> N
         for _ in session.spots:
             assert session.do(cmd.Skip("asked")) is None
         app.beat()
-    # No later press is taken for a bouncing key.
-    session.time.pass_s(0.5)
+    # No later press is taken for a bouncing key or one held down.
+    session.time.pass_s(0.8)
     session.tick()
     await settled(pilot)
     assert session.view().phase is phase

@@ -92,6 +92,7 @@ async def test_a_bound_pedal_is_the_one_key_and_nothing_else_any_more() -> None:
     app.set_keymap({action: ",".join(bound) for action, bound in keymap.items()})
     async with app.run_test(size=(80, 24)) as pilot:
         await settled(pilot)
+        session.time.pass_s(1)
         await pilot.press("b")
         assert session.view().phase is Phase.MOVING
         session.time.pass_s(2)
