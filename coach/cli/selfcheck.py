@@ -121,7 +121,8 @@ def _disk() -> "list[Finding]":
     folder = state_folder()
     mount = mount_of(folder)
     if mount is None:
-        return [Finding(topic="disk", level="unknown", found="this computer does not tell")]
+        untold = "this computer does not tell"
+        return [Finding(topic=topic, level="unknown", found=untold) for topic in ("disk", "card")]
     there = next(place for place in (folder, *folder.parents) if place.is_dir())
     life, spare = card_age(mount)
     return [

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 from fhir.resources.R4B.bundle import Bundle
-from ucumvert import PintUcumRegistry
+from ucumvert import parse_ucum
 
 from coach.handover.folder import write_handover
 from coach.handover.made import Made
@@ -59,10 +59,9 @@ def test_each_session_is_a_procedure_and_what_was_given_an_observation(
     for place in places:
         values = [part["valueQuantity"]["value"] for part in place["component"]]
         assert values == [70, 50]
-    ucum = PintUcumRegistry()
     units = {part["valueQuantity"]["code"] for place in places for part in place["component"]}
     for unit in sorted(units):
-        ucum.from_ucum(unit)
+        parse_ucum(unit)
     assert recheck(folder).findings == ()
     (folder / "fhir.json").write_text(text.replace('"value": 50', '"value": 60', 1))
     assert any("fhir.json: entry[" in found for found in recheck(folder).findings)
