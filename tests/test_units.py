@@ -44,8 +44,8 @@ def test_going_in_pint_agrees(
 def test_a_femtojoule_is_a_microwatt_for_a_nanosecond(
     registry: pint.UnitRegistry[Fraction],
 ) -> None:
-    product = registry.Quantity(Fraction(1), "uW") * registry.Quantity(Fraction(1), "ns")
-    assert product.to("fJ").magnitude == 1
+    energy = registry.Quantity(Fraction(1), "uW * ns")
+    assert energy.to("fJ").magnitude == 1
 
 
 @given(value=decimals)
