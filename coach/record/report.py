@@ -52,6 +52,7 @@ NOTICE_WORDS = {
     "sound_device_back": N_("sound device back"),
     "player_restarted": N_("player restarted"),
     "player_lost": N_("player lost"),
+    "words_not_made": N_("some words not said"),
 }
 OUTCOME_WORDS = {
     "cut_short": N_("cut short"),

@@ -20,6 +20,7 @@ NOTICES: Mapping[str, str] = {
     "microphone_gone": N_("MICROPHONE GONE: use the keys"),
     "microphone_mute": N_("MICROPHONE IS MUTE: use the keys"),
     "no_recogniser": N_("NOBODY LISTENS (coach listen tells why): use the keys"),
+    "ear_restarted": N_("LISTENING STARTS AGAIN: use the keys"),
     "ear_lost": N_("NOBODY LISTENS: use the keys"),
 }
 
@@ -96,8 +97,8 @@ class ListeningEar:
             if self._child.poll() is not None:
                 self._read(self._child)
                 self._end()
-                if self._starts > RESTARTS:
-                    self._reports.append(_report("ear_lost"))
+                lost = self._starts > RESTARTS
+                self._reports.append(_report("ear_lost" if lost else "ear_restarted"))
                 self.start()
         reports, self._reports = self._reports, []
         return reports

@@ -60,6 +60,8 @@ class Renderer:
             order = json.dumps({"text": text, "path": str(path), "rate_wpm": rate}) + "\n"
             child.stdin.write(order.encode())
             answer = _answer(child)
+        except BrokenPipeError:
+            answer, problem = None, DIED
         except OSError as error:
             answer, problem = None, str(error)
         else:
@@ -209,6 +211,9 @@ class BackgroundRenderer:
             while (text := self._wanted.get()) is not None:
                 known = self._cache.path(text).exists()
                 problem = None if known else self._cache.render_one(self._renderer, text)
+                if problem == DIED:
+                    # Perhaps not for these words: somebody may have ended it.
+                    problem = self._cache.render_one(self._renderer, text)
                 self._done.put((text, problem))
 
 

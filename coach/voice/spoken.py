@@ -24,6 +24,7 @@ NOTICES: dict[str, str | None] = {
     "sound_device_gone": N_("SOUND DEVICE GONE: watch the screen"),
     "sound_device_back": "",
     "player_restarted": N_("SOUND PLAYER STARTED AGAIN: watch the screen"),
+    "words_not_made": N_("SOME WORDS CANNOT BE SAID: watch the screen"),
     "player_lost": N_("NO SOUND: the player keeps failing, watch the screen"),
 }
 
@@ -122,7 +123,10 @@ class SpokenVoice:
         for text, problem in self._background.done():
             order = self._waiting.pop(text, None)
             if problem is not None:
-                self._reports.append(VoiceReport(kind="cue_dropped", text=text))
+                lost = VoiceReport(
+                    kind="words_not_made", notice=_notice("words_not_made"), text=text
+                )
+                self._reports.append(lost)
             elif order is not None:
                 self._order(order)
 

@@ -11,7 +11,6 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
-from contextlib import suppress
 from pathlib import Path
 
 import numpy as np
@@ -25,7 +24,7 @@ from coach.voice.spoken import RESTARTS, SpokenVoice
 from coach.voice.waves import RATE_HZ, read_wave
 from tests.voice.engines import DIES, install_fake
 from tests.voice.sink import Ear, SoundServer
-from tests.voice.waiting import until
+from tests.voice.waiting import child_pid, until
 
 NS = 1_000_000_000
 LONG = "This spot has had its seconds."
@@ -51,22 +50,6 @@ def found(heard: Sound, wanted: Sound) -> tuple[int, float]:
 
 def is_heard(heard: Sound, wanted: Sound) -> bool:
     return found(heard, wanted)[1] > 0.9
-
-
-def player_pid() -> int:
-    """The one player among our own children."""
-
-    def players() -> list[int]:
-        found: list[int] = []
-        for task in Path(f"/proc/{os.getpid()}/task").iterdir():
-            for child in map(int, (task / "children").read_text().split()):
-                with suppress(OSError):
-                    if b"player_child" in Path(f"/proc/{child}/cmdline").read_bytes():
-                        found.append(child)
-        return found
-
-    (pid,) = until(players, bool)
-    return pid
 
 
 def soon(seconds: float = 1.0) -> int:
@@ -232,7 +215,7 @@ def test_words_that_cannot_be_rendered_are_told_and_the_tone_is_heard(
     with room.listen() as ear:
         told(voice, "sound_device_ok")
         say(voice, DIES, soon(), tone="start")
-        reports = told(voice, "cue_dropped", DIES)
+        reports = told(voice, "words_not_made", DIES)
         heard = heard_after(ear, 4)
     reports += voice.poll()
     assert "tone_started" in {report.kind for report in reports}
@@ -267,7 +250,7 @@ def test_a_killed_player_is_told_and_replaced(room: SoundServer, speech: Cache) 
     voice = ready(speech)
     say(voice, LONG, soon())
     told(voice, "cue_started", LONG)
-    os.kill(player_pid(), signal.SIGKILL)
+    os.kill(child_pid("player_child"), signal.SIGKILL)
     (report,) = (each for each in told(voice, "player_restarted") if each.notice)
     assert report.notice == "SOUND PLAYER STARTED AGAIN: watch the screen"
     assert told(voice, "sound_device_ok")[-1].notice == "", "the notice goes when sound is back"
@@ -280,9 +263,9 @@ def test_a_killed_player_is_told_and_replaced(room: SoundServer, speech: Cache) 
 def test_a_player_that_keeps_dying_is_given_up_and_told(room: SoundServer, speech: Cache) -> None:
     voice = ready(speech)
     for _ in range(RESTARTS):
-        os.kill(player_pid(), signal.SIGKILL)
+        os.kill(child_pid("player_child"), signal.SIGKILL)
         told(voice, "player_restarted")
-    os.kill(player_pid(), signal.SIGKILL)
+    os.kill(child_pid("player_child"), signal.SIGKILL)
     report = told(voice, "player_lost")[-1]
     assert report.notice == "NO SOUND: the player keeps failing, watch the screen"
     say(voice, "Halfway.", soon())
@@ -292,7 +275,7 @@ def test_a_player_that_keeps_dying_is_given_up_and_told(room: SoundServer, speec
 
 def test_a_player_that_hangs_never_blocks_and_is_replaced(room: SoundServer, speech: Cache) -> None:
     voice = ready(speech)
-    stuck = player_pid()
+    stuck = child_pid("player_child")
     os.kill(stuck, signal.SIGSTOP)
     reports: list[VoiceReport] = []
     # More than any pipe holds: would block here for ever if it could.

@@ -1,7 +1,10 @@
 """Waiting for another process: as long as it takes, but not for ever."""
 
+import os
 import time
 from collections.abc import Callable
+from contextlib import suppress
+from pathlib import Path
 from threading import Event
 from typing import TypeVar
 
@@ -19,3 +22,19 @@ def until(more: Callable[[], list[T]], enough: Callable[[list[T]], bool]) -> lis
             return collected
         Event().wait(0.02)
     raise AssertionError(f"waited in vain; until then: {collected}")
+
+
+def child_pid(module: str) -> int:
+    """The one process among our own children that runs ``module``."""
+
+    def children() -> list[int]:
+        found: list[int] = []
+        for task in Path(f"/proc/{os.getpid()}/task").iterdir():
+            for child in map(int, (task / "children").read_text().split()):
+                with suppress(OSError):
+                    if module.encode() in Path(f"/proc/{child}/cmdline").read_bytes():
+                        found.append(child)
+        return found
+
+    (pid,) = until(children, bool)
+    return pid
