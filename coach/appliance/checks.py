@@ -117,17 +117,25 @@ def sound(kind: str, cards: str, spoken_problem: str) -> Finding:
     return Finding(topic="sound", level="fine", found=f"plays; {listed}")
 
 
-def microphone(pcm: str) -> Finding:
-    """``pcm``: /proc/asound/pcm."""
+def microphone(pcm: str, *, trial: str = "") -> Finding:
+    """``pcm``: /proc/asound/pcm. ``trial``: how the last one went, "" for never tried."""
     inputs = [line.split(":")[1].strip() for line in pcm.splitlines() if "capture" in line]
     if not inputs:
         return Finding(
             topic="microphone",
             level="remark",
-            found="none",
+            found=f"none; {trial}" if trial else "none",
             matters="Spoken commands will not be heard. Pedal, keys and taps do everything.",
         )
-    return Finding(topic="microphone", level="fine", found=", ".join(inputs))
+    listed = ", ".join(inputs)
+    if not trial:
+        return Finding(
+            topic="microphone",
+            level="fine",
+            found=f"{listed}; not tried",
+            to_do="To use spoken words: coach listen.",
+        )
+    return Finding(topic="microphone", level="fine", found=f"{listed}; {trial}")
 
 
 def screen(

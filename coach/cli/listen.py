@@ -48,6 +48,7 @@ def run(args: argparse.Namespace) -> int:
 
 def trial(ear: "Ear", *, say_within_s: float = SAY_WITHIN_S) -> int:
     """Ask for each phrase once; keep that the microphone was tried when it went well."""
+    from coach.runner import today
     from coach.voice.phrases import ACTION_OF, PHRASES, phrase_of
 
     problem = _not_ready(ear)
@@ -84,10 +85,11 @@ def trial(ear: "Ear", *, say_within_s: float = SAY_WITHIN_S) -> int:
             wrong,
         ).format(right=right, of=len(phrases), wrong=wrong)
     )
+    result = {"on": today(), "right": right, "wrong": wrong, "of": len(phrases)}
     if wrong or 100 * right < ENOUGH_PERCENT * len(phrases):
         print(_("Better use the keys here. Sessions will not listen."))
-        return _keep(tried=False) or Exit.ENDED_EARLY
-    return _keep(tried=True)
+        return _keep(tried=False, **result) or Exit.ENDED_EARLY
+    return _keep(tried=True, **result)
 
 
 def _not_ready(ear: "Ear") -> str:
@@ -133,12 +135,12 @@ def _next(ear: "Ear", within_s: float) -> "Utterance | None":
     return None
 
 
-def _keep(*, tried: bool) -> int:
+def _keep(*, tried: bool, **result: object) -> int:
     from coach.places import settings_file
     from coach.voice.settings_file import change_settings
 
     try:
-        change_settings(settings_file(), "listen", {"tried": tried})
+        change_settings(settings_file(), "listen", {"tried": tried, **result})
     except (OSError, ValueError) as error:
         problem = _("the settings cannot be kept: {error}").format(error=error)
         print(f"coach: {problem}", file=sys.stderr)

@@ -85,8 +85,18 @@ def _sound() -> "Finding":
 def _microphone() -> "Finding":
     from coach.appliance.checks import microphone
     from coach.appliance.looking import text_of
+    from coach.cli.keys import settings
 
-    return microphone(text_of(Path("/proc/asound/pcm")))
+    known = settings()
+    trial = ""
+    if known.trial is not None:
+        went = known.trial
+        trial = (
+            f"tried on {went.on}: {went.right} of {went.of} phrases understood, "
+            f"{went.wrong} taken for another; "
+            f"sessions {'listen' if known.listens else 'do not listen'}"
+        )
+    return microphone(text_of(Path("/proc/asound/pcm")), trial=trial)
 
 
 def _screen() -> "Finding":

@@ -4,6 +4,7 @@ Reading never fails: whatever cannot be used is told and done without. Writing c
 and keeps the others; a file that cannot be read is not written over.
 """
 
+import datetime
 import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
@@ -21,7 +22,18 @@ from coach.voice.settings import Voices, VoiceWishes, known_voices, usual, wishe
 
 LARGEST_BYTES = 100_000
 TABLES = ("voice", "keys", "reminder", "listen")
+LISTEN = ("tried", "on", "right", "wrong", "of")
 TOP = ("language", *TABLES)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trial:
+    """How the last trial of the microphone went: so many of ``of`` phrases."""
+
+    on: datetime.date
+    right: int
+    wrong: int
+    of: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,6 +44,7 @@ class Settings:
     keys: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     reminder: Hours | None = None
     listens: bool = False
+    trial: Trial | None = None
     problems: tuple[Problem, ...] = ()
 
 
@@ -63,9 +76,14 @@ def read_settings(
     voice = wishes_of(raw.get("voice", {}), report, voices() if "voice" in raw else Voices())
     keys = key_wishes.of(raw.get("keys", {}), report)
     reminder = hours_of(raw.get("reminder", {}), report)
-    listens = _listens(raw.get("listen", {}), report)
+    listens, trial = _listens(raw.get("listen", {}), report)
     return Settings(
-        voice=voice, keys=keys, reminder=reminder, listens=listens, problems=_told(report)
+        voice=voice,
+        keys=keys,
+        reminder=reminder,
+        listens=listens,
+        trial=trial,
+        problems=_told(report),
     )
 
 
@@ -98,19 +116,35 @@ def _text_of(path: Path) -> str:
     return raw.decode("utf-8-sig")
 
 
-def _listens(table: Any, report: Report) -> bool:
-    """Whether the microphone has been tried; whatever cannot be read means no."""
+def _listens(table: Any, report: Report) -> tuple[bool, Trial | None]:
+    """Whether sessions listen, and the last trial; whatever cannot be read means no."""
     if not isinstance(table, dict):
         report.add(("listen",), show(table), "a table [listen]")
-        return False
+        return False, None
     for key in table:
-        if key != "tried":
-            report.add(("listen", key), "an unknown key", "tried", meant(key, ["tried"]))
+        if key not in LISTEN:
+            report.add(
+                ("listen", key), "an unknown key", ", ".join(LISTEN), meant(key, list(LISTEN))
+            )
     tried = table.get("tried", False)
     if not isinstance(tried, bool):
         report.add(("listen", "tried"), show(tried), "true or false; false is taken instead")
-        return False
-    return tried
+        return False, None
+    return tried, _trial(table, report)
+
+
+def _trial(table: Mapping[str, Any], report: Report) -> Trial | None:
+    found = {key: table[key] for key in LISTEN[1:] if key in table}
+    if not found:
+        return None
+    slips = 0
+    for key in LISTEN[1:]:
+        value = found.get(key)
+        if type(value) is not (datetime.date if key == "on" else int):
+            allowed = "a date such as 2026-11-25" if key == "on" else "a whole number"
+            report.add(("listen", key), "nothing" if value is None else show(value), allowed)
+            slips += 1
+    return None if slips else Trial(**found)
 
 
 def _told(report: Report) -> tuple[Problem, ...]:

@@ -59,6 +59,16 @@ MULTITOUCH = PANEL.replace("ABS=2658000 3", "ABS=265800000000003")
         (checks.sound("sound_device_ok", TWO_CARDS, "no engine"), "trouble", "no engine"),
         (checks.microphone(""), "remark", "none"),
         (checks.microphone("01-00: USB Audio : USB Audio : capture 1"), "fine", "USB Audio"),
+        (
+            checks.microphone("01-00: USB Audio : USB Audio : capture 1"),
+            "fine",
+            "not tried",
+        ),
+        (
+            checks.microphone("01-00: USB Audio : USB Audio : capture 1", trial="tried on"),
+            "fine",
+            "USB Audio; tried on",
+        ),
         (checks.microphone("00-00: bcm2835 : bcm2835 : playback 8"), "remark", "none"),
         (checks.clock("synchronised", "2026-11-25 19:00", "CET"), "fine", "network"),
         (checks.clock("rtc", "2026-11-25 19:00", "CET"), "fine", "battery"),

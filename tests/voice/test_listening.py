@@ -1,5 +1,6 @@
 """The real listening process at a virtual microphone, and the trial that comes before."""
 
+import json
 import subprocess
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
@@ -11,6 +12,7 @@ import pytest
 from coach.cli import keys, run
 from coach.cli.exits import Exit
 from coach.cli.listen import trial
+from coach.runner import today
 from coach.voice.ear import EarReport, ListeningEar
 from coach.voice.phrases import ACTION_OF, PHRASES, Utterance, compound, phrase_of
 from tests.voice.corpus import Voice, spoken_in_a_row
@@ -105,6 +107,20 @@ def test_a_good_trial_lets_sessions_listen(capsys: pytest.CaptureFixture[str]) -
     assert keys.settings().listens
     assert run(["listen", "--off"]) == Exit.DONE
     assert not keys.settings().listens
+    # What came of it is kept for the self-check.
+    assert keys.settings().problems == ()
+    kept = keys.settings().trial
+    assert kept is not None
+    assert (kept.on, kept.right, kept.wrong, kept.of) == (today(), 16, 0, len(ACTION_OF))
+    capsys.readouterr()
+    run(["selfcheck", "--json"])
+    (found,) = (
+        finding["found"]
+        for finding in json.loads(capsys.readouterr().out)["findings"]
+        if finding["topic"] == "microphone"
+    )
+    assert f"tried on {today()}: 16 of {len(ACTION_OF)} phrases understood" in found
+    assert found.endswith("sessions do not listen")
 
 
 @pytest.mark.parametrize(

@@ -145,7 +145,9 @@ def test_every_bound_holds_the_default() -> None:
     ("text", "told"),
     [
         ('[listen]\ntried = "yes"\n', "true or false; false is taken instead"),
-        ("[listen]\non = true\n", "an unknown key"),
+        ("[listen]\nonce = true\n", "an unknown key"),
+        ("[listen]\non = true\nright = 1\nwrong = 0\nof = 1\n", "a date such as 2026-11-25"),
+        ("[listen]\non = 2026-11-25\nwrong = 0\nof = 1\n", "a whole number"),
         ("listen = true\n", "a table [listen]"),
     ],
 )
