@@ -118,7 +118,9 @@ class DogScreen(ModalScreen[bool], inherit_bindings=False):
         self.set_interval(BEAT_S, self.beat)
         if self._say is not None:
             question = _("Is {dog} in front of you?").format(dog=self._plan.dog.name)
-            self._say(" ".join((question, *(f"{place}." for place in places_of(self._spots)))))
+            keys = _("Press {yes} for yes, N for no.").format(yes=_("Y"))
+            places = (f"{place}." for place in places_of(self._spots))
+            self._say(" ".join((question, *places, keys)))
 
     def on_resize(self) -> None:
         """Everything in its size."""

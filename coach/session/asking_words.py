@@ -30,12 +30,21 @@ def spoken_text(asking: Asking) -> str:
     """What to say now, in one go: the reply, or the question and the answers with their keys."""
     question = asking.question
     if question is None:
-        return " ".join(asking.told)
+        return " ".join((*asking.told, _("Press the big key to go on.")))
     choices = [
         _("{key}: {answer}.").format(key=choice.key, answer=choice.text)
         for choice in question.choices
         if choice.text
     ]
+    if question.typed is not None:
+        choices = [_("Press 1 to type it, or the big key to go on.")]
+    elif _is_scale(question):
+        first, last = question.choices[0], question.choices[-1]
+        choices = [
+            _("Press a number from {low} to {high}.").format(low=first.words, high=last.words)
+        ]
+        if last.key != last.words:
+            choices.append(_("{key}: {answer}.").format(key=last.key.upper(), answer=last.words))
     return " ".join((question.text, *question.help, *choices))
 
 

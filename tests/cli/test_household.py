@@ -200,7 +200,8 @@ async def test_the_dog_is_confirmed_by_name_and_picture(plan: str, size: tuple[i
 async def test_the_one_big_key_says_yes_or_no_by_staying_on_it(steps: int, answer: bool) -> None:
     loaded = load_plan(ROOT / "plans" / "demo-long-back.toml", today=TODAY).plan
     time = FakeTime()
-    screen = DogScreen(loaded, session_of(loaded).spots, mono_ns=time)
+    said: list[str] = []
+    screen = DogScreen(loaded, session_of(loaded).spots, mono_ns=time, say=said.append)
     app = RoundsApp([lambda: screen])
     async with app.run_test(size=(60, 20)) as pilot:
         await settled(pilot)  # type: ignore[arg-type]
@@ -217,6 +218,8 @@ async def test_the_one_big_key_says_yes_or_no_by_staying_on_it(steps: int, answe
         screen.beat()
         await settled(pilot)  # type: ignore[arg-type]
     assert app.return_value is answer
+    assert said[0].endswith("Press Y for yes, N for no.")
+    assert said[1:-1] == ["yes, this dog", "no", "yes, this dog"][:steps]
 
 
 async def test_on_the_screen_dog_helper_and_scores_come_one_after_the_other(house: Path) -> None:

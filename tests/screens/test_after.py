@@ -188,6 +188,26 @@ async def test_back_answers_anew_and_close_keeps_what_was_said() -> None:
     assert app.return_value is Phase.STOPPED
 
 
+async def test_with_the_screen_off_every_question_is_said_with_its_keys() -> None:
+    session, kept = thin_session(), Kept(stopped=True)
+    said: list[str] = []
+    app = CoachApp(
+        session, wall=session.time.wall, mono_ns=session.time, afterwards=kept, say=said.append
+    )
+    async with app.run_test(size=(60, 20)) as pilot:
+        await bring_to(pilot, session, Phase.STOPPED)
+        for key, words in (
+            ("space", ("Why", "1: ", "2: ", "3: ")),
+            ("3", ("How is the skin", "1: fine", "3: ")),
+            ("3", ("No more laser on that place today", "Press the big key to go on.")),
+            ("space", ("How well", "Press a number from 0 to 10.", "T: 10.")),
+            ("t", ("tell the vet", "Press 1 to type it, or the big key to go on.")),
+        ):
+            await press(pilot, session, key)
+            assert all(part in said[-1] for part in words), said[-1]
+    assert kept.answers == [("stop_reason", "no_time"), ("skin", "red"), ("tolerance_0_10", 10)]
+
+
 async def test_what_cannot_be_kept_is_said_and_asked_again() -> None:
     session, kept = thin_session(), Kept(stopped=False)
     app = app_after(session, kept)
