@@ -33,6 +33,8 @@ async def picture(name: str, home: Path) -> str:
     app = CoachApp(runner, look=look, wall=lambda: NOW, mono_ns=time)
     async with app.run_test(size=(width, height)) as pilot:
         await pilot.pause()
+        # No key was down before.
+        time.now_ns += NS_PER_S
         for act in story:
             if isinstance(act, int):
                 time.now_ns += act * NS_PER_S
