@@ -35,7 +35,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
         description="Say a sample cue and keep what is set. In a terminal it asks for the volume.",
     )
     helps = (
-        "such as gmw/en-US+m3 or gmw/de+m3",
+        "such as gmw/en-US+m3, natural/en-US or gmw/de+m3",
         "words a minute",
         "between words",
         "0 to 99",

@@ -5,17 +5,21 @@ import json
 import queue
 import subprocess
 import threading
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import asdict, dataclass, replace
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 from coach.voice.children import start_child
+from coach.voice.natural import NATURAL
 
 Progress = Callable[[int, int], None]
 
 # Part of the key: raise it when the sound that is made of the same words changes.
 PROCESSING = 3
+
+# Also part of the key: what speaks, where it is not espeak-ng.
+ENGINES: Mapping[str, tuple[str, ...]] = {NATURAL: ("hibari-tts", "onnxruntime")}
 
 DIED = "the speech engine died"
 # A cue takes some hundredths of a second, starting up a second or two on a slow board.
@@ -137,7 +141,8 @@ class Cache:
         self.folder = folder
         self.calm: frozenset[str] = frozenset()
         self.settings = settings or VoiceSettings()
-        self._made_by = f"{_version('pyttsx3')}/{_version('espeakng-loader')}/{PROCESSING}"
+        packages = ENGINES.get(self.settings.voice, ("pyttsx3", "espeakng-loader"))
+        self._made_by = "/".join([*map(_version, packages), str(PROCESSING)])
 
     def path(self, text: str) -> Path:
         """Where the speech of ``text`` is or will be."""

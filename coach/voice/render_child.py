@@ -8,7 +8,8 @@ A process of its own because libespeak-ng can take the whole process with it, an
 
 Of pyttsx3 only its binding to espeak-ng is used, in the mode where speaking ends before the call
 does. Its own loop speaks in another thread and now and then cancels a line when it believes the
-one before is not over: one cue in a thousand came out empty, waiting or not.
+one before is not over: one cue in a thousand came out empty, waiting or not. The natural voice is
+another engine, :mod:`coach.voice.natural`.
 """
 
 import ctypes
@@ -19,6 +20,7 @@ from array import array
 from pathlib import Path
 from typing import Any
 
+from coach.voice.natural import NATURAL, NaturalEngine
 from coach.voice.waves import RATE_HZ, faded, leveled, softened, trimmed, write_wave
 
 # From espeak-ng's speak_lib.h.
@@ -73,7 +75,13 @@ class Engine:
         return self._taken
 
 
-def _render(engine: Engine, text: str, path: Path, rate_wpm: int | None) -> None:
+def _engine(settings: dict[str, Any]) -> Engine | NaturalEngine:
+    if settings["voice"] != NATURAL:
+        return Engine(settings)
+    return NaturalEngine(settings)
+
+
+def _render(engine: Engine | NaturalEngine, text: str, path: Path, rate_wpm: int | None) -> None:
     spoken = trimmed(engine.speak(text, rate_wpm=rate_wpm))
     if not spoken:
         raise ValueError("nothing was spoken")
@@ -87,7 +95,7 @@ def main() -> None:
     os.dup2(2, 1)
     settings = json.loads(sys.argv[1])
     try:
-        engine = Engine(settings)
+        engine = _engine(settings)
     except (OSError, ImportError, RuntimeError, ValueError) as error:
         print(json.dumps({"engine": None, "problem": str(error)}), file=answers, flush=True)
         return

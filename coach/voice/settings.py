@@ -7,12 +7,14 @@ instead: a slip in the settings must never cost a session its voice. Pure but fo
 
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
 from coach.language import ENGLISH, language
 from coach.plan.parse import UNREADABLE
 from coach.plan.problems import Report, meant, show
+from coach.voice.natural import NATURAL
 
 LOUDEST_PERCENT = 100
 
@@ -22,7 +24,8 @@ class VoiceWishes:
     """What the owner may set.
 
     Attributes:
-        voice: a voice of espeak-ng with its variant, such as ``gmw/en-US+m3``.
+        voice: a voice of espeak-ng with its variant, such as ``gmw/en-US+m3``, or
+            ``natural/en-US``, for which word gap and pitch do nothing.
         rate_wpm: words a minute.
         word_gap: silence between words, in units of 10 ms at the usual rate.
         pitch: 0 to 99.
@@ -85,9 +88,13 @@ class Voices:
         name, plus, variant = wish.partition("+")
         if not self.names:
             return None
+        if wish == NATURAL and wish not in self.names:
+            return f"{wish} once the extra natural is installed (see the README)"
         if name not in self.names:
-            english = sorted(known for known in self.names if known.startswith("gmw/en"))
+            english = sorted(known for known in self.names if speaks(known, ENGLISH))
             return f"a voice that is installed, such as {', '.join(english)}"
+        if plus and name == NATURAL:
+            return f"{NATURAL} without a variant"
         if plus and variant not in self.variants:
             some = sorted(known for known in self.variants if len(known) == 2)
             return f"after the +, a variant that is installed, such as {', '.join(some)}"
@@ -95,17 +102,18 @@ class Voices:
 
 
 def known_voices() -> Voices:
-    """What the wheel of espeak-ng holds. Looks at file names, does not load the engine."""
+    """What the wheels hold. Looks at file names, does not load an engine."""
     try:
         import espeakng_loader
     except ImportError:
         return Voices()
     data = Path(str(espeakng_loader.get_data_path()))
     folder = data / "lang"
+    names = {path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file()}
+    if find_spec("hibari") is not None:
+        names.add(NATURAL)
     return Voices(
-        names=frozenset(
-            path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file()
-        ),
+        names=frozenset(names),
         variants=frozenset(path.name for path in (data / "voices" / "!v").glob("*")),
     )
 

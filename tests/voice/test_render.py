@@ -7,6 +7,7 @@ import pyloudnorm
 import pytest
 
 from coach.voice import render
+from coach.voice.natural import NATURAL
 from coach.voice.render import BackgroundRenderer, Cache, Renderer, VoiceSettings
 from coach.voice.waves import FULL, RATE_HZ, read_wave
 from tests.voice.engines import DIES, HANGS, MUTE, install_fake, install_none
@@ -22,6 +23,7 @@ def test_whatever_changes_the_sound_changes_the_file(tmp_path: Path) -> None:
         VoiceSettings(rate_wpm=150),
         VoiceSettings(word_gap=4),
         VoiceSettings(pitch=40),
+        VoiceSettings(voice=NATURAL),
     ]
     paths = {Cache(tmp_path, each).path(text) for each in settings for text in TEXTS}
     assert len(paths) == len(settings) * len(TEXTS)

@@ -1,0 +1,76 @@
+"""The natural voice, rendered for real in the process that the session uses."""
+
+from pathlib import Path
+
+import numpy as np
+import pyloudnorm
+import pytest
+
+from coach.cli import run
+from coach.cli.exits import Exit
+from coach.voice.natural import NATURAL
+from coach.voice.render import Cache, VoiceSettings
+from coach.voice.settings import Voices, VoiceWishes, allowed_for, known_voices
+from coach.voice.waves import FULL, RATE_HZ, read_wave, seconds
+from tests.voice.hearing import Ear, sound
+from tests.voice.test_understood import lines_of_all_plans, share_right
+
+WORDS = [
+    "Lower back, left, spot two.",
+    "Stopped. Switch the laser off.",
+    "Begin with the dog on its chest.",
+    "Right knee, inside.",
+    "Three.",
+]
+
+
+@pytest.fixture(scope="module")
+def natural(tmp_path_factory: pytest.TempPathFactory) -> Cache:
+    cache = Cache(tmp_path_factory.mktemp("natural"), VoiceSettings(voice=NATURAL))
+    assert cache.render(WORDS) == {}
+    return cache
+
+
+def test_it_is_understood_by_an_ear_that_is_not_ours(natural: Cache) -> None:
+    ear = Ear(lines_of_all_plans())
+    heard = {words: ear.hears(sound(natural.path(words))) for words in WORDS}
+    assert share_right(heard) == 1.0, heard
+
+
+def test_it_is_as_calm_as_the_usual_voice(natural: Cache) -> None:
+    # About -23 LUFS and no peak above -6 dBFS: our choice of calm; BS.1770 by pyloudnorm.
+    meter = pyloudnorm.Meter(RATE_HZ)
+    for words in WORDS[:-1]:
+        samples = np.array(read_wave(natural.path(words))) / FULL
+        assert np.abs(samples).max() <= 10 ** (-6 / 20) + 1 / FULL
+        assert -27 < meter.integrated_loudness(samples) < -19, words
+
+
+def test_the_same_words_make_the_same_sound_and_a_lower_rate_a_longer_one(
+    natural: Cache, tmp_path: Path
+) -> None:
+    again = Cache(tmp_path / "again", natural.settings)
+    slower = Cache(tmp_path / "slower", VoiceSettings(voice=NATURAL, rate_wpm=100))
+    for cache in (again, slower):
+        assert cache.render(WORDS[:1]) == {}
+    usual = read_wave(natural.path(WORDS[0]))
+    assert read_wave(again.path(WORDS[0])) == usual
+    longer = seconds(read_wave(slower.path(WORDS[0]))) / seconds(usual)
+    assert longer == pytest.approx(140 / 100, rel=0.15)
+
+
+def test_it_can_be_chosen_and_kept(capsys: pytest.CaptureFixture[str]) -> None:
+    from coach.cli import keys
+
+    assert run(["voice", "--voice", NATURAL, "--quiet"]) == Exit.DONE
+    assert keys.settings().voice == VoiceWishes(voice=NATURAL)
+    assert run(["voice", "--voice", f"{NATURAL}+m3", "--quiet"]) == Exit.BAD_INPUT
+    assert "natural/en-US without a variant" in capsys.readouterr().err
+
+
+def test_without_its_package_it_is_told_what_to_install() -> None:
+    known = known_voices()
+    without = Voices(names=known.names - {NATURAL}, variants=known.variants)
+    told = allowed_for("voice", NATURAL, without)
+    assert told is not None
+    assert "extra natural" in told
