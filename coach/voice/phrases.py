@@ -18,9 +18,11 @@ from coach.session import commands as cmd
 NS_PER_S = 1_000_000_000
 
 # Giving a spot once more, and starting a session, stay with the hand: a misheard word must never
-# add a dose. "pause" and "carry_on" are what the one key means; the others are ids of actions.
+# add a dose. Neither "pause for now" nor "stop now": short and near each other, one was taken for
+# the other over noise, and the second is said to dogs. "pause" and "carry_on" are what the one key
+# means; the others are ids of actions.
 PHRASES: Mapping[str, tuple[str, ...]] = {
-    "pause": ("pause the session", "pause session", "pause for now"),
+    "pause": ("pause the session", "pause session", "take a short break"),
     "carry_on": ("carry on please", "carry on now", "resume the session"),
     "go": ("next spot please", "go to the next spot"),
     "say": (
@@ -31,7 +33,7 @@ PHRASES: Mapping[str, tuple[str, ...]] = {
         "how long is left",
         "how much longer",
     ),
-    "stop": ("stop the session", "stop everything", "stop now"),
+    "stop": ("stop the session", "stop everything", "stop the laser"),
 }
 COMMANDS: Mapping[str, Callable[[], cmd.Command]] = {
     "pause": cmd.Pause,

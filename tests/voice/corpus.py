@@ -2,30 +2,26 @@
 
 By hand, and it takes its time:
 
-    python -m tests.voice.corpus                   all voices, speeds and rooms; then other talk
+    python -m tests.voice.corpus                   all voices, speeds and rooms; then the others
     python -m tests.voice.corpus 1 clean           one speed, one room
     python -m tests.voice.corpus talk 60           an hour of other talk: false alarms
+    python -m tests.voice.corpus two 60            two people talk at the same time
+    python -m tests.voice.corpus dog               words to the dog, by every voice
+    python -m tests.voice.corpus barks 30          nothing but barks
+    python -m tests.voice.corpus music 60          music in the room
     python -m tests.voice.corpus own               what the coach itself says, and stops over it
 
-The voices are synthetic: espeak-ng (two variants, one family), flite and festival from Debian
-(apt install espeak-ng flite festival festvox-kallpc16k festvox-us-slt-hts), whichever is there.
-So is the barking. Other talk is Debian's pocketsphinx-testdata (real speech) and these voices
-reading the licences of this machine. Try real voices before quoting a rate to an owner.
+The voices are in :mod:`tests.voice.speaking`, the others in :mod:`tests.voice.others`: synthetic,
+for the most part. Try real voices before quoting a rate to an owner.
 """
 
-import re
-import shutil
-import subprocess
 import sys
 import tempfile
 import wave
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
-from itertools import cycle
 from pathlib import Path
 
 import numpy as np
-import numpy.typing as npt
 
 from coach.plan.files import load_plan
 from coach.plan.spots import spots_of
@@ -34,104 +30,28 @@ from coach.voice.phrases import ACTION_OF, Utterance, phrase_of
 from coach.voice.recogniser import FRAME, MICROPHONE_HZ, Chain
 from coach.voice.render import Cache
 from tests.e2e.virtual import TODAY
+from tests.voice.others import OTHERS
+from tests.voice.speaking import (
+    BETWEEN_S,
+    FULL,
+    SPEECH_DB,
+    VOICES,
+    Sound,
+    Voice,
+    at_level,
+    bark,
+    loaded,
+    pink,
+)
 
-Sound = npt.NDArray[np.float64]
-FULL = 32_767.0
 PLAN = Path(__file__).parents[2] / "plans" / "demo-long-back.toml"
-SPEECH_DB = -26.0
 SPEEDS = (0.85, 1.0, 1.15)
 # Speech over noise in dB; pink, as rooms hum and fans blow.
 ROOMS = {"clean": 60.0, "20dB": 20.0, "10dB": 10.0, "barks": 20.0}
-BETWEEN_S = 0.9
 # A command counts for the phrase that was said last.
 DECIDED_WITHIN_S = 1.2
-
-
-@dataclass(frozen=True, slots=True)
-class Voice:
-    """A speech engine and one of its voices."""
-
-    engine: str
-    name: str
-
-    @property
-    def there(self) -> bool:
-        """The engine is installed (its voice is then taken for granted)."""
-        program = {"espeak": "espeak-ng", "festival": "text2wave"}.get(self.engine, self.engine)
-        return shutil.which(program) is not None
-
-    def says(self, text: str, *, speed: float = 1.0) -> Sound:
-        """The samples at 48 kHz; speech at :data:`SPEECH_DB`."""
-        with tempfile.TemporaryDirectory() as folder:
-            path = Path(folder) / "said.wav"
-            command = {
-                "espeak": ["espeak-ng", "-v", self.name, "-s", str(round(160 * speed))],
-                "flite": ["flite", "-voice", self.name, "--setf", f"duration_stretch={1 / speed}"],
-                "festival": [
-                    "text2wave",
-                    *("-eval", f"(voice_{self.name})"),
-                    *("-eval", f"(Parameter.set 'Duration_Stretch {1 / speed})"),
-                ],
-            }[self.engine]
-            command += {
-                "espeak": ["-w", str(path), text],
-                "flite": ["-t", text, "-o", str(path)],
-                "festival": ["-o", str(path)],
-            }[self.engine]
-            subprocess.run(command, input=text.encode(), check=True, timeout=120)
-            samples = loaded(path)
-        return at_level(samples, SPEECH_DB)
-
-
-VOICES = (
-    Voice("espeak", "en-us+m3"),
-    Voice("espeak", "en-gb+f2"),
-    Voice("flite", "kal16"),
-    Voice("flite", "awb"),
-    Voice("flite", "rms"),
-    Voice("flite", "slt"),
-    Voice("festival", "kal_diphone"),
-    Voice("festival", "cmu_us_slt_arctic_hts"),
-)
-
-
-def loaded(path: Path) -> Sound:
-    """A mono 16-bit WAV at 48 kHz."""
-    with wave.open(str(path), "rb") as file:
-        rate_hz = file.getframerate()
-        samples = np.frombuffer(file.readframes(file.getnframes()), dtype="<i2").astype(np.float64)
-    length = len(samples) * MICROPHONE_HZ // rate_hz
-    # In the frequency domain: nothing is invented above what was there.
-    spectrum = np.zeros(length // 2 + 1, dtype=np.complex128)
-    known = np.fft.rfft(samples)[: len(spectrum)]
-    spectrum[: len(known)] = known
-    slower: Sound = np.fft.irfft(spectrum, length) * length / len(samples)
-    return slower
-
-
-def at_level(sound: Sound, decibels: float) -> Sound:
-    """``sound`` with an RMS of so many dB of full scale."""
-    rms = float(np.sqrt(np.mean(sound**2)))
-    return sound * (FULL * 10 ** (decibels / 20) / rms)
-
-
-def pink(length: int, dice: np.random.Generator) -> Sound:
-    """Noise with as much power in each octave."""
-    spectrum = np.fft.rfft(dice.normal(size=length))
-    spectrum[1:] /= np.sqrt(np.arange(1, len(spectrum)))
-    noise: Sound = np.fft.irfft(spectrum, length)
-    return noise
-
-
-def bark(dice: np.random.Generator) -> Sound:
-    """Something like a bark: a fifth of a second, falling, rich in overtones, noisy."""
-    t = np.arange(MICROPHONE_HZ // 5) / MICROPHONE_HZ
-    pitch_hz = dice.uniform(300, 800) * np.exp(-2 * t)
-    turn = 2 * np.pi * np.cumsum(pitch_hz) / MICROPHONE_HZ
-    voice = sum(np.sin(n * turn) / n for n in range(1, 9)) + 0.3 * dice.normal(size=len(t))
-    swell = np.minimum(1, t / 0.02) * np.exp(-12 * t)
-    sound: Sound = voice * swell
-    return sound
+# How long each of the others is listened to; words to the dog end by themselves.
+MINUTES = {"talk": 180.0, "two": 60.0, "dog": 60.0, "barks": 30.0, "music": 60.0}
 
 
 def in_a_room(sounds: Sequence[Sound], room: str) -> tuple[Sound, list[int]]:
@@ -204,30 +124,20 @@ def all_commands(speeds: Iterable[float], rooms: Iterable[str]) -> None:
         print(f"{room}: hit {100 * hits / said:.1f} % of {said}, wrong {wrong}", flush=True)
 
 
-def other_talk(minutes: float) -> None:
+def false_alarms(kind: str, minutes: float) -> None:
     """Print the commands that are heard where nobody says one."""
-    real = [loaded(path) for path in sorted(Path("/usr/share/pocketsphinx").rglob("*.wav"))]
-    texts = sorted(Path("/usr/share/common-licenses").glob("*"))
-    sentences = [
-        sentence
-        for path in texts
-        for sentence in re.findall(r"[A-Za-z][A-Za-z ,]{20,120}", path.read_text(errors="replace"))
-    ]
-    voices = cycle([voice for voice in VOICES if voice.there])
     chain, heard_s, alarms = Chain(), 0.0, 0
-    for number, voice in enumerate(voices):
-        if heard_s > 60 * minutes:
-            break
-        said = sentences[number * 4 % len(sentences) :][:4]
-        sounds = [real[number]] if number < len(real) else [voice.says(text) for text in said]
-        whole, _ = in_a_room(sounds, "20dB")
+    for what, sound in OTHERS[kind]():
+        whole, _ = in_a_room([sound], "20dB")
         heard_s += len(whole) / MICROPHONE_HZ
         for utterance in heard_in(whole, chain):
             phrase = phrase_of(utterance.words)
             if phrase is not None:
                 alarms += 1
-                print(f"false alarm: {phrase} in {said}", flush=True)
-    print(f"other talk: {alarms} false alarms in {heard_s / 3600:.2f} h", flush=True)
+                print(f"false alarm: {phrase} in {what}", flush=True)
+        if heard_s > 60 * minutes:
+            break
+    print(f"{kind}: {alarms} false alarms in {heard_s / 3600:.2f} h", flush=True)
 
 
 def over_the_coach() -> None:
@@ -265,8 +175,8 @@ def over_the_coach() -> None:
 
 def main(words: Sequence[str]) -> None:
     """See the module."""
-    if words[:1] == ["talk"]:
-        other_talk(float(words[1]))
+    if words and words[0] in OTHERS:
+        false_alarms(words[0], float(words[1]) if len(words) > 1 else MINUTES[words[0]])
         return
     if words[:1] == ["own"]:
         over_the_coach()
@@ -274,7 +184,8 @@ def main(words: Sequence[str]) -> None:
     speeds = (float(words[0]),) if words else SPEEDS
     all_commands(speeds, words[1:] or ROOMS)
     if not words:
-        other_talk(180.0)
+        for kind, minutes in MINUTES.items():
+            false_alarms(kind, minutes)
 
 
 if __name__ == "__main__":

@@ -15,8 +15,9 @@ from coach.cli.listen import trial
 from coach.runner import today
 from coach.voice.ear import EarReport, ListeningEar
 from coach.voice.phrases import ACTION_OF, PHRASES, Utterance, compound, phrase_of
-from tests.voice.corpus import Voice, spoken_in_a_row
+from tests.voice.corpus import spoken_in_a_row
 from tests.voice.sink import SoundServer
+from tests.voice.speaking import Voice
 from tests.voice.waiting import until
 
 Told = Utterance | EarReport
@@ -99,11 +100,11 @@ class Echo:
 def test_a_good_trial_lets_sessions_listen(capsys: pytest.CaptureFixture[str]) -> None:
     assert not keys.settings().listens
     # Another phrase of the same command is as good, and a few may be missed.
-    instead = {"stop now": ("stop_everything",), "pause for now": ("paws", "for", "now")}
+    instead = {"stop the laser": ("stop_everything",), "pause session": ("paws", "session")}
     assert trial(Echo(instead), say_within_s=0.01) == Exit.DONE
     told = capsys.readouterr().out
     assert f"16 of {len(ACTION_OF)} understood, 0 taken for other commands." in told
-    assert "That was no command: paws for now" in told
+    assert "That was no command: paws session" in told
     assert keys.settings().listens
     assert run(["listen", "--off"]) == Exit.DONE
     assert not keys.settings().listens
@@ -126,7 +127,7 @@ def test_a_good_trial_lets_sessions_listen(capsys: pytest.CaptureFixture[str]) -
 @pytest.mark.parametrize(
     "instead",
     [
-        {"pause for now": ("stop_now",)},  # a command taken for another
+        {"take a short break": ("stop_everything",)},  # a command taken for another
         dict.fromkeys(list(ACTION_OF)[:4], ("hello",)),  # too many missed
     ],
 )
