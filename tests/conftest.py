@@ -8,6 +8,7 @@ import pytest
 from hypothesis import settings
 
 from coach import language
+from tests import messages
 
 # A busy machine is no fault of the code: no example is timed.
 settings.register_profile("untimed", deadline=None)
@@ -16,13 +17,34 @@ settings.register_profile("gate", deadline=None, derandomize=True)
 settings.load_profile("gate" if os.environ.get("CI") else "untimed")
 
 
+class KnownTexts(language.English):
+    """English that refuses a text which no translator was given: one that is put together."""
+
+    def __init__(self) -> None:
+        self.known = {
+            text for entry in messages.catalogue("de") for text in (entry.msgid, entry.msgid_plural)
+        }
+
+    def gettext(self, message: str) -> str:
+        assert message in self.known, f"no text of the catalogue: {message!r}"
+        return message
+
+    def ngettext(self, one: str, many: str, n: int) -> str:
+        assert {one, many} <= self.known, f"no text of the catalogue: {one!r}, {many!r}"
+        return super().ngettext(one, many, n)
+
+
+KNOWN_TEXTS = KnownTexts()
+
+
 @pytest.fixture(autouse=True)
 def own_world(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
-    """A fresh COACH_HOME, which it gives; English, before and after."""
+    """A fresh COACH_HOME, which it gives; English of the catalogue, and English after it."""
     home = tmp_path / "coach-home"
     monkeypatch.setenv("COACH_HOME", str(home))
     monkeypatch.delenv("NO_COLOR", raising=False)
     monkeypatch.delenv("COACH_LANGUAGE", raising=False)
+    language.use(language.ENGLISH, KNOWN_TEXTS)
     yield home
     language.use(language.ENGLISH)
 

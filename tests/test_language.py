@@ -17,6 +17,7 @@ class Shouting(gettext.NullTranslations):
 
 
 def test_texts_come_as_they_are_written_unless_another_language_is_in_use() -> None:
+    language.use("en")
     assert _("Pause") == "Pause"
     assert [ngettext("{n} spot", "{n} spots", n).format(n=n) for n in (0, 1, 2)] == [
         "0 spots",
