@@ -53,7 +53,7 @@ WORDS: Mapping[str, cmd.Command] = {
     N_("say"): cmd.Say(),
     N_("stop"): cmd.Stop("asked"),
 }
-HELP_WORDS = (N_("help"), "?")
+HELP = N_("help")
 
 
 def help_text() -> str:
@@ -196,7 +196,7 @@ class PlainCoach:
 
     def _typed(self, line: str) -> None:
         words = " ".join(line.lower().split())
-        if words in (*HELP_WORDS, *map(_, HELP_WORDS)):
+        if words in {"?", HELP, _(HELP)}:
             self._line(help_text())
             return
         if self._answer(words) or self._signs(words):

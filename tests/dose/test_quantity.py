@@ -77,8 +77,14 @@ def test_a_time_with_two_readings_is_refused_and_both_are_shown(
     with pytest.raises(Ambiguous) as caught:
         parse("duration_s", text)
     for reading in readings:
-        assert reading in str(caught.value)
+        assert reading in caught.value.hint
     assert text in caught.value.found
+    assert caught.value.quantity == "duration_s"
+    assert "mm:ss" in caught.value.allowed
+    assert str(caught.value) == (
+        f"duration: found {caught.value.found}; allowed: {caught.value.allowed} "
+        f"({caught.value.hint})"
+    )
 
 
 @pytest.mark.parametrize("quantity", QUANTITIES)
@@ -97,8 +103,8 @@ def test_what_is_no_number_of_ours_is_refused(quantity: Quantity, number: str) -
 def test_a_missing_unit_is_refused_and_the_units_are_offered(quantity: Quantity) -> None:
     with pytest.raises(BadQuantity) as caught:
         parse(quantity, "500")
-    for unit in BOUNDS[quantity].units:
-        assert f"500 {unit}" in caught.value.hint
+    offered = " or ".join(f"500 {unit}" for unit in BOUNDS[quantity].units)
+    assert caught.value.hint == f"the unit is missing: {offered}?"
 
 
 @pytest.mark.parametrize("text", ["0,5 W", "1,000 mW", ",5 W"])

@@ -235,6 +235,8 @@ def test_a_diameter_beside_another_area_is_compared() -> None:
     # pi/4 x (1 cm)^2 = 0.7854 cm2; 3.14 cm2 is a radius taken for a diameter.
     assert float(finding.computed) == pytest.approx(0.7854, rel=1e-4)
     assert "10 mm" in finding.arithmetic
+    assert str(finding).startswith("beam area: stated 3.14 cm2, but beam area = pi/4")
+    assert finding.slips == ()
 
 
 @pytest.mark.parametrize(
