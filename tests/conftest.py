@@ -26,7 +26,8 @@ class KnownTexts(language.English):
         }
 
     def gettext(self, message: str) -> str:
-        assert message in self.known, f"no text of the catalogue: {message!r}"
+        # The letter of a key is looked up as the names of keys are, but is no text.
+        assert message in self.known or len(message) == 1, f"no text of the catalogue: {message!r}"
         return message
 
     def ngettext(self, one: str, many: str, n: int) -> str:

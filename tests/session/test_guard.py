@@ -2,16 +2,22 @@
 
 import datetime
 from dataclasses import replace
+from decimal import Decimal
+from pathlib import Path
 
 import pytest
 
+from coach.plan.files import load_plan
+from coach.plan.model import Limits as PlanLimits
 from coach.session.guard import (
+    OWNERS,
     Code,
     Limits,
     Moment,
     Past,
     Reason,
     Start,
+    limits_of,
     may_carry_on,
     may_start,
     since_ns,
@@ -251,3 +257,138 @@ def test_carrying_on_within_half_an_hour(ended: Moment, code: Code | None) -> No
     reason = may_carry_on(ended=ended, now=NOW, within_s=1800)
     assert (reason and reason.code) == code
     assert reason is None or reason.owner_may == (code == "clock_unsure")
+
+
+# What is told
+
+
+@pytest.mark.parametrize(
+    ("start", "sessions", "text", "what_to_do"),
+    [
+        (
+            replace(START, chosen_dog="Rex"),
+            [],
+            "the plan is for Pip, not for Rex",
+            "take the plan of Rex",
+        ),
+        (
+            replace(START, plan_revision=1, plan_digest="aa"),
+            past(48),
+            "revision 2 of this plan was used before; this is revision 1",
+            "take the newest revision, or ask the prescriber",
+        ),
+        (
+            replace(START, plan_digest="cc"),
+            past(48),
+            "the plan file was changed, but still says revision 2",
+            "ask the prescriber for a new revision",
+        ),
+        (
+            replace(START, free_bytes=2048, needed_bytes=10 * 1024),
+            [],
+            "the disk has 2 KiB left; the log of a session may need 10 KiB",
+            "make room on the disk first",
+        ),
+        (
+            START,
+            past(500, 450, 400, 350, 300),
+            "all 5 sessions of the course have been held",
+            "show the record to the prescriber and ask how to go on",
+        ),
+        (
+            START,
+            past(100, 90, 80),
+            "3 sessions in seven days; the plan allows at most 3",
+            "go on on the next day that the plan allows",
+        ),
+    ],
+)
+def test_a_reason_names_what_was_found_and_what_to_do(
+    start: Start, sessions: list[Past], text: str, what_to_do: str
+) -> None:
+    (reason,) = may_start(start, past=sessions, limits=LIMITS, now=NOW)
+    assert (reason.text, reason.what_to_do) == (text, what_to_do)
+
+
+@pytest.mark.parametrize(
+    ("day", "text", "what_to_do"),
+    [
+        ("2024-12-30", "the plan begins on 2025-01-01", "wait until then"),
+        ("2026-01-02", "the plan ended on 2025-12-31", "ask the prescriber for a new one"),
+    ],
+)
+def test_outside_its_days_the_plan_tells_them(day: str, text: str, what_to_do: str) -> None:
+    now = replace(NOW, wall=datetime.datetime.fromisoformat(f"{day}T12:00:00+01:00"))
+    (reason,) = may_start(START, past=[], limits=LIMITS, now=now)
+    assert (reason.text, reason.what_to_do) == (text, what_to_do)
+
+
+def test_how_many_today_is_told_by_their_number() -> None:
+    limits = replace(LIMITS, between_ns=None, a_week=None)
+    (one,) = may_start(START, past=past(3), limits=limits, now=NOW)
+    assert one.text == "1 session today; the plan allows at most 1"
+    assert one.what_to_do == "go on tomorrow"
+    (two,) = may_start(START, past=past(9, 3), limits=replace(limits, a_day=2), now=NOW)
+    assert two.text == "2 sessions today; the plan allows at most 2"
+
+
+def test_another_plan_counts_for_the_day_but_not_for_this_course() -> None:
+    other = [replace(session, plan_id="other") for session in past(500, 450, 400, 350, 300, 3)]
+    limits = replace(LIMITS, between_ns=None)
+    assert ask(sessions=other, limits=limits) == ["enough_today"]
+
+
+@pytest.mark.parametrize(
+    ("ago_s", "text"),
+    [
+        (1801, "31 min"),
+        (59 * 60 + 1, "1:00 h"),
+        (3600, "1:00 h"),
+        (90 * 60, "1:30 h"),
+        (47 * 3600 + 59 * 60, "47:59 h"),
+        (48 * 3600, "2 days"),
+        (95 * 3600, "3 days"),
+    ],
+)
+def test_how_long_ago_is_told_in_begun_minutes(ago_s: int, text: str) -> None:
+    ended = hours_ago(ago_s / 3600, boot_id="today")
+    reason = may_carry_on(ended=ended, now=NOW, within_s=1800)
+    assert reason is not None
+    assert reason.text == (
+        f"the session was cut off {text} ago; the plan lets it be carried on within 30 min"
+    )
+    assert reason.what_to_do == "start a new session when the plan allows one"
+    assert not reason.owner_may
+
+
+def test_to_carry_on_when_no_clock_can_tell_is_the_owners_to_decide() -> None:
+    reason = may_carry_on(ended=hours_ago(1, trusted=False), now=NOW, within_s=1800)
+    assert reason is not None
+    assert reason.text == "the clock cannot tell how long ago the session was cut off"
+    assert reason.what_to_do == "carry on only if it was less than 30 min ago"
+    assert may_carry_on(ended=NOW, now=NOW, within_s=0) is None
+
+
+# What a plan sets
+
+
+def test_the_limits_are_those_of_the_plan() -> None:
+    path = Path(__file__).parents[2] / "plans" / "demo-long-back.toml"
+    plan = load_plan(path, today=NOW.wall.date()).plan
+    found = limits_of(plan)
+    # As the file says it: 3 a week for 2 weeks, then 2 a week for 2 weeks; no [limits].
+    assert found == Limits(
+        valid_from=datetime.date(2026, 11, 1),
+        valid_until=datetime.date(2099, 12, 31),
+        sessions=10,
+    )
+    limits = PlanLimits(
+        least_hours_between=Decimal("20.5"), most_a_day=2, most_a_week=5, owner_may_overrule=True
+    )
+    found = limits_of(plan.model_copy(update={"limits": limits, "course": ()}))
+    assert (found.between_ns, found.a_day, found.a_week) == (20 * HOUR_NS + HOUR_NS // 2, 2, 5)
+    assert found.sessions is None
+    # When and how often, never which dog or plan.
+    assert found.owner_decides == OWNERS == {
+        "too_soon", "enough_today", "enough_this_week", "course_done",
+    }  # fmt: skip
