@@ -321,6 +321,25 @@ def test_outside_its_days_the_plan_tells_them(day: str, text: str, what_to_do: s
     now = replace(NOW, wall=datetime.datetime.fromisoformat(f"{day}T12:00:00+01:00"))
     (reason,) = may_start(START, past=[], limits=LIMITS, now=now)
     assert (reason.text, reason.what_to_do) == (text, what_to_do)
+    (unsure,) = may_start(START, past=[], limits=LIMITS, now=replace(now, trusted=False))
+    assert unsure.text == (
+        f"the clock is not to be trusted; it says {day}, and the plan holds from 2025-01-01 to "
+        "2025-12-31"
+    )
+
+
+def test_the_disk_has_room_when_the_log_just_fits_and_nobody_overrules_a_full_one() -> None:
+    assert ask(replace(START, free_bytes=1000, needed_bytes=1000)) == []
+    (reason,) = may_start(
+        replace(START, free_bytes=1, needed_bytes=2), past=[], limits=LIMITS, now=NOW
+    )
+    assert reason.owner_may is False
+
+
+def test_a_course_of_one_session_is_told_as_one() -> None:
+    limits = replace(LIMITS, sessions=1)
+    (reason,) = may_start(START, past=past(48), limits=limits, now=NOW)
+    assert reason.text == "the one session of the course has been held"
 
 
 def test_how_many_today_is_told_by_their_number() -> None:

@@ -8,7 +8,7 @@ import pytest
 from coach.plan.files import load_plan
 from coach.session import commands as cmd
 from coach.session.preparing import AWAY_NS, Preparing
-from coach.session.readiness import eyes_only, waiting
+from coach.session.readiness import eyes_only, round_for, waiting
 from coach.units import NS_PER_S
 
 PLAN = load_plan(
@@ -50,3 +50,36 @@ def test_back_and_say_are_all_that_can_be_asked_for_meanwhile() -> None:
     for command in (cmd.Start(), cmd.CarryOn(), cmd.Go(), cmd.Skip(), cmd.Again()):
         with pytest.raises(ValueError, match="the questions come first"):
             preparing.command(command, 4)
+
+
+def test_the_end_of_the_round_is_told() -> None:
+    preparing = Preparing(eyes_only(PLAN))
+    preparing.tick(0)
+    last, _ = preparing.round.answer("done")
+    end, _ = last.answer("done")
+    assert preparing.go_to(end, 1) == ("All is ready. Press to start.",)
+    assert not preparing.asks
+    assert preparing.tick(2) == ()
+    stopping = Preparing(round_for(PLAN, first=True))
+    now = stopping.round
+    while now.point.id != "lump":
+        assert now.prompt is not None
+        now, _ = now.answer(now.prompt.options[0].answer)
+    stopped, _ = now.answer("yes")
+    told = stopping.go_to(stopped, 1)
+    assert told[0] == "No session today. Phone your vet."
+    assert len(told) == 2
+
+
+def test_whoever_asks_to_hear_it_again_is_there() -> None:
+    preparing = Preparing(eyes_only(PLAN))
+    preparing.tick(0)
+    preparing.tick(AWAY_NS)
+    assert preparing.away
+    preparing.command(cmd.Say(), AWAY_NS + 1)
+    assert not preparing.away
+    assert preparing.deadline_ns(AWAY_NS + 1) == 2 * AWAY_NS + 1
+    # Not yet ready is an answer too.
+    waits, _ = preparing.round.answer("not_yet")
+    assert preparing.go_to(waits, AWAY_NS + 5) == ("Take your time. I wait.",)
+    assert preparing.deadline_ns(AWAY_NS + 5) == 2 * AWAY_NS + 5

@@ -252,3 +252,98 @@ def test_whatever_is_spoken_is_rendered_ahead_and_short(first: bool) -> None:
     assert said <= set(ahead)
     # At most 8 words a spoken line: house rule after Holland & Fletcher 2000.
     assert all(len(line.split()) <= 8 for line in said)
+
+
+# Who is asked what, in which order: as the points say it, and as the journal keeps it.
+FIRST_ROUND = [
+    "dog_and_plan", "place", "eyewear", "dog_eyes", "others_out", "door_shut", "shiny_covered",
+    "lens_clean", "coat_parted", "collar_off", "implant", "dark", "young", "thyroid", "lump",
+    "pregnancy", "wound", "fever", "bleeding", "medicine", "heat_sensitive", "numb", "epilepsy",
+]  # fmt: skip
+LATER_ROUND = [
+    "dog_and_plan", "place", "eyewear", "dog_eyes", "room", "lens_and_coat", "anything_new",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("first", "ids"), [(True, FIRST_ROUND), (False, LATER_ROUND)])
+def test_every_point_has_a_question_and_nothing_is_left_blank(first: bool, ids: list[str]) -> None:
+    points = round_for(BACK, first=first).points
+    assert [point.id for point in points] == ids
+    for point in (*points, *points[-1].parts):
+        assert point.stand in ("ready", "new", "stop", "ask", "caution")
+        assert point.question.endswith("?")
+        assert all(line and "None" not in line for line in (*point.help, *point.advice))
+        assert "None" not in point.question
+        assert "{" not in point.question
+        # Who answers yes is always told something before it goes on.
+        assert bool(point.advice) is (point.stand in ("stop", "ask", "caution"))
+
+
+def test_every_answer_is_written_down_as_it_was_given() -> None:
+    _, rows = walk(round_for(BACK, first=True), {"dark": ["yes"]})
+    ready, new = FIRST_ROUND[:10], FIRST_ROUND[10:]
+    expected: list[tuple[str, ...]] = [("readiness", point, "yes") for point in ready]
+    for point in new:
+        if point == "dark":
+            expected += [("whats_new", point, "yes", "caution"), ("whats_new", point, "yes", "go")]
+        else:
+            expected.append(("whats_new", point, "no", "go"))
+    assert rows == expected
+    now, row = eyes_only(BACK).answer("not_yet")
+    assert (row.kind, row.data) == ("readiness", {"point": "eyewear", "answer": "not_yet"})
+    assert now.told == "Take your time. I wait."
+    _, rows = walk(round_for(BACK, first=False), {"anything_new": ["yes"]})
+    assert ("whats_new", "anything_new", "yes", "asked") in rows
+    later = round_for(BACK, first=False)
+    while later.point.id != "anything_new":
+        later, _ = later.answer("done")
+    _, row = later.answer("yes")
+    assert dict(row.data) == {"point": "anything_new", "answer": "yes", "outcome": "asked"}
+
+
+def at(item: str) -> Round:
+    now = round_for(BACK, first=True)
+    while now.point.id != item:
+        assert now.prompt is not None
+        now, _ = now.answer(now.prompt.options[0].answer)
+    return now
+
+
+@pytest.mark.parametrize(
+    ("item", "step", "outcome"), [("implant", "vet", "ask_vet"), ("numb", "advice", "caution")]
+)
+def test_after_yes_it_is_asked_on_and_back_asks_the_same_again(
+    item: str, step: str, outcome: str
+) -> None:
+    asked, row = at(item).answer("yes")
+    assert (asked.point.id, asked.step, asked.told, asked.verdict) == (item, step, "", "")
+    assert row.data == {"point": item, "answer": "yes", "outcome": outcome}
+    back = asked.back()
+    assert (back.point.id, back.step, back.told) == (item, "ask", "")
+    assert back == at(item)
+
+
+def test_who_was_not_asked_stops_it_with_the_reason() -> None:
+    asked, _ = at("implant").answer("yes")
+    stopped, _ = asked.answer("not_asked")
+    assert stopped.told == ""
+    assert stopped.why_not == (
+        "No session today. Phone your vet.",
+        "The books do not agree. A newer one allows it.",
+        "Older lists forbid it.",
+    )
+    waits, _ = eyes_only(BACK).answer("not_yet")
+    assert waits.back().told == ""
+
+
+def test_a_weak_laser_needs_the_eyewear_of_its_maker() -> None:
+    # 1 mW at 1300 nm: 26 W/m2 in the pupil, below the 10 C_A C_C = 10 x 5 x 8 W/m2 of ICNIRP 2013
+    # for 10 s (C_C from memory).
+    values = {
+        **BACK.laser.model_dump(exclude_none=True),
+        "laser_class": "1",
+        "wavelength_nm": 1300,
+        "mean_power_mw": 1,
+    }
+    plan = BACK.model_copy(update={"laser": Laser.model_validate(values)})
+    assert by_id(eyes_only(plan).points)["eyewear"].help == ("It must be made for this laser.",)
