@@ -24,7 +24,7 @@ from coach.session.machine import OVER, Machine, NotNow, Phase, Step, one_key
 from coach.session.preparing import Preparing
 from coach.session.readiness import Answer
 from coach.session.restore import restore
-from coach.session.signals import ADVICE, advice, stop_reason
+from coach.session.signals import ADVICE, advice, seen_text, stop_reason
 from coach.session.view import View, view
 from coach.units import NS_PER_S
 from coach.voice.ear import Ear, EarReport, NoEar
@@ -38,6 +38,9 @@ MOST_LEAD_NS = NS_PER_S
 HANDED_ON_NS = NS_PER_S // 20
 POLL_S = 0.2
 HEARD_SHOWN_NS = 4 * NS_PER_S
+# A question with its keys, or a list of choices, may take so long to read out.
+TOLD_NS = 60 * NS_PER_S
+ASIDE_NS = 3 * NS_PER_S
 
 
 NO_JOURNAL = N_("THE LOG CANNOT BE WRITTEN: session ended. Switch the laser off.")
@@ -120,9 +123,11 @@ class Runner:
         now_ns = self.clock.now_ns()
         if self.preparing is not None and self.asks and not isinstance(command, cmd.Stop):
             try:
-                self._tell(self.preparing.command(command, now_ns))
+                told = self.preparing.command(command, now_ns)
             except ValueError as refusal:
                 return str(refusal)
+            self.voice.silence()
+            self._tell(told)
             return None
         # What is due comes first: a refusal would take it back, and close would miss it.
         self._apply(self.machine.tick(now_ns))
@@ -167,10 +172,15 @@ class Runner:
         return None
 
     def _tell(self, sentences: Iterable[str]) -> None:
-        """Say what is no cue of the machine."""
+        """Say what is no cue of the machine, once what is being said is over.
+
+        Where seconds run it is soon too late for it: what is said about them comes first.
+        """
         now_ns = self.clock.now_ns()
+        runs = self.machine.phase in (Phase.MOVING, Phase.HOLDING)
+        until_ns = now_ns + (ASIDE_NS if runs else TOLD_NS)
         for text in sentences:
-            self._say(Cue(text=text, at_ns=now_ns, until_ns=now_ns + 10 * NS_PER_S))
+            self._say(Cue(text=text, at_ns=now_ns, until_ns=until_ns))
 
     def signs(self, seen: tuple[str, ...]) -> None:
         """The signs of a dog that is not happy, all of this pause; the last line of them counts.
@@ -183,9 +193,12 @@ class Runner:
         asks = advice(seen)
         data = {"at_ns": now_ns, "spot": spot, "signals": list(seen), "outcome": asks}
         if self._write("signals_seen", data):
+            marked = [seen_text(sign) for sign in seen if sign not in self._seen]
             self._seen = seen
-            if seen:
-                self._tell((_(ADVICE[asks]),))
+            if self.machine.phase is Phase.PAUSED:
+                # The list of them is read no further.
+                self.voice.silence()
+            self._tell((*marked, _(ADVICE[asks])) if seen else ())
 
     def next_deadline_s(self) -> float | None:
         """Seconds until :meth:`tick` has something to do, by the monotonic clock."""
@@ -235,6 +248,10 @@ class Runner:
             # The stick may be gone; the last screen must still say that the session is over.
             lines = (_("The log cannot be read: {error}").format(error=error),)
         return Ending(lines=lines, journal=self.path)
+
+    def tell(self, *sentences: str) -> None:
+        """Say ``sentences`` once what is being said is over."""
+        self._tell(sentences)
 
     def speak(self, text: str) -> None:
         """Say ``text`` now, instead of whatever is being said. Not for cues of the session."""

@@ -8,7 +8,16 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from coach.cli.asking import next_line, on_a_screen, rounds, speaker, stamp, tell
+from coach.cli.asking import (
+    asked,
+    next_line,
+    on_a_screen,
+    rounds,
+    speaker,
+    speaking,
+    stamp,
+    tell,
+)
 
 if TYPE_CHECKING:
     from coach.plan.model import Plan
@@ -54,7 +63,8 @@ def dogs_plan(args: argparse.Namespace) -> Path | None:
 
     said = _Said()
     asking = which_dog([_dog_in(path) for path in own])
-    _asked(asking, said, title="", args=args)
+    with speaking(silent=args.silent or not on_a_screen(plain=args.plain)) as voice:
+        asked(asking, said, title="", plain=args.plain, look=args.look, voice=voice)
     if DOG not in said.answers:
         raise NotThisDog
     return own[int(said.answers[DOG])]
@@ -251,12 +261,6 @@ def _several_dogs() -> bool:
     from coach import places
 
     return sum(path.is_dir() for path in (places.state_folder() / "dogs").glob("*")) > 1
-
-
-def _asked(asking: "Asking", said: _Said, *, title: str, args: argparse.Namespace) -> None:
-    from coach.cli.asking import asked
-
-    asked(asking, said, title=title, plain=args.plain, look=args.look)
 
 
 def _today() -> Any:

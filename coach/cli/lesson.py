@@ -7,7 +7,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from coach.cli.asking import asked, next_line, on_a_screen, rounds, speaker, stamp, tell
+from coach.cli.asking import (
+    asked,
+    next_line,
+    on_a_screen,
+    rounds,
+    speaker,
+    speaking,
+    stamp,
+    tell,
+)
 
 if TYPE_CHECKING:
     from coach.plan.model import Plan
@@ -24,6 +33,7 @@ class Lesson:
     spots: "Sequence[Spot]"
     look: str
     plain: bool
+    silent: bool
 
     def meet(self, voice: "Tended") -> None:
         """Every place of the plan, with its words, its picture and a try."""
@@ -53,13 +63,16 @@ class Lesson:
 
     def teach_back(self) -> None:
         """The questions, and the lesson in the diary."""
-        asked(
-            self.teaching.asking(),
-            self.teaching,
-            title=self.teaching.dog,
-            plain=self.plain,
-            look=self.look,
-        )
+        # The voice of the rehearsal was closed with it.
+        with speaking(silent=self.silent or not on_a_screen(plain=self.plain)) as voice:
+            asked(
+                self.teaching.asking(),
+                self.teaching,
+                title=self.teaching.dog,
+                plain=self.plain,
+                look=self.look,
+                voice=voice,
+            )
         refusal = self.teaching.finish()
         if refusal:
             print(f"coach: {refusal}", file=sys.stderr)
@@ -88,4 +101,4 @@ def lesson_for(
     )
     if args.lesson is None and (plain or args.speed != 1 or teaching.had()):
         return None
-    return Lesson(teaching=teaching, spots=spots, look=args.look, plain=plain)
+    return Lesson(teaching=teaching, spots=spots, look=args.look, plain=plain, silent=args.silent)

@@ -26,6 +26,7 @@ def open_ear() -> "Ear":
 
 def texts_for(plan: "Plan", session: "SessionSpots", options: "Options") -> list[str]:
     from coach.plan.spots import spots_of
+    from coach.screens import aloud
     from coach.session import signals as signs
     from coach.session.cues import every_text
 
@@ -38,7 +39,7 @@ def texts_for(plan: "Plan", session: "SessionSpots", options: "Options") -> list
         )
     ]
     texts += [tip for _index, tip in options.tips]
-    return list(dict.fromkeys([*texts, *signs.every_sentence()]))
+    return list(dict.fromkeys([*texts, *signs.every_sentence(), *aloud.every_sentence()]))
 
 
 def voice_for(

@@ -15,7 +15,7 @@ from textual.timer import Timer
 
 from coach.appliance.notify import Watchdog, from_environment
 from coach.language import _
-from coach.screens import words
+from coach.screens import aloud, words
 from coach.screens.actions import BY_ID, REASONS, Action, bindings
 from coach.screens.ask import AskScreen
 from coach.screens.base import CoachScreen
@@ -158,6 +158,15 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         moved = before is not None and held(before) != held(view)
         if moved and isinstance(self._base, SessionScreen):
             self._base.flash()
+        if before is None or before.phase is not view.phase:
+            self._say_keys(view)
+
+    def _say_keys(self, view: View) -> None:
+        """What is to be pressed in the phase that has just begun."""
+        if isinstance(self._base, EndScreen):
+            self._coached.tell(*self._base.aloud())
+        elif self.screen is self._base and view.phase is not Phase.MOVING:
+            self._coached.tell(*aloud.now_aloud(view))
 
     def _moment(self, view: View) -> Moment:
         to_come = datetime.timedelta(seconds=view.to_come_ns / NS_PER_S / self._opening.speed)
@@ -233,7 +242,7 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         if id in BY_ID:
             self._act(BY_ID[id], at_ns)
         elif id == "leave":
-            self._leave()
+            self._leave_choices()
         elif kind == "skip":
             self._skip(which)
         elif kind == "sign":
@@ -258,6 +267,8 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
             # A key held down has been heard once, and a stop more than once is a stop.
             if again or (action.id == "stop" and view.phase in OVER):
                 refusal = None
+            elif action.id == "say" and refusal is None:
+                self._coached.tell(*aloud.now_aloud(view))
             self._leave()
         elif action.id == "one_key":
             refusal = self._one_key(view, at_ns)
@@ -280,12 +291,10 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
     def _one_key(self, view: View, at_ns: int) -> str | None:
         if self._steps.twice(at_ns) and self._opens_choices(view, at_ns):
             return None
-        if isinstance(self.screen, SkipScreen | UnhappyScreen):
-            self._leave()
+        if self._leave_choices():
             # The next press carries on; it is not the second of two.
             self._steps.close()
             return None
-        self._leave()
         if view.asks and not self._fresh(at_ns):
             return None
         if view.phase in OVER:
@@ -305,6 +314,8 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         self._steps.open(self._offered(view))
         if isinstance(self.screen, PageScreen):
             self.screen.page_home()
+        if self._say is not None:
+            self._say(_(aloud.CHOOSE))
         return True
 
     def _offered(self, view: View) -> tuple[Tap, ...]:
@@ -334,6 +345,8 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
     def _refuse(self, refusal: str | None) -> None:
         self._refusal = words.refusal_text(refusal) if refusal else ""
         self._refused_ns = self._mono_ns()
+        if self._refusal:
+            self._coached.tell(self._refusal)
 
     def _ask_afterwards(self, end: EndScreen) -> None:
         """The questions for which both hands are free now."""
@@ -348,6 +361,7 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
 
         def done(asking: Asking | None) -> None:
             end.asked(over=asking is not None and asking.over)
+            self._coached.tell(*end.aloud())
             self._hand.anew()
 
         self.push_screen(screen, done)
@@ -356,15 +370,21 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         """Pause first: nothing is counted while the owner chooses a reason."""
         if not view.allows(cmd.Skip):
             return self._coached.do(cmd.Skip())
-        return self._paused_for(view, SkipScreen, "asked")
+        return self._paused_for(view, SkipScreen, "asked", said=aloud.skip_aloud())
 
     def _ask_signs(self, view: View) -> str | None:
         if not view.allows(cmd.Skip):
             return self._coached.do(cmd.Skip())
-        return self._paused_for(view, partial(UnhappyScreen, self._coached.signs), "dog_unhappy")
+        make = partial(UnhappyScreen, self._coached.signs)
+        return self._paused_for(view, make, "dog_unhappy", said=aloud.signs_aloud())
 
     def _paused_for(
-        self, view: View, make: Callable[[], PageScreen], reason: cmd.PauseReason
+        self,
+        view: View,
+        make: Callable[[], PageScreen],
+        reason: cmd.PauseReason,
+        *,
+        said: tuple[str, ...],
     ) -> str | None:
         if view.phase is not Phase.PAUSED:
             refusal = self._coached.do(cmd.Pause(reason))
@@ -373,6 +393,7 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         if not isinstance(self.screen, SkipScreen | UnhappyScreen):
             self._leave()
             self.push_screen(make())
+            self._coached.tell(*said)
         return None
 
     def _skip(self, reason: str) -> None:
@@ -388,6 +409,15 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
     def _sign(self, sign: str) -> None:
         if isinstance(self.screen, UnhappyScreen):
             self.screen.mark(sign)
+            self._coached.tell(*aloud.signs_done())
+
+    def _leave_choices(self) -> bool:
+        """Back from a list, which is read no further; whether there was one."""
+        chooses = isinstance(self.screen, SkipScreen | UnhappyScreen)
+        self._leave()
+        if chooses and self._say is not None:
+            self._say(_(aloud.CARRY_ON))
+        return chooses
 
     def _leave(self) -> None:
         """Back to the screen of the phase."""

@@ -2,6 +2,7 @@
 
 from coach.language import _
 from coach.screens import words
+from coach.screens.aloud import end_aloud
 from coach.screens.drawing import Moment
 from coach.screens.pages import PageScreen
 from coach.screens.port import Afterwards, Ending
@@ -34,6 +35,10 @@ class EndScreen(PageScreen, inherit_bindings=False):
     def _close(self) -> None:
         if self._afterwards is not None:
             self._farewell = self._afterwards.closing()
+
+    def aloud(self) -> tuple[str, ...]:
+        """What is said of it: what to know, and what can be pressed."""
+        return end_aloud(self._farewell, asks=self.asks)
 
     def sign_text(self, moment: Moment) -> str:
         """The word."""

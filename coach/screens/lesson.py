@@ -174,7 +174,12 @@ class LessonScreen(ModalScreen[bool], inherit_bindings=False):
 
     def _tell(self) -> None:
         if self._say is not None:
-            self._say(" ".join(self._lines()))
+            key = (
+                _("Press the big key to begin. Q leaves the lesson.")
+                if self._meeting is None
+                else _("Press the big key when you have found it.")
+            )
+            self._say(" ".join((*self._lines(), key)))
         self.draw()
 
     def draw(self) -> None:

@@ -69,6 +69,9 @@ class Session(Protocol):
     def signs(self, seen: tuple[str, ...]) -> None:
         """The signs of a dog that is not happy, all that are marked now."""
 
+    def tell(self, *sentences: str) -> None:
+        """Say ``sentences`` after what is being said; nothing of the session waits for them."""
+
     def next_deadline_s(self) -> float | None:
         """Seconds by the clock on the wall until :meth:`tick` has something to do."""
 

@@ -120,7 +120,8 @@ class DogScreen(ModalScreen[bool], inherit_bindings=False):
             question = _("Is {dog} in front of you?").format(dog=self._plan.dog.name)
             keys = _("Press {yes} for yes, N for no.").format(yes=_("Y"))
             places = (f"{place}." for place in places_of(self._spots))
-            self._say(" ".join((question, *places, keys)))
+            step = _("Or choose with the big key, then wait.")
+            self._say(" ".join((question, *places, keys, step)))
 
     def on_resize(self) -> None:
         """Everything in its size."""

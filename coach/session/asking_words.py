@@ -45,6 +45,8 @@ def spoken_text(asking: Asking) -> str:
         ]
         if last.key != last.words:
             choices.append(_("{key}: {answer}.").format(key=last.key.upper(), answer=last.words))
+    if question.choices:
+        choices.append(_("Or choose with the big key, then wait."))
     return " ".join((question.text, *question.help, *choices))
 
 

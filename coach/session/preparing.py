@@ -36,7 +36,7 @@ class Preparing:
             return ()
         if prompt != self._asked:
             self._asked, self._since_ns, self.away = prompt, now_ns, False
-            return (prompt.spoken,)
+            return prompt.said
         if not self.away and now_ns - self._since_ns >= AWAY_NS:
             self.away = True
             return (waiting(),)
@@ -65,7 +65,8 @@ class Preparing:
             return following.why_not
         if following.told:
             self._since_ns, self.away = now_ns, False
-            return (following.told,)
+            prompt = following.prompt
+            return (following.told, *(() if prompt is None else prompt.keys))
         return self.tick(now_ns)
 
     def command(self, command: cmd.Command, now_ns: int) -> tuple[str, ...]:
@@ -79,5 +80,5 @@ class Preparing:
             return self.tick(now_ns)
         if isinstance(command, cmd.Say) and prompt is not None:
             self._since_ns, self.away = now_ns, False
-            return prompt.lines
+            return prompt.said_again
         raise ValueError(_("the questions come first"))

@@ -26,6 +26,8 @@ from coach.session.points import (
 
 Answer = Literal["done", "not_yet", "no", "yes", "vet_agreed", "not_asked", "go_on"]
 Verdict = Literal["", "go", "stop"]
+Asks = Literal["ask", "vet", "advice"]
+STEPS: tuple[Asks, ...] = ("ask", "vet", "advice")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,16 +41,36 @@ class Option:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Prompt:
-    """What is asked now. The one big key gives the first of ``options``."""
+    """What is asked now. The one big key gives the first of ``options``.
+
+    ``said_first`` of ``lines`` are said at once, the others when the owner asks for more.
+    """
 
     point: Point
     lines: tuple[str, ...]
     options: tuple[Option, ...]
+    said_first: int = 1
 
     @property
-    def spoken(self) -> str:
-        """What is said: the question itself."""
-        return self.lines[0]
+    def said(self) -> tuple[str, ...]:
+        """What is said at once, a line each: the question, and which key answers what."""
+        more = (_("R: more."),) if self.said_first < len(self.lines) else ()
+        return (*self.lines[: self.said_first], *self.keys, *more)
+
+    @property
+    def said_again(self) -> tuple[str, ...]:
+        """What is said to an owner who asks: all of it."""
+        return (*self.lines, *self.keys)
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """Which key gives which answer, for an owner who does not see them."""
+        first, *others = self.options
+        told = [_("Big key: {answer}.").format(answer=first.text)]
+        for option in others:
+            key = _("Y") if option.key == "y" else "N"
+            told.append(_("{key}: {answer}.").format(key=key, answer=option.text))
+        return tuple(told)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,7 +95,7 @@ class Round:
 
     points: tuple[Point, ...]
     index: int = 0
-    step: Literal["ask", "vet", "advice"] = "ask"
+    step: Asks = "ask"
     verdict: Verdict = ""
     told: str = ""
     stopped_by: Point | None = None
@@ -91,12 +113,14 @@ class Round:
         point = self.point
         if self.step == "advice":
             on = Option(key="y", answer="go_on", text=_("go on"))
-            return Prompt(point=point, lines=point.advice, options=(on,))
+            lines = point.advice
+            return Prompt(point=point, lines=lines, options=(on,), said_first=len(lines))
         if self.step == "vet":
             lines = (_("Did your vet say you may go on?"), *point.advice)
             not_asked = Option(key="n", answer="not_asked", text=_("no: not today"))
             agreed = Option(key="y", answer="vet_agreed", text=_("yes, the vet agreed"))
-            return Prompt(point=point, lines=lines, options=(not_asked, agreed))
+            options = (not_asked, agreed)
+            return Prompt(point=point, lines=lines, options=options, said_first=len(lines))
         lines = (point.question, *point.help)
         if point.stand == "ready":
             done = Option(key="y", answer="done", text=_("yes, done"))
@@ -238,12 +262,13 @@ def every_sentence(start: Round) -> list[str]:
 
     def lines(points: tuple[Point, ...]) -> Iterator[str]:
         for point in points:
-            yield point.question
-            yield from point.advice
+            yield from (point.question, *point.help, *point.advice)
+            for step in STEPS:
+                asked = Round(points=(point,), step=step).prompt
+                yield from () if asked is None else asked.said
             yield from lines(point.parts)
 
     ends = (
-        _("Did your vet say you may go on?"),
         _("No session today. Phone your vet."),
         _("Take your time. I wait."),
         all_ready(),

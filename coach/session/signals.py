@@ -88,7 +88,12 @@ def stop_reason(seen: Iterable[str]) -> Literal["dog_unhappy", "hot_skin"]:
 
 def every_sentence() -> list[str]:
     """All that is said about signs, for rendering ahead."""
-    return [_(words) for words in ADVICE.values()]
+    return [*(_(words) for words in ADVICE.values()), *map(seen_text, BY_ID)]
+
+
+def seen_text(sign: str) -> str:
+    """What is said of a sign that was marked."""
+    return _("You saw: {signs}.").format(signs=_(BY_ID[sign].text))
 
 
 def taught(session_number: int) -> Signal:

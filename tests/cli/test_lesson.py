@@ -135,7 +135,8 @@ async def test_every_page_shows_all_its_words_and_a_picture(
                 assert " ".join(" ".join(words).split()) == " ".join(lesson_lines(meeting))
                 assert all(words[n] in row for n, row in enumerate(rows[1 : len(words) + 1]))
                 assert "██1██" in "\n".join(rows)
-                assert said[-1] == " ".join(lesson_lines(meeting))
+                key = "Press the big key when you have found it."
+                assert said[-1] == " ".join((*lesson_lines(meeting), key))
             time.pass_s(1)
             await pilot.press("space")
             # The same press, bouncing.

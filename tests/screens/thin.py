@@ -60,6 +60,7 @@ class ThinSession:
     notices: tuple[str, ...] = ()
     pause_reason: str = ""
     seen: tuple[str, ...] = ()
+    told: tuple[str, ...] = ()
     asked: list[cmd.Command] = field(default_factory=list)
     lines: list[dict[str, Any]] = field(default_factory=list)
 
@@ -103,6 +104,9 @@ class ThinSession:
 
     def signs(self, seen: tuple[str, ...]) -> None:
         self.seen = seen
+
+    def tell(self, *sentences: str) -> None:
+        self.told += sentences
 
     def next_deadline_s(self) -> float | None:
         deadline_ns = self.machine.next_deadline(self.time())

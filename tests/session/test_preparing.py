@@ -14,14 +14,15 @@ from coach.units import NS_PER_S
 PLAN = load_plan(
     Path(__file__).parents[2] / "plans" / "demo-long-back.toml", today=datetime.date(2026, 11, 25)
 ).plan
-EYEWEAR = "Is eyewear on everyone in the room?"
-DOG_EYES = "Are Juniper's eyes covered or turned away?"
+KEYS = ("Big key: yes, done.", "N: not yet.")
+EYEWEAR = ("Is eyewear on everyone in the room?", *KEYS, "R: more.")
+DOG_EYES = ("Are Juniper's eyes covered or turned away?", *KEYS, "R: more.")
 
 
 def test_a_question_is_said_once_and_then_once_that_the_coach_waits() -> None:
     preparing = Preparing(eyes_only(PLAN))
     said = [sentence for second in range(3600) for sentence in preparing.tick(second * NS_PER_S)]
-    assert said == [EYEWEAR, waiting()]
+    assert said == [*EYEWEAR, waiting()]
     assert preparing.away
     assert preparing.deadline_ns(3600 * NS_PER_S) is None
 
@@ -33,11 +34,11 @@ def test_the_first_key_of_an_owner_who_comes_back_answers_nothing() -> None:
     preparing.tick(AWAY_NS)
     assert preparing.one_key() is None
     assert not preparing.away
-    assert preparing.tick(AWAY_NS + 1) == (EYEWEAR,)
+    assert preparing.tick(AWAY_NS + 1) == EYEWEAR
     answer = preparing.one_key()
     assert answer == "done"
     following, _ = preparing.round.answer(answer)
-    assert preparing.go_to(following, AWAY_NS + 2) == (DOG_EYES,)
+    assert preparing.go_to(following, AWAY_NS + 2) == DOG_EYES
 
 
 def test_back_and_say_are_all_that_can_be_asked_for_meanwhile() -> None:
@@ -45,8 +46,9 @@ def test_back_and_say_are_all_that_can_be_asked_for_meanwhile() -> None:
     preparing.tick(0)
     following, _ = preparing.round.answer("done")
     preparing.go_to(following, 1)
-    assert preparing.command(cmd.Back(), 2) == (EYEWEAR,)
-    assert preparing.command(cmd.Say(), 3)[0] == EYEWEAR
+    assert preparing.command(cmd.Back(), 2) == EYEWEAR
+    again = preparing.command(cmd.Say(), 3)
+    assert (again[0], *again[-2:]) == (EYEWEAR[0], *KEYS)
     for command in (cmd.Start(), cmd.CarryOn(), cmd.Go(), cmd.Skip(), cmd.Again()):
         with pytest.raises(ValueError, match="the questions come first"):
             preparing.command(command, 4)

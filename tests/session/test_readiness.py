@@ -244,7 +244,8 @@ def test_whatever_is_spoken_is_rendered_ahead_and_short(first: bool) -> None:
         if prompt is None:
             said |= set(state.why_not[:1])
             continue
-        said.add(prompt.spoken)
+        said |= set(prompt.said if prompt.said_first == 1 else prompt.keys)
+        assert set(prompt.said_again) <= set(ahead)
         following = {
             state.answer(option.answer)[0].index: option.answer for option in prompt.options
         }

@@ -1,0 +1,60 @@
+"""What is said to an owner who does not see the keys: what to press now, sentence by sentence."""
+
+from collections.abc import Iterable, Iterator, Sequence
+
+from coach.language import N_, _
+from coach.screens.actions import REASONS
+from coach.session.machine import Phase
+from coach.session.signals import SIGNALS
+from coach.session.view import View
+
+CARRY_ON = N_("Press to carry on.")
+START = N_("Press to start.")
+READY = N_("Press when ready.")
+CLOSE = N_("Q: close.")
+SIGNS_DONE = (N_("Big key: done."), N_("X: stop."))
+QUESTIONS = N_("Big key: a few short questions.")
+CHOOSE = N_("Wait: change nothing. Press: the next choice.")
+
+
+def skip_aloud() -> tuple[str, ...]:
+    """Why a spot is left out, and the way back."""
+    reasons = ((reason.key, _(reason.text)) for reason in REASONS)
+    return (_("Why skip?"), *_choices(reasons), _("Big key: do not skip."))
+
+
+def signs_aloud() -> tuple[str, ...]:
+    """What a dog may show that is not happy."""
+    signs = ((signal.key.upper(), _(signal.text)) for signal in SIGNALS)
+    return (_("What do you see?"), *_choices(signs), *signs_done())
+
+
+def signs_done() -> tuple[str, ...]:
+    """What can be done once signs are marked."""
+    return tuple(_(text) for text in SIGNS_DONE)
+
+
+def end_aloud(farewell: Sequence[str], *, asks: bool) -> tuple[str, ...]:
+    """What is left to do once the session is over."""
+    return (*farewell, *((_(QUESTIONS),) if asks else ()), _(CLOSE))
+
+
+def now_aloud(view: View) -> tuple[str, ...]:
+    """What the one big key is waited for; () where nothing waits, or a question says it."""
+    if view.asks:
+        return ()
+    if view.phase is Phase.PAUSED:
+        return (_(CARRY_ON),)
+    if view.phase is Phase.READY:
+        return (_(START),)
+    return (_(READY),) if view.phase is Phase.MOVING and view.waits else ()
+
+
+def every_sentence() -> list[str]:
+    """All that is said with the same words each time, for rendering ahead."""
+    texts = map(_, (CARRY_ON, START, READY, QUESTIONS, CLOSE, CHOOSE))
+    return [*skip_aloud(), *signs_aloud(), *texts]
+
+
+def _choices(choices: Iterable[tuple[str, str]]) -> Iterator[str]:
+    return (_("{key}: {answer}.").format(key=key, answer=text) for key, text in choices)
