@@ -35,6 +35,8 @@ QUANTITIES: list[Quantity] = list(BOUNDS)
         ("duration_s", "90s", 90),
         ("duration_s", "1:30", 90),
         ("duration_s", "0:45", 45),
+        ("duration_s", "1:59", 119),
+        ("duration_s", "1:59:59", 7199),
         ("duration_s", "1:02:03", 3723),
         ("duration_s", "2 min", 120),
         ("duration_s", "1 min 34 s", 94),
@@ -171,7 +173,7 @@ def test_bounds_are_nested_and_silent_inside(quantity: Quantity) -> None:
     assert 0 < bounds.lowest <= bounds.usual_low < bounds.usual_high <= bounds.highest
     assert bound_problem(quantity, bounds.usual_low) is None
     assert bound_problem(quantity, bounds.usual_high) is None
-    assert unit_hint(quantity, bounds.usual_high) == ""
+    assert unit_hint(quantity, bounds.usual_low) == unit_hint(quantity, bounds.usual_high) == ""
     assert bound_problem(quantity, bounds.usual_low * Fraction(99, 100)) is not None
     assert bound_problem(quantity, bounds.usual_high * Fraction(101, 100)) is not None
 
@@ -234,6 +236,7 @@ def test_minutes_with_a_point_read_as_minutes_and_seconds(
         (Fraction(2, 3), "0.666667"),
         (Fraction(1, 8), "0.125"),
         (Fraction(350, 6), "58.3333"),
+        (Fraction(10123456, 10**6), "10.1235"),
         (Fraction(1200), "1200"),
         (Fraction(123456789), "123456789"),
         (Fraction(51408, 10**7), "0.0051408"),
