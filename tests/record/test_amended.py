@@ -84,6 +84,23 @@ def whole() -> SessionTally:
     return tally_of(lines.lines)
 
 
+def test_what_the_other_side_had_by_mistake_makes_up_for_what_it_missed() -> None:
+    # Spot 3 (left, 10 s) was held on the right, where spot 4 had 25 of its 40 s: 35 s there.
+    tally = whole()
+    other = Correction(session="s", spot=3, what="wrong_side")
+    then = corrected(tally, [other], spot_of_line=lambda _: None).tally
+    assert then is not None
+    third, fourth = then.spots[2:4]
+    assert (third.given_ns, third.outcome, third.reason) == (0, "skipped", "wrong_side")
+    assert (fourth.given_ns // 10**9, fourth.outcome) == (35, "cut_short")
+    # Spot 1 too: spot 2 had its 20 s and gets 30 s more; it stays whole, without a reason.
+    both = [other, Correction(session="s", spot=1, what="wrong_side")]
+    then = corrected(tally, both, spot_of_line=lambda _: None).tally
+    assert then is not None
+    second = then.spots[1]
+    assert (second.given_ns // 10**9, second.outcome, second.reason) == (50, "given", "")
+
+
 corrections = st.lists(
     st.builds(
         Correction,

@@ -1,5 +1,6 @@
 """Nothing that was changed, left out, put in or cut off stays unseen; repair keeps what holds."""
 
+import errno
 import itertools
 import json
 import random
@@ -7,6 +8,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from cryptography.hazmat.primitives.asymmetric.x25519 import X25519PrivateKey
+from cryptography.hazmat.primitives.serialization import Encoding, NoEncryption, PrivateFormat
 
 from coach.record import chain
 from coach.record.chain import NotAJournal, Scan
@@ -241,9 +244,33 @@ def test_the_key_is_made_once_for_the_owner_alone(tmp_path: Path) -> None:
     assert place.stat().st_mode & 0o077 == 0
     assert [path.name for path in place.parent.iterdir()] == ["key.pem"]
     place.write_text("something else")
-    with pytest.raises(KeyUnusable, match="Ed25519"):
+    with pytest.raises(KeyUnusable, match="Ed25519") as refused:
         device_key(place)
+    assert refused.value.path == place
+    assert str(place) in str(refused.value)
     assert place.read_text() == "something else"
+
+
+def test_a_key_of_another_kind_is_refused_and_named(tmp_path: Path) -> None:
+    place = tmp_path / "key.pem"
+    other = X25519PrivateKey.generate()
+    place.write_bytes(other.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, NoEncryption()))
+    with pytest.raises(KeyUnusable, match="found a key of another kind") as refused:
+        device_key(place)
+    assert refused.value.path == place
+
+
+class _HalfDisk(QuickDisk):
+    def write(self, fd: int, data: bytes) -> int:
+        return super().write(fd, data[: len(data) // 2])
+
+
+def test_half_a_key_is_no_key(tmp_path: Path) -> None:
+    place = tmp_path / "device" / "key.pem"
+    with pytest.raises(OSError, match="could not be written whole") as failed:
+        device_key(place, disk=_HalfDisk())
+    assert failed.value.errno == errno.EIO
+    assert list(place.parent.iterdir()) == []
 
 
 def test_signatures_are_those_of_rfc_8032() -> None:
