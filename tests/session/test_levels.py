@@ -4,6 +4,7 @@ The levels, and that they fade: house rule, common practice, no source.
 """
 
 import datetime
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -15,6 +16,7 @@ from coach.session.cues import Cue
 from coach.session.levels import TECHNIQUE, level_for, tips_for
 from coach.session.machine import OVER, Machine, Options, Phase
 from coach.session.signals import EARLY
+from tests.worlds import spots_for
 
 PLAN = load_plan(
     Path(__file__).parents[2] / "plans" / "demo-long-back.toml", today=datetime.date(2026, 11, 25)
@@ -66,6 +68,13 @@ def test_a_way_that_is_too_short_for_a_sentence_has_none() -> None:
     hurried = spots_of(PLAN.model_copy(update={"rules": rules}))
     tips = dict(tips_for(hurried, level="full", sessions_done=0))
     assert all(hurried[index].move_ns - hurried[index].turn_ns >= 8 * 10**9 for index in tips)
+
+
+def test_a_turn_takes_the_room_of_a_sentence_and_the_sign_comes_at_the_first_free_way() -> None:
+    turned, free, later = spots_for([10, 10, 10], move_s=8)
+    turned = replace(turned, turn_ns=1)
+    tips = tips_for([turned, free, later], level="few", sessions_done=0)
+    assert tips == ((1, LESSONS[0]),)
 
 
 def test_whoever_gives_a_spot_again_is_not_told_how() -> None:

@@ -278,6 +278,11 @@ def test_every_point_has_a_question_and_nothing_is_left_blank(first: bool, ids: 
         assert "{" not in point.question
         # Who answers yes is always told something before it goes on.
         assert bool(point.advice) is (point.stand in ("stop", "ask", "caution"))
+    helped = {point.id for point in points if point.help}
+    # What protects eyes and skin is spelt out, whatever else is short.
+    assert {"eyewear", "dog_eyes"} < helped
+    assert ({"others_out", "shiny_covered", "lens_clean", "coat_parted"} <= helped) is first
+    assert ({"room", "lens_and_coat", "anything_new"} <= helped) is not first
 
 
 def test_every_answer_is_written_down_as_it_was_given() -> None:
@@ -335,6 +340,16 @@ def test_who_was_not_asked_stops_it_with_the_reason() -> None:
     )
     waits, _ = eyes_only(BACK).answer("not_yet")
     assert waits.back().told == ""
+
+
+def test_the_end_and_the_waiting_are_rendered_ahead() -> None:
+    assert {
+        "Did your vet say you may go on?",
+        "No session today. Phone your vet.",
+        "Take your time. I wait.",
+        "All is ready. Press to start.",
+        "I am still here. Press to go on.",
+    } <= set(every_sentence(round_for(BACK, first=False)))
 
 
 def test_a_weak_laser_needs_the_eyewear_of_its_maker() -> None:

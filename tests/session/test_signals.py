@@ -8,7 +8,7 @@ import itertools
 
 import pytest
 
-from coach.session.signals import EARLY, SIGNALS, STOPS, advice, stop_reason, taught
+from coach.session.signals import EARLY, SIGNALS, STOPS, advice, every_sentence, stop_reason, taught
 
 MARITI_2012 = {
     "turns_away", "yawns", "licks_lips", "lifts_paw", "ears_back", "stiffens", "pants",
@@ -51,3 +51,11 @@ def test_one_early_sign_is_taught_a_session_until_all_are_known() -> None:
     assert {taught(number).id for number in range(7)} == MARITI_2012
     # At most 8 words a spoken line: house rule after Holland & Fletcher 2000.
     assert all(0 < len(signal.lesson.split()) <= 8 for signal in EARLY)
+
+
+def test_what_is_said_about_signs_is_rendered_ahead() -> None:
+    assert {
+        "Watch your dog. One more sign: take a break.",
+        "Take a break. Let your dog rest.",
+        "It is best to stop now.",
+    } <= set(every_sentence())

@@ -17,7 +17,7 @@ S = NS_PER_S
 T0 = 1_000 * S
 
 
-def started(*hold_s: int, options: Options | None = None) -> Machine:
+def started(*hold_s: float, options: Options | None = None) -> Machine:
     machine = Machine(spots_for(hold_s), options or Options())
     machine.do(cmd.Start(), T0)
     return machine
@@ -92,20 +92,69 @@ def test_one_late_tick_tells_all_that_came_due() -> None:
     assert [event.kind for event in step.events] == ["hold_ended", "move_started"]
 
 
+def test_a_tick_over_two_deadlines_loses_nothing_of_the_first() -> None:
+    # A hold of half a second, and a tick 800 ms late.
+    machine = started(0.5, 10)
+    step = machine.tick(T0 + 8 * S + 8 * S // 10)
+    assert [(event.kind, event.at_ns - T0) for event in step.events] == [
+        ("hold_started", 8 * S),
+        ("hold_ended", 8 * S + S // 2),
+        ("move_started", 8 * S + S // 2),
+    ]
+
+
+def test_a_dog_that_is_half_turned_takes_the_time_of_a_turn_to_come_back() -> None:
+    one, two = spots_for([10, 10])
+    machine = Machine(
+        [
+            replace(one, position="sternal"),
+            replace(two, position="left lateral", move_ns=13 * S, turn_ns=5 * S),
+        ],
+        Options(),
+    )
+    machine.do(cmd.Start(), T0)
+    machine.tick(T0 + 8 * S)
+    machine.do(cmd.Pause(), T0 + 12 * S)
+    machine.do(cmd.Skip("sore"), T0 + 13 * S)
+    machine.do(cmd.Back(), T0 + 20 * S)
+    # Eight seconds of way and five for the turn.
+    assert machine.next_deadline(T0 + 20 * S) == T0 + 33 * S
+
+
+def test_what_has_had_everything_takes_no_time_any_more() -> None:
+    machine = started(10, 20, 30)
+    for at_s in (8, 18, 26, 46):
+        machine.tick(T0 + at_s * S)
+    machine.do(cmd.Back(), T0 + 47 * S)
+    machine.do(cmd.Back(), T0 + 48 * S)
+    assert machine.spot.index == 0
+    # Only the third is left: 8 s of way and its 30 s.
+    assert machine.to_come_ns(T0 + 48 * S) == 38 * S
+
+
+def test_again_in_the_second_half_of_a_hold_means_the_same_spot() -> None:
+    machine = holding(10, 20, 30)
+    machine.do(cmd.Pause(), T0 + 30 * S)
+    machine.do(cmd.CarryOn(), T0 + 40 * S)
+    # Four seconds before the pause, and four after it.
+    step = machine.do(cmd.Again(), T0 + 44 * S)
+    assert (machine.spot.index, machine.sitting.repeats) == (1, (0, 1, 0))
+    assert texts(step)[:2] == ["Once more, from the beginning.", "Lower back, right, spot one."]
+    assert [cue.text for cue in step.cues if cue.tone is None] == texts(step)[:2]
+
+
 def test_on_the_way_only_the_number_is_said_where_only_that_changes() -> None:
     # Spots one and two of the left side follow each other.
     spots = [
-        replace(spot, side="left", number=spot.index + 1, of=2) for spot in spots_for([10, 10])
+        replace(spot, side="left", number=spot.index + 1, of=2, position="sternal")
+        for spot in spots_for([10, 10])
     ]
-    machine = Machine(spots, Options())
+    machine = Machine(spots, Options(owner_sits="left"))
     machine.do(cmd.Start(), T0)
     machine.tick(T0 + 8 * S)
-    assert texts(machine.tick(T0 + 18 * S))[0] == "Next, spot two."
-    # Who goes back hears the place in full.
-    assert texts(machine.do(cmd.Back(), T0 + 19 * S))[:2] == [
-        "Going back.",
-        "Lower back, left, spot one.",
-    ]
+    assert texts(machine.tick(T0 + 18 * S))[-2:] == ["Next, spot two.", "Hold."]
+    # Who goes back hears the number too.
+    assert texts(machine.do(cmd.Back(), T0 + 19 * S))[0] == "Going back."
 
 
 @pytest.mark.parametrize(("button", "text"), [(False, "Hold."), (True, "Start the laser. Hold.")])
