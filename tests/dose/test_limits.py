@@ -359,6 +359,12 @@ def test_outside_what_is_held_nothing_is_made_up(call: Callable[[], object]) -> 
         call()
 
 
+def test_the_limits_are_held_up_to_both_their_ends() -> None:
+    # 10 C_A C_C = 10 x 5 x 8 W/m2 at 1400 nm (C_C from memory); 10 W/m2 in the visible.
+    assert eye_mpe(wavelength_nm=1400, exposure_s=10).irradiance_w_m2 == pytest.approx(400)
+    assert skin_mpe(wavelength_nm=400, exposure_s=10).irradiance_w_m2 == pytest.approx(2000)
+
+
 def test_what_is_from_memory_says_so() -> None:
     assert eye_mpe(wavelength_nm=808, exposure_s=10).status == "second-hand"
     assert eye_mpe(wavelength_nm=450, exposure_s=10).status == "memory"

@@ -109,6 +109,21 @@ def test_a_missing_unit_is_refused_and_the_units_are_offered(quantity: Quantity)
     assert caught.value.hint == f"the unit is missing: {offered}?"
 
 
+@pytest.mark.parametrize("text", ["1:60", "1:60:00", "0:123", "1:00:75"])
+def test_no_clock_shows_sixty_seconds(text: str) -> None:
+    with pytest.raises(BadQuantity) as caught:
+        parse("duration_s", text)
+    assert caught.value.hint == "seconds go from 00 to 59"
+    assert caught.value.allowed.endswith("(s, ms, us, ns, min) or mm:ss")
+    assert parse("duration_s", "75:00") == 4500
+
+
+def test_only_a_time_may_be_written_as_a_clock() -> None:
+    with pytest.raises(BadQuantity) as caught:
+        parse("energy_j", "1:30")
+    assert caught.value.allowed == "a number above zero with its unit (J, mJ, kJ)"
+
+
 @pytest.mark.parametrize("text", ["0,5 W", "1,000 mW", ",5 W"])
 def test_a_decimal_comma_is_refused(text: str) -> None:
     with pytest.raises(BadQuantity) as caught:
