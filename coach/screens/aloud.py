@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Iterator, Sequence
 
 from coach.language import N_, _
-from coach.screens.actions import REASONS
+from coach.screens.actions import BY_ID, REASONS
 from coach.session.machine import Phase
 from coach.session.signals import SIGNALS
 from coach.session.view import View
@@ -12,7 +12,11 @@ CARRY_ON = N_("Press to carry on.")
 START = N_("Press to start.")
 READY = N_("Press when ready.")
 CLOSE = N_("Q: close.")
-SIGNS_DONE = (N_("Big key: done."), N_("X: stop."))
+MORE = N_("R: more.")
+# Not "stop": a microphone in the room would hear the coach say it.
+END = N_("X: end it.")
+SIGNS_DONE = (N_("Big key: done."), END)
+CHOICES = ("unhappy", "skip", "again", "back")
 QUESTIONS = N_("Big key: a few short questions.")
 CHOOSE = N_("Wait: change nothing. Press: the next choice.")
 
@@ -34,9 +38,9 @@ def signs_done() -> tuple[str, ...]:
     return tuple(_(text) for text in SIGNS_DONE)
 
 
-def end_aloud(farewell: Sequence[str], *, asks: bool) -> tuple[str, ...]:
-    """What is left to do once the session is over."""
-    return (*farewell, *((_(QUESTIONS),) if asks else ()), _(CLOSE))
+def end_aloud(farewell: Sequence[str], *, asks: bool) -> str:
+    """What is left to do once the session is over, as one text."""
+    return " ".join((*farewell, *((_(QUESTIONS),) if asks else ()), _(CLOSE)))
 
 
 def now_aloud(view: View) -> tuple[str, ...]:
@@ -44,16 +48,27 @@ def now_aloud(view: View) -> tuple[str, ...]:
     if view.asks:
         return ()
     if view.phase is Phase.PAUSED:
-        return (_(CARRY_ON),)
+        return (_(CARRY_ON), _(MORE))
     if view.phase is Phase.READY:
         return (_(START),)
     return (_(READY),) if view.phase is Phase.MOVING and view.waits else ()
 
 
+def more_aloud(view: View) -> tuple[str, ...]:
+    """What is said, with where we are, to an owner who asks: in a pause all that can be done."""
+    if view.phase is not Phase.PAUSED or view.asks:
+        return now_aloud(view)
+    choices = (BY_ID[choice] for choice in CHOICES)
+    offered = ((action.key, _(action.label)) for action in choices if action.offered(view))
+    return (*_choices(offered), _(END), _(CARRY_ON))
+
+
 def every_sentence() -> list[str]:
     """All that is said with the same words each time, for rendering ahead."""
-    texts = map(_, (CARRY_ON, START, READY, QUESTIONS, CLOSE, CHOOSE))
-    return [*skip_aloud(), *signs_aloud(), *texts]
+    texts = map(_, (CARRY_ON, MORE, START, READY, CHOOSE))
+    choices = _choices((BY_ID[choice].key, _(BY_ID[choice].label)) for choice in CHOICES)
+    ends = (end_aloud((), asks=asks) for asks in (True, False))
+    return [*skip_aloud(), *signs_aloud(), *texts, *choices, *ends]
 
 
 def _choices(choices: Iterable[tuple[str, str]]) -> Iterator[str]:

@@ -100,6 +100,7 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         self._before: View | None = None
         self._base: CoachScreen | None = None
         self._stage = ""
+        self._read_out: tuple[str, ...] = ()
 
     def on_mount(self) -> None:
         """Begin to beat."""
@@ -164,7 +165,7 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
     def _say_keys(self, view: View) -> None:
         """What is to be pressed in the phase that has just begun."""
         if isinstance(self._base, EndScreen):
-            self._coached.tell(*self._base.aloud())
+            self._coached.tell(self._base.aloud())
         elif self.screen is self._base and view.phase is not Phase.MOVING:
             self._coached.tell(*aloud.now_aloud(view))
 
@@ -261,6 +262,8 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
             self._show()
             return
         view = self._coached.view()
+        if view.phase is Phase.PAUSED and not again:
+            self._hush()
         refusal: str | None = None
         if action.command is not None:
             refusal = self._coached.do(action.command())
@@ -268,7 +271,7 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
             if again or (action.id == "stop" and view.phase in OVER):
                 refusal = None
             elif action.id == "say" and refusal is None:
-                self._coached.tell(*aloud.now_aloud(view))
+                self._coached.tell(*aloud.more_aloud(view))
             self._leave()
         elif action.id == "one_key":
             refusal = self._one_key(view, at_ns)
@@ -346,7 +349,9 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         self._refusal = words.refusal_text(refusal) if refusal else ""
         self._refused_ns = self._mono_ns()
         if self._refusal:
-            self._coached.tell(self._refusal)
+            # As one text: words that nobody foresaw come later than those that were.
+            now = aloud.now_aloud(self._coached.view())
+            self._coached.tell(" ".join((self._refusal, *now)))
 
     def _ask_afterwards(self, end: EndScreen) -> None:
         """The questions for which both hands are free now."""
@@ -361,7 +366,7 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
 
         def done(asking: Asking | None) -> None:
             end.asked(over=asking is not None and asking.over)
-            self._coached.tell(*end.aloud())
+            self._coached.tell(end.aloud())
             self._hand.anew()
 
         self.push_screen(screen, done)
@@ -393,7 +398,8 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         if not isinstance(self.screen, SkipScreen | UnhappyScreen):
             self._leave()
             self.push_screen(make())
-            self._coached.tell(*said)
+            self._read_out = said
+        self._coached.tell(*self._read_out)
         return None
 
     def _skip(self, reason: str) -> None:
@@ -415,9 +421,15 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         """Back from a list, which is read no further; whether there was one."""
         chooses = isinstance(self.screen, SkipScreen | UnhappyScreen)
         self._leave()
-        if chooses and self._say is not None:
-            self._say(_(aloud.CARRY_ON))
+        if chooses:
+            self._hush()
+            self._coached.tell(*aloud.now_aloud(self._coached.view()))
         return chooses
+
+    def _hush(self) -> None:
+        """Read out no further what the owner has heard enough of."""
+        if self._say is not None:
+            self._say("")
 
     def _leave(self) -> None:
         """Back to the screen of the phase."""

@@ -36,7 +36,7 @@ class EndScreen(PageScreen, inherit_bindings=False):
         if self._afterwards is not None:
             self._farewell = self._afterwards.closing()
 
-    def aloud(self) -> tuple[str, ...]:
+    def aloud(self) -> str:
         """What is said of it: what to know, and what can be pressed."""
         return end_aloud(self._farewell, asks=self.asks)
 

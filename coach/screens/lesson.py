@@ -174,13 +174,17 @@ class LessonScreen(ModalScreen[bool], inherit_bindings=False):
 
     def _tell(self) -> None:
         if self._say is not None:
-            key = (
-                _("Press the big key to begin. Q leaves the lesson.")
-                if self._meeting is None
-                else _("Press the big key when you have found it.")
-            )
-            self._say(" ".join((*self._lines(), key)))
+            self._say(" ".join((*self._lines(), *self._keys_aloud())))
         self.draw()
+
+    def _keys_aloud(self) -> tuple[str, ...]:
+        if self._meeting is not None:
+            return (_("Press the big key when you have found it."),)
+        return (
+            _("In a session the big key starts, pauses and carries on."),
+            _("Two quick presses of it give you all choices."),
+            _("Press the big key to begin. Q leaves the lesson."),
+        )
 
     def draw(self) -> None:
         """Put the page into the widgets."""

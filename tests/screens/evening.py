@@ -190,12 +190,16 @@ class Evening:
 
 
 def tonight(
-    plan_file: PlanFile, *, voice: SilentVoice | None = None, look: str = "dark"
+    plan_file: PlanFile,
+    *,
+    voice: SilentVoice | None = None,
+    look: str = "dark",
+    time: FakeTime | None = None,
 ) -> Evening:
     """Without the spots that rest today."""
     plan = plan_file.plan
     session = without_minded(plan, session_of(plan), day=wall().date())
-    return Evening(plan_file, session, voice or SilentVoice(), look)
+    return Evening(plan_file, session, voice or SilentVoice(), look, time=time or FakeTime())
 
 
 def give_before(plan_file: PlanFile, *, sessions: int) -> None:

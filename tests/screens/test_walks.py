@@ -129,7 +129,7 @@ async def test_an_expert_hears_region_side_and_number_alone(tmp_path: Path) -> N
         "Next, spot two.", *hold,
         "Root of the tail, middle.", *hold,
         "All done. Switch the laser off.",
-        "Big key: a few short questions.", "Q: close.",
+        "Big key: a few short questions. Q: close.",
     ]  # fmt: skip
 
 

@@ -1,0 +1,299 @@
+"""A whole evening with the screen off: the owner presses only keys that the voice has just named.
+
+Nothing on the screen is read. What is heard is kept as a loudspeaker would give it: one sentence
+after the other, dropped when it comes too late, cut off by what interrupts.
+"""
+
+import re
+from collections.abc import Awaitable, Callable
+from itertools import chain
+from pathlib import Path
+
+from coach.cli import parser
+from coach.cli.before import steps_for
+from coach.cli.speaking import texts_for
+from coach.household import write_household
+from coach.places import dog_folder, household_file
+from coach.plan.files import load_plan
+from coach.record.diary import read_diary
+from coach.record.entries import LessonDone
+from coach.record.journal import read_journal
+from coach.screens.ask import AskScreen
+from coach.screens.asking_app import RoundsApp
+from coach.screens.lesson import LessonScreen
+from coach.session.machine import Phase
+from coach.session.people import which_dog
+from coach.session.readiness import every_sentence
+from coach.teaching import Teaching
+from coach.units import NS_PER_S
+from coach.voice.speaker import SilentVoice, speak
+from tests.e2e.virtual import TODAY, FakeTime
+from tests.screens.evening import PLAN, SMALL, Evening, Owner, give_before, tonight
+from tests.screens.thin import settled
+
+# About 150 words a minute, as the voice is set by itself.
+WORD_NS = 4 * NS_PER_S // 10
+
+# How the voice names keys, and which words name what the key does.
+NAMED = (
+    re.compile(r"(?P<key>Big key|\b[A-Z0-9]): (?P<does>[^.:]+)\."),
+    re.compile(r"Press (?P<key>[A-Z0-9]) (?:for|to) (?P<does>[^,.]+)"),
+    re.compile(r"(?P<key>\bN) for (?P<does>no)\."),
+    re.compile(r"(?P<key>[Pp]ress) (?:the big key )?(?:to|when) (?P<does>[^.]+)\."),
+    re.compile(r"or (?P<key>the big key) to (?P<does>[^.]+)\."),
+    re.compile(r"\b(?P<key>Q) (?P<does>leaves [^.]+)\."),
+)
+
+
+def key_named(heard: str, wish: str) -> str:
+    """The key of the framework that was last said to do ``wish``."""
+    found = ""
+    for pattern in NAMED:
+        for named in pattern.finditer(heard):
+            if wish in named["does"]:
+                key = named["key"].casefold()
+                found = key if len(key) == 1 else "space"
+    scale = re.search(r"Press a number from (\d+) to (\d+)\.", heard)
+    if not found and scale and wish.isdigit() and int(scale[1]) <= int(wish) <= int(scale[2]):
+        found = wish
+    assert found, f"no key was named for {wish!r}: {heard}"
+    return found
+
+
+class Room(SilentVoice):
+    """A loudspeaker, and the ears by it."""
+
+    def __init__(self, time: FakeTime) -> None:
+        self.time = time
+        self.lines: list[tuple[int, int, str]] = []
+        self.dropped: list[str] = []
+        self.free_ns = 0
+
+    def say(self, text: str, *, at_ns: int, until_ns: int, urgent: bool, tone: str | None) -> None:
+        if urgent:
+            self.silence()
+        if not text:
+            return
+        begins_ns = max(at_ns, self.free_ns)
+        if begins_ns > until_ns:
+            self.dropped.append(text)
+            return
+        self.free_ns = begins_ns + WORD_NS * len(text.split())
+        self.lines.append((begins_ns, self.free_ns, text))
+
+    def silence(self) -> None:
+        now_ns = self.time()
+        self.lines = [line for line in self.lines if line[0] <= now_ns]
+        self.free_ns = now_ns
+
+    def speak(self, text: str) -> None:
+        speak(self, text, now_ns=self.time())
+
+    def heard(self, since_ns: int) -> str:
+        """What began to sound since then and was not cut off before it began."""
+        return " ".join(text for begins_ns, _, text in self.lines if begins_ns >= since_ns)
+
+
+class Listener:
+    """Presses what was named since the last press, once it is said."""
+
+    def __init__(self, room: Room, press: Callable[[str], Awaitable[object]]) -> None:
+        self.room, self._press = room, press
+        self.since_ns = room.time()
+        self.heard = ""
+
+    def listen(self) -> str:
+        """To the end of what is being said."""
+        self.heard = self.room.heard(self.since_ns)
+        self.room.time.now_ns = max(self.room.time.now_ns, self.room.free_ns)
+        return self.heard
+
+    async def wants(self, wish: str, *, about: str = "") -> None:
+        """Do ``wish``, in answer to something ``about`` this."""
+        heard = self.listen()
+        assert about in heard, heard
+        key = key_named(heard, wish)
+        self.since_ns = self.room.time()
+        await self._press(key)
+
+
+async def asked_in(app: RoundsApp, room: Room, *wishes: tuple[str, str]) -> None:
+    """Rounds of questions, each answered by what was heard."""
+    async with app.run_test(size=SMALL) as pilot:
+
+        async def press(key: str) -> None:
+            room.time.now_ns += NS_PER_S
+            await pilot.press(key)
+            await settled(pilot)  # type: ignore[arg-type]
+
+        listener = Listener(room, press)
+        await settled(pilot)  # type: ignore[arg-type]
+        for wish, about in wishes:
+            await listener.wants(wish, about=about)
+    assert app.return_value is True
+
+
+class Said:
+    def __init__(self) -> None:
+        self.answers: dict[str, object] = {}
+
+    def keep(self, question: str, answer: object) -> str:
+        self.answers[question] = answer
+        return ""
+
+
+async def test_two_dogs_and_two_helpers_by_the_voice_alone(own_world: Path) -> None:
+    for name in ("Juniper", "Barnaby"):
+        folder = dog_folder(name)
+        folder.mkdir(parents=True)
+        text = PLAN.replace("Juniper", name).replace("repeats_allowed = 1", "repeats_allowed = 0")
+        (folder / "plan.toml").write_text(text, "utf-8")
+    write_household(household_file(), ["Ada", "Bo"])
+    plan_file = load_plan(dog_folder("Juniper") / "plan.toml", today=TODAY)
+    give_before(plan_file, sessions=1)
+    time = FakeTime()
+    room = Room(time)
+    evening = tonight(plan_file, voice=room, time=time)
+    said = Said()
+    steps = steps_for(
+        parser().parse_args(["session"]),
+        plan_file.plan,
+        evening.session,
+        mono_ns=time,
+        say=room.speak,
+    )
+    dogs = AskScreen(
+        which_dog(["Barnaby", "Juniper"]), keeper=said, title="", mono_ns=time, say=room.speak
+    )
+    await asked_in(
+        RoundsApp(chain([lambda: dogs], steps.screens())),
+        room,
+        ("Juniper", "Which dog"),
+        ("yes", "Is Juniper in front of you?"),
+        ("Bo", "Who treats today?"),
+    )
+    assert (said.answers, steps.by) == ({"dog": 1}, "Bo")
+    began = len(room.lines)
+    round_ = evening.runner.preparing.round if evening.runner.preparing else None
+    assert round_ is not None
+    await the_session(evening, room)
+    assert room.dropped == []
+    # Words that nobody foresaw would come after those that follow them.
+    ahead = texts_for(plan_file.plan, evening.session, evening.runner.machine.options)
+    said_ahead = {*ahead, *every_sentence(round_)}
+    spoken = [text for _, _, text in room.lines[began:]]
+    until = spoken.index("Stopped. Switch the laser off.")
+    unforeseen = [text for text in spoken[: until + 2] if text not in said_ahead]
+    assert [text.split(":")[0] for text in unforeseen] == ["Not now"]
+    assert evening.app.return_value is Phase.STOPPED
+    assert evening.outcomes == ["given", "skipped", "cut_short"]
+    lines = read_journal(evening.runner.path).lines
+    assert [line["data"]["reason"] for line in lines if line["kind"] == "spot_skipped"] == [
+        "out_of_reach"
+    ]
+    seen = [line["data"]["signals"] for line in lines if line["kind"] == "signals_seen"]
+    assert seen == [["yawns"], ["yawns", "growls"]]
+    answered = evening.answered
+    assert answered is not None
+    assert (answered.skin, answered.tolerance_0_10) == ("warm", 7)
+
+
+async def the_session(evening: Evening, room: Room) -> None:
+    async with evening.app.run_test(size=SMALL) as pilot:
+        owner = Owner(evening, pilot)
+        listener = Listener(room, owner.press)
+        await owner.see()
+        await the_round(listener, evening)
+        await listener.wants("start", about="All is ready.")
+        await owner.until(Phase.HOLDING)
+        assert "Lower back, left, spot one." in room.heard(listener.since_ns)
+        await a_pause(listener, owner)
+        await owner.until(Phase.MOVING)
+        # A pause, all that can be done in it, and the list of reasons.
+        await known(listener, owner)
+        await listener.wants("more", about="Paused. Lift the laser off.")
+        await listener.wants("skip", about="Press to carry on.")
+        await listener.wants("do not skip", about="1: it is sore there.")
+        await listener.wants("more", about="Press to carry on.")
+        await listener.wants("skip")
+        await listener.wants("I cannot reach it", about="Why skip?")
+        assert "Skipped." in room.heard(listener.since_ns)
+        await owner.until(Phase.HOLDING)
+        await the_dog_is_not_happy(listener, owner)
+        await listener.wants("questions", about="Stopped. Switch the laser off.")
+        await listener.wants("warm", about="How is the skin")
+        await listener.wants("7", about="How well did Juniper put up with it?")
+        await listener.wants("go on", about="tell the vet")
+        assert "Phone the vet" in listener.listen()
+        await listener.wants("close")
+
+
+async def known(listener: Listener, owner: Owner, key: str = "space") -> None:
+    """A key that was named before; the big key pauses, as the lesson says."""
+    listener.since_ns = listener.room.time()
+    await owner.press(key)
+
+
+async def the_round(listener: Listener, evening: Evening) -> None:
+    """Not yet, then yes; all about a question once; nothing is new."""
+    await listener.wants("yes", about="Is this Juniper, and the right plan?")
+    await listener.wants("not yet", about="in place?")
+    await listener.wants("yes", about="I wait.")
+    await listener.wants("more", about="eyewear")
+    await listener.wants("yes", about="The light of this laser can blind")
+    while (round_ := evening.runner.view().readiness) is not None and not round_.verdict:
+        point = round_.point
+        await listener.wants("no" if point.stand == "new" else "yes", about=point.question)
+
+
+async def a_pause(listener: Listener, owner: Owner) -> None:
+    """It is paused and carried on; once more than the plan has it is refused aloud."""
+    await known(listener, owner)
+    await listener.wants("more", about="Paused. Lift the laser off.")
+    await listener.wants("again")
+    assert owner.evening.phase() is Phase.PAUSED
+    assert "Not now: the plan does not allow this spot once more." in listener.listen()
+    await listener.wants("carry on")
+    assert owner.evening.phase() is Phase.HOLDING
+
+
+async def the_dog_is_not_happy(listener: Listener, owner: Owner) -> None:
+    """Two signs are marked, the coach says what they ask for, and the owner ends it."""
+    await known(listener, owner)
+    await listener.wants("more")
+    await listener.wants("not happy")
+    signs = listener.listen()
+    await listener.wants("yawns", about="What do you see?")
+    assert "You saw: yawns. Watch your dog." in listener.listen()
+    await known(listener, owner, key_named(signs, "growls"))
+    await listener.wants("end it", about="You saw: growls. It is best to stop now.")
+    assert owner.evening.phase() is Phase.STOPPED
+
+
+async def test_the_lesson_and_its_questions_by_the_voice_alone(own_world: Path) -> None:
+    path = own_world / "plan.toml"
+    own_world.mkdir()
+    path.write_text(PLAN, "utf-8")
+    plan_file = load_plan(path, today=TODAY)
+    room = Room(FakeTime())
+    evening = tonight(plan_file, time=room.time)
+    lesson = LessonScreen("Juniper", evening.session.spots, mono_ns=room.time, say=room.speak)
+    teaching = Teaching(folder=own_world, dog="Juniper", stamp=evening.stamp)
+    questions = AskScreen(
+        teaching.asking(), keeper=teaching, title="", mono_ns=room.time, say=room.speak
+    )
+    await asked_in(
+        RoundsApp([lambda: lesson, lambda: questions]),
+        room,
+        ("begin", "Two quick presses of it give you all choices."),
+        ("you have found it", "lower back"),
+        ("you have found it", "root of the tail"),
+        ("the dog's", "Whose left is that?"),
+        ("go on", "Yes, the dog's."),
+        ("along the rib", "the last rib"),
+        ("go on", "Yes, along the rib."),
+        ("take the head off", "growls"),
+        ("go on", "Yes, stop at once."),
+    )
+    assert teaching.finish() == ""
+    assert read_diary(own_world).entries == (LessonDone(right=3, of=3),)
