@@ -47,6 +47,8 @@ def own_world(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]
     monkeypatch.setenv("COACH_HOME", str(home))
     monkeypatch.delenv("NO_COLOR", raising=False)
     monkeypatch.delenv("COACH_LANGUAGE", raising=False)
+    # The natural voice takes its time; whoever tests it takes this away.
+    monkeypatch.setenv("COACH_VOICE", "gmw/en-US+m3")
     language.use(language.ENGLISH, KNOWN_TEXTS)
     yield home
     language.use(language.ENGLISH)

@@ -3,9 +3,10 @@
 import argparse
 import sys
 import time
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from coach.language import _, ngettext
+from coach.language import ENGLISH, _, ngettext
 
 if TYPE_CHECKING:
     from coach.plan.model import Plan
@@ -46,7 +47,9 @@ def voice_for(
     args: argparse.Namespace, texts: list[str], wishes: "VoiceWishes", calm: frozenset[str]
 ) -> "Voice":
     from coach.cli.voice import spoken_voice
+    from coach.voice.natural import NATURAL
     from coach.voice.recorded import RecordedVoice
+    from coach.voice.settings import USUAL
     from coach.voice.speaker import SilentVoice
 
     if args.silent:
@@ -63,6 +66,11 @@ def voice_for(
             print(f"\r{told}", end="\n" * (done == of), flush=True)
 
     unspoken = voice.prepare(texts, progress)
+    if wishes.voice == NATURAL and unspoken.keys() >= set(texts):
+        # It cannot run on this computer. A record is begun anew as well.
+        voice.close()
+        print(_("The natural voice does not start here: the other one speaks."), flush=True)
+        return voice_for(args, texts, replace(wishes, voice=USUAL[ENGLISH].voice), calm)
     if unspoken:
         told = ngettext(
             "{count} cue cannot be spoken and will only be shown.",

@@ -1,10 +1,12 @@
 """How it speaks and how loud, as the owner wants it: the ``[voice]`` table of the settings file.
 
 What cannot be used is told with its line, and what was measured as understood best is taken
-instead: a slip in the settings must never cost a session its voice. Pure but for
-:func:`known_voices`; the file itself is read and written by :mod:`coach.voice.settings_file`.
+instead: a slip in the settings must never cost a session its voice. Pure but for :func:`usual` and
+:func:`known_voices`, which look at what is installed; the file itself is read and written by
+:mod:`coach.voice.settings_file`.
 """
 
+import os
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from importlib.util import find_spec
@@ -32,7 +34,8 @@ class VoiceWishes:
         volume_percent: 100 is as loud as the sounds were made, 0 is silent.
         lead_in_ms: how long a loudspeaker that falls asleep in silence takes to wake up.
 
-    The defaults of the first four were understood best in a round trip through recognisers.
+    Of what espeak-ng can do, the defaults of the first four were understood best in a round trip
+    through recognisers.
     """
 
     voice: str = "gmw/en-US+m3"
@@ -56,9 +59,26 @@ USUAL: Mapping[str, VoiceWishes] = {
 }
 
 
+# Names another usual voice: for trials, and for tests that need the quick one.
+VARIABLE = "COACH_VOICE"
+
+
 def usual() -> VoiceWishes:
-    """How it speaks in the language in use unless the owner wishes otherwise."""
-    return USUAL.get(language(), VoiceWishes(voice=language()))
+    """How it speaks in the language in use unless the owner wishes otherwise.
+
+    English is spoken by the natural voice where that is installed: it is understood best.
+    """
+    code = language()
+    wishes = USUAL.get(code, VoiceWishes(voice=code))
+    named = os.environ.get(VARIABLE, "")
+    if named and speaks(named, code):
+        return replace(wishes, voice=named)
+    return replace(wishes, voice=NATURAL) if code == ENGLISH and has_natural() else wishes
+
+
+def has_natural() -> bool:
+    """Whether the natural voice is installed."""
+    return all(find_spec(package) is not None for package in ("hibari", "onnxruntime"))
 
 
 def speaks(voice: str, code: str) -> bool:
@@ -110,7 +130,7 @@ def known_voices() -> Voices:
     data = Path(str(espeakng_loader.get_data_path()))
     folder = data / "lang"
     names = {path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file()}
-    if find_spec("hibari") is not None:
+    if has_natural():
         names.add(NATURAL)
     return Voices(
         names=frozenset(names),

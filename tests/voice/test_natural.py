@@ -1,16 +1,21 @@
 """The natural voice, rendered for real in the process that the session uses."""
 
+import argparse
+import os
 from pathlib import Path
 
 import numpy as np
 import pyloudnorm
 import pytest
 
-from coach.cli import run
+from coach import catalogue
+from coach.cli import keys, run
 from coach.cli.exits import Exit
+from coach.cli.speaking import voice_for
 from coach.voice.natural import NATURAL
+from coach.voice.recorded import RecordedVoice
 from coach.voice.render import Cache, VoiceSettings
-from coach.voice.settings import Voices, VoiceWishes, allowed_for, known_voices
+from coach.voice.settings import Voices, VoiceWishes, allowed_for, known_voices, usual
 from coach.voice.waves import FULL, RATE_HZ, read_wave, seconds
 from tests.voice.hearing import Ear, sound
 from tests.voice.test_understood import lines_of_all_plans, share_right
@@ -59,9 +64,40 @@ def test_the_same_words_make_the_same_sound_and_a_lower_rate_a_longer_one(
     assert longer == pytest.approx(140 / 100, rel=0.15)
 
 
-def test_it_can_be_chosen_and_kept(capsys: pytest.CaptureFixture[str]) -> None:
-    from coach.cli import keys
+def test_where_it_is_installed_it_speaks_english_and_the_owner_can_go_back(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    assert usual().voice == "gmw/en-US+m3"
+    monkeypatch.delenv("COACH_VOICE")
+    assert usual().voice == NATURAL
+    assert run(["voice", "--voice", "gmw/en", "--quiet"]) == Exit.DONE
+    assert keys.settings().voice.voice == "gmw/en"
+    assert run(["voice", "--usual", "--quiet"]) == Exit.DONE
+    assert keys.settings().voice.voice == NATURAL
+    catalogue.speak("de")
+    assert usual().voice == "gmw/de+m3"
 
+
+def test_where_it_does_not_start_the_other_voice_speaks(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.delenv("COACH_VOICE")
+    # A package of that name which fails as one built for another processor would.
+    broken = tmp_path / "broken"
+    (broken / "hibari").mkdir(parents=True)
+    (broken / "hibari" / "__init__.py").write_text("raise ImportError('not for this processor')")
+    monkeypatch.setenv("PYTHONPATH", f"{broken}{os.pathsep}{os.environ.get('PYTHONPATH', '')}")
+    record = tmp_path / "said.wav"
+    voice = voice_for(
+        argparse.Namespace(silent=False, record_voice=record), ["Three."], usual(), frozenset()
+    )
+    voice.close()
+    assert "The natural voice does not start here" in capsys.readouterr().out
+    assert isinstance(voice, RecordedVoice)
+    assert max(read_wave(voice.cache.path("Three."))) > 0
+
+
+def test_it_can_be_chosen_and_kept(capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["voice", "--voice", NATURAL, "--quiet"]) == Exit.DONE
     assert keys.settings().voice == VoiceWishes(voice=NATURAL)
     assert run(["voice", "--voice", f"{NATURAL}+m3", "--quiet"]) == Exit.BAD_INPUT
