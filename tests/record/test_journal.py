@@ -211,6 +211,7 @@ def test_a_disk_full_before_the_first_line_leaves_no_file(folder: Path, room: in
     with pytest.raises(JournalError) as failed:
         opened(folder, FailingDisk(room))
     assert failed.value.errno == errno.ENOSPC
+    assert failed.value.path.parent == folder
     assert journal_files(folder) == []
     opened(folder).close()
 
@@ -227,6 +228,8 @@ def test_a_line_that_did_not_fit_is_never_counted_and_nothing_follows_it(
     with pytest.raises(JournalError) as failed:
         journal.append("notice", {"what": "lost"})
     assert failed.value.errno == error
+    assert failed.value.path == journal.path
+    assert str(failed.value) == f"{journal.path}: {os.strerror(error)}"
     disk.room = 1 << 20
     with pytest.raises(JournalError):
         journal.append("notice", {"what": "after"})

@@ -251,6 +251,27 @@ def test_the_key_is_made_once_for_the_owner_alone(tmp_path: Path) -> None:
     assert place.read_text() == "something else"
 
 
+def test_what_stands_where_a_signature_belongs_is_a_bad_one(folder: Path) -> None:
+    journal = Journal.create(
+        folder, header=header_for(spots_for([10])), stamp=Clock().stamp, disk=QuickDisk()
+    )
+    journal.finish({"given_ns": [0], "signed": "by hand"})
+    journal.close()
+    result = verify(journal.path)
+    assert (result.signature, result.public_key, result.good) == ("bad", None, False)
+
+
+def test_a_line_that_is_no_line_is_told_as_such(make_journal: MakeJournal) -> None:
+    path = make_journal()
+    lines = path.read_bytes().splitlines(keepends=True)
+    path.write_bytes(b"".join([*lines[:3], b"half a li\n", *lines[3:]]))
+    (finding,) = verify(path).findings
+    assert finding.startswith(
+        "line 4: not a whole line, and no line after it says that it was set aside; lines 1 to 3 "
+        "can be trusted"
+    )
+
+
 def test_a_key_of_another_kind_is_refused_and_named(tmp_path: Path) -> None:
     place = tmp_path / "key.pem"
     other = X25519PrivateKey.generate()
