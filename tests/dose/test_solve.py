@@ -214,6 +214,22 @@ def test_five_percent_is_measured_against_what_is_stated(stated: str, closes: bo
     assert solution.values["energy_j"] == 100
 
 
+def test_the_arithmetic_shows_every_step_on_the_way() -> None:
+    # D10 (Fukuda 2011, quoted by Fangel 2019, R2): 60 mW for 50 s over 0.5 cm2 is 3 J, 6 J/cm2.
+    found = closure(
+        {
+            "mean_power_mw": Fraction(60),
+            "duration_s": Fraction(50),
+            "beam_area_cm2": Fraction("0.5"),
+        }
+    )
+    assert found.arithmetic("fluence_j_cm2") == (
+        "energy = mean power × duration = 0.06 W × 50 s = 3 J; "
+        "fluence = energy / beam area = 3 J / 0.5 cm2 = 6 J/cm2"
+    )
+    assert found.arithmetic("duration_s") == ""
+
+
 def test_time_and_power_rule_over_a_stated_dose() -> None:
     solution = asked(
         {
