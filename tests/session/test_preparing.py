@@ -83,5 +83,5 @@ def test_whoever_asks_to_hear_it_again_is_there() -> None:
     assert preparing.deadline_ns(AWAY_NS + 1) == 2 * AWAY_NS + 1
     # Not yet ready is an answer too.
     waits, _ = preparing.round.answer("not_yet")
-    assert preparing.go_to(waits, AWAY_NS + 5) == ("Take your time. I wait.",)
+    assert preparing.go_to(waits, AWAY_NS + 5)[0] == "Take your time. I wait."
     assert preparing.deadline_ns(AWAY_NS + 5) == 2 * AWAY_NS + 5
