@@ -2,8 +2,8 @@
 
 A command is a whole phrase of two words or more: single words are said to the dog all day long.
 Each phrase is one word of the recogniser's language and half of all probability is theirs; common
-words and the phrases' own words compete with them for the other half, so that other talk becomes
-other words. What is not one phrase and nothing else is not a command.
+words, the phrases' own words, and how the phrases begin compete with them for the other half, so
+that other talk becomes other words. What is not one phrase and nothing else is not a command.
 
 The phrases are English, as the recogniser is; they are not translated.
 """
@@ -19,11 +19,12 @@ NS_PER_S = 1_000_000_000
 
 # Giving a spot once more, and starting a session, stay with the hand: a misheard word must never
 # add a dose. Neither "pause for now" nor "stop now": short and near each other, one was taken for
-# the other over noise, and the second is said to dogs. "pause" and "carry_on" are what the one key
+# the other over noise, and the second is said to dogs. Nor "carry on now", which was heard where
+# only a dog was spoken to, and would start a hold. "pause" and "carry_on" are what the one key
 # means; the others are ids of actions.
 PHRASES: Mapping[str, tuple[str, ...]] = {
     "pause": ("pause the session", "pause session", "take a short break"),
-    "carry_on": ("carry on please", "carry on now", "resume the session"),
+    "carry_on": ("carry on please", "resume the session"),
     "go": ("next spot please", "go to the next spot"),
     "say": (
         "say that again",
@@ -67,12 +68,25 @@ def other_words() -> list[str]:
     return list(dict.fromkeys([*common_words(), *own]))
 
 
+def beginnings() -> list[str]:
+    """How the phrases begin, in two words or more: to a dog, "carry on" goes on otherwise."""
+    begun = (
+        " ".join(words[:count])
+        for words in map(str.split, ACTION_OF)
+        for count in range(2, len(words))
+    )
+    return [each for each in dict.fromkeys(begun) if each not in ACTION_OF]
+
+
 def language_model(others: Iterable[str]) -> str:
-    """The unigrams in the format of ARPA: half for the phrases, half for ``others``."""
-    words = list(others)
-    phrases = [compound(phrase) for phrase in ACTION_OF]
-    each = [(word, 0.5 / len(phrases)) for word in phrases]
-    each += [(word, 0.5 / len(words)) for word in words]
+    """The unigrams in the format of ARPA: half for the phrases, a quarter each for how they begin
+    and for ``others``."""
+    shares = (
+        (0.5, [compound(phrase) for phrase in ACTION_OF]),
+        (0.25, [compound(begun) for begun in beginnings()]),
+        (0.25, list(others)),
+    )
+    each = [(word, share / len(words)) for share, words in shares for word in words]
     lines = [f"{math.log10(share):.4f}\t{word}" for word, share in each]
     return "\n".join(
         [

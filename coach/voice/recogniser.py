@@ -20,6 +20,7 @@ from coach.voice.phrases import (
     ACTION_OF,
     NS_PER_S,
     Utterance,
+    beginnings,
     compound,
     language_model,
     other_words,
@@ -118,7 +119,7 @@ def decoder() -> Any:
         for word, known in sounds.items()
         for n, sound in enumerate(known, start=1)
     ]
-    for phrase in ACTION_OF:
+    for phrase in [*ACTION_OF, *beginnings()]:
         lines.append(f"{compound(phrase)} {' '.join(sounds[word][0] for word in phrase.split())}")
     with tempfile.TemporaryDirectory() as folder:
         model, dictionary = Path(folder) / "phrases.lm", Path(folder) / "phrases.dict"
