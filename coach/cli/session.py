@@ -229,7 +229,7 @@ def run(args: argparse.Namespace) -> int:
         runner.preparing = Preparing(eyes_only(plan))
     after = _afterwards(runner, by)
     if listens:
-        runner.ear = open_ear()
+        runner.ear = open_ear(voice)
     try:
         if plain:
             from coach.plain import Keyboard, PlainCoach

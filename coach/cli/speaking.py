@@ -17,11 +17,15 @@ if TYPE_CHECKING:
     from coach.voice.speaker import Voice
 
 
-def open_ear() -> "Ear":
+def open_ear(voice: "Voice") -> "Ear":
+    """An ear that is told what ``voice`` plays, so that it can hear the owner over it."""
     from coach.voice.ear import ListeningEar
+    from coach.voice.spoken import SpokenVoice
 
     ear = ListeningEar()
     ear.start()
+    if isinstance(voice, SpokenVoice):
+        voice.on_sound = ear.plays
     return ear
 
 

@@ -86,7 +86,9 @@ class ListeningEar:
             self._reports.append(_report("ear_lost"))
             self._starts = RESTARTS + 1
             return
+        assert child.stdin is not None
         assert child.stdout is not None
+        os.set_blocking(child.stdin.fileno(), False)
         os.set_blocking(child.stdout.fileno(), False)
         self._child = child
 
@@ -102,6 +104,19 @@ class ListeningEar:
                 self.start()
         reports, self._reports = self._reports, []
         return reports
+
+    def plays(self, path: str, onset_ns: int, tone: bool) -> None:
+        """The coach itself plays the file from ``onset_ns`` of the monotonic clock on; ``tone``:
+        it is no speech. "" for path: from then on it is silent. An ear that knows this hears the
+        owner over it."""
+        if self._child is None or self._child.stdin is None:
+            return
+        line = json.dumps({"plays": path, "onset_ns": onset_ns, "tone": tone}).encode() + b"\n"
+        try:
+            # Shorter than what a pipe takes whole or not at all.
+            os.write(self._child.stdin.fileno(), line)
+        except (BlockingIOError, BrokenPipeError):
+            return
 
     def close(self) -> None:
         """End the child."""

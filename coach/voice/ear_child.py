@@ -1,5 +1,7 @@
-"""The listening process: ``python -m coach.voice.ear_child``. JSON lines out, until stdin ends.
+"""The listening process: ``python -m coach.voice.ear_child``. JSON lines, until stdin ends.
 
+In: ``{"plays": path or "", "onset_ns", "tone"}`` for what the coach itself plays and from when on,
+as in :meth:`coach.voice.ear.ListeningEar.plays`.
 Out: ``{"kind": "heard", "words", "begins_ns", "ends_ns"}`` for each stretch of speech, and
 ``{"kind", "detail"}`` for how the microphone is, kinds as in :data:`coach.voice.ear.NOTICES`.
 
@@ -9,11 +11,12 @@ recogniser must never hold up the session.
 
 import json
 import os
+import queue
 import sys
 import threading
 import time
 from dataclasses import asdict
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from coach.voice.recogniser import Chain
@@ -32,14 +35,19 @@ def tell(**line: object) -> None:
         os._exit(0)
 
 
-def await_end() -> None:
-    """Leave when the parent has gone, whatever a device is doing."""
-    while os.read(0, 4096):
-        pass
+def await_end(told: "queue.SimpleQueue[dict[str, Any]]") -> None:
+    """Hand on what the parent tells; leave when it has gone, whatever a device is doing."""
+    read = b""
+    while chunk := os.read(0, 4096):
+        *lines, read = (read + chunk).split(b"\n")
+        for line in lines:
+            told.put(json.loads(line))
     os._exit(0)
 
 
-def listen(chain: "Chain", heard_before: bool) -> bool:
+def listen(
+    chain: "Chain", told_own: "queue.SimpleQueue[dict[str, Any]]", heard_before: bool
+) -> bool:
     """Listen until the microphone is gone; whether there was one."""
     from coach.voice.microphone import WANTED_HZ, Microphone, NoMicrophone
 
@@ -60,6 +68,9 @@ def listen(chain: "Chain", heard_before: bool) -> bool:
             if kind != told and (kind == "microphone_mute" or not quiet):
                 told = kind
                 tell(kind=kind, detail=f"{microphone.rate_hz} Hz")
+            while not told_own.empty():
+                own = told_own.get()
+                chain.plays(own["plays"], own["onset_ns"], tone=own["tone"])
             for utterance in chain.feed(samples, taken_ns):
                 tell(kind="heard", **asdict(utterance))
     except NoMicrophone as reason:
@@ -71,7 +82,8 @@ def listen(chain: "Chain", heard_before: bool) -> bool:
 
 def main() -> None:
     """Listen for as long as the parent lives."""
-    threading.Thread(target=await_end, daemon=True).start()
+    told_own: queue.SimpleQueue[dict[str, Any]] = queue.SimpleQueue()
+    threading.Thread(target=await_end, args=(told_own,), daemon=True).start()
     try:
         from coach.voice.recogniser import Chain, NoRecogniser
     except ImportError as error:
@@ -86,7 +98,7 @@ def main() -> None:
         return
     said = False
     while True:
-        said = listen(chain, said) or True
+        said = listen(chain, told_own, said) or True
         time.sleep(RETRY_S)
 
 

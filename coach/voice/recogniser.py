@@ -16,6 +16,7 @@ import numpy as np
 import numpy.typing as npt
 from pocketsphinx import Decoder, Endpointer, get_model_path
 
+from coach.voice.over_speech import OverSpeech
 from coach.voice.phrases import (
     ACTION_OF,
     NS_PER_S,
@@ -145,7 +146,8 @@ class Chain:
     """Takes 16-bit mono samples at 48 kHz, gives utterances.
 
     The cleaned sound says when somebody speaks. It is recognised first; if it is no phrase, what
-    came in is, because RNNoise now and then takes the first sound of a word for noise.
+    came in is, because RNNoise now and then takes the first sound of a word for noise. While the
+    coach speaks, :class:`OverSpeech` listens as well.
     """
 
     def __init__(self) -> None:
@@ -155,17 +157,24 @@ class Chain:
         self._endpointer = Endpointer(WINDOW_S, RATIO, STRICT, HEARS_HZ)
         self._dice = np.random.default_rng(1)
         self._frames = np.zeros(0)
+        self._over_speech = OverSpeech(lambda sound: self._words(_bytes(sound)))
+        self._plain = Slower()
         # Cleaned and as it came in, at 16 kHz: the last seconds, and how many were dropped before.
         self._kept = np.zeros((2, 0))
         self._dropped = 0
         self._listened = 0
 
+    def plays(self, path: str, onset_ns: int, *, tone: bool) -> None:
+        """The coach itself plays the file from ``onset_ns`` on; "": it is silent from then on."""
+        self._over_speech.plays(path, onset_ns, tone=tone)
+
     def feed(self, samples: Samples, ends_ns: int) -> Iterator[Utterance]:
         """Go on with ``samples``, the last of which was taken at ``ends_ns``."""
         self._frames = np.concatenate([self._frames, samples])
-        fresh = []
+        fresh, plain = [], [np.zeros(0)]
         while len(self._frames) >= FRAME:
             frame, self._frames = self._frames[:FRAME], self._frames[FRAME:]
+            plain.append(self._plain.slow(frame))
             slow = [
                 slower.slow(sound)
                 for slower, sound in zip(self._slower, self._denoiser.clean(frame), strict=True)
@@ -181,6 +190,8 @@ class Chain:
             if spoken is not None and not self._endpointer.in_speech:
                 yield self._utterance(ends_ns)
         self._forget()
+        behind_ns = round(len(self._frames) / MICROPHONE_HZ * NS_PER_S)
+        yield from self._over_speech.feed(np.concatenate(plain), ends_ns - behind_ns)
 
     def _utterance(self, now_ns: int) -> Utterance:
         """What was said between the begin and the end that the endpointer has found."""

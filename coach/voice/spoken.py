@@ -3,6 +3,7 @@
 import json
 import os
 import subprocess
+import time
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from typing import ClassVar
@@ -42,6 +43,8 @@ class SpokenVoice:
 
     Attributes:
         gain: factor for all sounds, 0 to 2; 1 is as loud as they were made.
+        on_sound: hears of each file that begins to sound, when, and whether it is a tone; "" for
+            silence. See :meth:`coach.voice.ear.ListeningEar.plays`.
         lead_in_ns: how long a sleepy loudspeaker takes to wake up; 0 for one that never sleeps.
     """
 
@@ -49,6 +52,7 @@ class SpokenVoice:
     cache: Cache
     gain: float = 1.0
     lead_in_ns: int = 0
+    on_sound: Callable[[str, int, bool], None] | None = None
     _child: "subprocess.Popen[bytes] | None" = None
     _told: bytes = b""
     _restarts: int = 0
@@ -56,6 +60,7 @@ class SpokenVoice:
     _reports: list[VoiceReport] = field(default_factory=list)
     _background: BackgroundRenderer = field(init=False)
     _waiting: dict[str, Order] = field(default_factory=dict)
+    _tones: dict[str, str] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self._background = BackgroundRenderer(self.cache)
@@ -84,12 +89,16 @@ class SpokenVoice:
         if text and not known:
             self._waiting[text] = {**order, "speech": str(speech), "tone": None, "urgent": False}
             self._background.want(text)
+        if tone is not None:
+            self._tones[str(order["text"])] = str(order["tone"])
         if known or tone is not None or urgent:
             self._order(order)
 
     def silence(self) -> None:
         """Be quiet at once."""
         self._waiting.clear()
+        if self.on_sound is not None:
+            self.on_sound("", time.monotonic_ns(), False)
         if self._child is not None:
             self._order({"do": "silence"})
 
@@ -176,6 +185,16 @@ class SpokenVoice:
             length_ns = self._length_ns(told["text"]) if told["kind"] == "cue_started" else 0
             report = VoiceReport(notice=_notice(told["kind"]), length_ns=length_ns, **told)
             self._reports.append(report)
+            self._tell(report)
+
+    def _tell(self, report: VoiceReport) -> None:
+        """What has begun to sound, to whom it concerns."""
+        if self.on_sound is None:
+            return
+        if report.kind == "cue_started":
+            self.on_sound(str(self.cache.path(report.text)), report.onset_ns, False)
+        elif report.kind == "tone_started" and report.text in self._tones:
+            self.on_sound(self._tones[report.text], report.onset_ns, True)
 
     def _length_ns(self, text: str) -> int:
         """How long the words sound: as long as their file, 16 bits a sample."""

@@ -16,20 +16,14 @@ for the most part. Try real voices before quoting a rate to an owner.
 """
 
 import sys
-import tempfile
 import wave
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
 import numpy as np
 
-from coach.plan.files import load_plan
-from coach.plan.spots import spots_of
-from coach.session.cues import every_text
 from coach.voice.phrases import ACTION_OF, Utterance, phrase_of
 from coach.voice.recogniser import FRAME, MICROPHONE_HZ, Chain
-from coach.voice.render import Cache
-from tests.e2e.virtual import TODAY
 from tests.voice.others import OTHERS
 from tests.voice.speaking import (
     BETWEEN_S,
@@ -40,11 +34,9 @@ from tests.voice.speaking import (
     Voice,
     at_level,
     bark,
-    loaded,
     pink,
 )
 
-PLAN = Path(__file__).parents[2] / "plans" / "demo-long-back.toml"
 SPEEDS = (0.85, 1.0, 1.15)
 # Speech over noise in dB; pink, as rooms hum and fans blow.
 ROOMS = {"clean": 60.0, "20dB": 20.0, "10dB": 10.0, "barks": 20.0}
@@ -140,45 +132,14 @@ def false_alarms(kind: str, minutes: float) -> None:
     print(f"{kind}: {alarms} false alarms in {heard_s / 3600:.2f} h", flush=True)
 
 
-def over_the_coach() -> None:
-    """Print what is heard of the coach's own cues, and of stops said over them.
-
-    What counts is stop: while the coach speaks nothing else is obeyed.
-    """
-    with tempfile.TemporaryDirectory() as folder:
-        cache = Cache(Path(folder))
-        cues = every_text(spots_of(load_plan(PLAN, today=TODAY).plan), laser_button=True)
-        cache.render(cues)
-        own = [at_level(loaded(cache.path(cue)), SPEECH_DB) for cue in cues]
-    whole, _ = in_a_room(own, "clean")
-    heard = [found for each in heard_in(whole, Chain()) if (found := phrase_of(each.words))]
-    print(f"{len(own)} cues of the coach: taken for {heard or 'no command'}", flush=True)
-    stops = [phrase for phrase, action in ACTION_OF.items() if action == "stop"]
-    said = [voice.says(phrase) for voice in VOICES if voice.there for phrase in stops]
-    for louder_db in (10, 0):
-        mixed: list[Sound] = []
-        for number, stop in enumerate(said):
-            below = at_level(own[7 * number % len(own)], SPEECH_DB - louder_db)
-            both = np.zeros(max(len(stop), len(below)))
-            both[: len(below)] += below
-            both[: len(stop)] += stop
-            mixed.append(both)
-        whole, _ = in_a_room(mixed, "clean")
-        heard = [found for each in heard_in(whole, Chain()) if (found := phrase_of(each.words))]
-        right = sum(ACTION_OF[found] == "stop" for found in heard)
-        print(
-            f"{len(mixed)} stops over cues, {louder_db} dB louder: {right} heard, "
-            f"{len(heard) - right} taken for others",
-            flush=True,
-        )
-
-
 def main(words: Sequence[str]) -> None:
     """See the module."""
     if words and words[0] in OTHERS:
         false_alarms(words[0], float(words[1]) if len(words) > 1 else MINUTES[words[0]])
         return
     if words[:1] == ["own"]:
+        from tests.voice.over_the_coach import over_the_coach
+
         over_the_coach()
         return
     speeds = (float(words[0]),) if words else SPEEDS

@@ -1,15 +1,32 @@
 """A microphone that is missing, mute, too slow or at another rate: told, or made the best of."""
 
+import os
+import subprocess
 import sys
 from collections.abc import Callable
+from queue import SimpleQueue
 from typing import Any
 
 import numpy as np
 import pytest
 
 from coach.voice import microphone
+from coach.voice.ear import ListeningEar
 from coach.voice.ear_child import listen
 from coach.voice.microphone import WANTED_HZ, Faster, Microphone, NoMicrophone
+
+HANDS_ON = """
+import os, sys
+from coach.voice.ear_child import await_end
+
+
+class Told:
+    def put(self, own):
+        print(own["plays"], own["onset_ns"], own["tone"], flush=True)
+
+
+await_end(Told())
+"""
 
 
 class Sounds:
@@ -101,10 +118,28 @@ def test_a_microphone_that_cannot_be_used_says_why(
     with pytest.raises(NoMicrophone, match=why):
         Microphone()
     # The process tells it once, however often it looks again.
-    assert not listen(None, heard_before=False)  # type: ignore[arg-type]
+    assert not listen(None, SimpleQueue(), heard_before=False)  # type: ignore[arg-type]
     assert why in capfd.readouterr().out
-    assert not listen(None, heard_before=True)  # type: ignore[arg-type]
+    assert not listen(None, SimpleQueue(), heard_before=True)  # type: ignore[arg-type]
     assert capfd.readouterr().out == ""
+
+
+def test_what_the_coach_plays_goes_to_the_listening_process() -> None:
+    ear = ListeningEar()
+    ear.plays("early.wav", 1, tone=False)  # nobody listens yet: nothing happens
+    read, written = os.pipe()
+    # The process itself, but for the microphone: only what its stdin hands on.
+    with subprocess.Popen(
+        [sys.executable, "-c", HANDS_ON], stdin=subprocess.PIPE, stdout=written, bufsize=0
+    ) as child:
+        ear._child = child
+        ear.plays("cue.wav", 2, tone=False)
+        ear.plays("", 3, tone=False)
+        assert child.stdin is not None
+        child.stdin.close()
+    os.close(written)
+    with os.fdopen(read) as told:
+        assert told.read().splitlines() == ["cue.wav 2 False", " 3 False"]
 
 
 @pytest.mark.parametrize("source", ["", "room.monitor"])

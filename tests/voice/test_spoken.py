@@ -148,13 +148,18 @@ def test_silence_ends_what_sounds_and_forgets_what_was_to_come(
     room: SoundServer, speech: Cache
 ) -> None:
     voice = ready(speech)
+    sounds: list[tuple[str, int, bool]] = []
+    voice.on_sound = lambda *sound: sounds.append(sound)
     with room.listen() as ear:
         at_ns = soon()
         say(voice, LONG, at_ns)
         say(voice, "Halfway.", at_ns + 3 * NS)
-        told(voice, "cue_started", LONG)
+        begun = told(voice, "cue_started", LONG)
         voice.silence()
         heard = heard_after(ear, 6)
+    # Who listens over the voice is told what sounds, from when on, and that it does no more.
+    assert sounds[0] == (str(speech.path(LONG)), begun[-1].onset_ns, False)
+    assert [(path, tone) for path, _, tone in sounds[1:]] == [("", False)]
     assert not is_heard(heard, sound(speech.path(LONG)))
     assert not is_heard(heard, sound(speech.path("Halfway.")))
     assert np.abs(heard[-RATE_HZ:]).max() == 0
