@@ -30,7 +30,8 @@ SOMEBODY_DB = 6.0
 SURELY_DB = 10.0
 SMOOTH = 7
 PAUSE_S = 0.3
-# The shortest phrase that stops took 0.64 s; what the first cues leave was shorter than this.
+# The shortest phrase that stops took 0.87 s by the quickest of our voices; what first cues leave
+# was shorter than this.
 SHORTEST_S = 0.5
 LONGEST_S = 3.1
 BEFORE_S = 0.15
