@@ -1,7 +1,7 @@
 """Glue: command or time in, machine, journal first, then voice and screen. No UI in here."""
 
 import datetime
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -42,7 +42,6 @@ HEARD_SHOWN_NS = 4 * NS_PER_S
 TOLD_NS = 60 * NS_PER_S
 ASIDE_NS = 3 * NS_PER_S
 
-
 NO_JOURNAL = N_("THE LOG CANNOT BE WRITTEN: session ended. Switch the laser off.")
 
 
@@ -53,7 +52,8 @@ class Runner:
     ``ear`` is listened to for the owner's words; each command heard is a line of its own.
     ``reports`` are what the voice told before the session began;
     ``past`` are the dog's sessions before, as far as they tell how long this one will take;
-    ``remarks`` what else the owner should know before the start.
+    ``remarks`` what else the owner should know before the start; ``changes`` counts what was
+    done or told.
     """
 
     plan_file: PlanFile
@@ -70,6 +70,7 @@ class Runner:
     pause_reason: str = ""
     failure: str = ""
     closed: bool = False
+    changes: int = 0
     log_ended: bool = False
     reports: list[VoiceReport] = field(default_factory=list)
     ear: Ear = field(default_factory=NoEar)
@@ -274,16 +275,13 @@ class Runner:
             return
         self.log_ended = True
         now_ns = self.clock.now_ns()
-        given = [self.machine.given_ns(n, now_ns) for n in range(len(self.machine.spots))]
-        self._write(
-            CLOSED,
-            {
-                "at_ns": now_ns,
-                "finished": self.machine.phase is Phase.FINISHED,
-                "given_ns": given,
-                "planned_ns": [spot.hold_ns for spot in self.machine.spots],
-            },
-        )
+        closing = {
+            "at_ns": now_ns,
+            "finished": self.machine.phase is Phase.FINISHED,
+            "given_ns": [self.machine.given_ns(n, now_ns) for n in range(len(self.machine.spots))],
+            "planned_ns": [spot.hold_ns for spot in self.machine.spots],
+        }
+        self._write(CLOSED, closing)
         self.journal.close()
 
     def _apply(self, step: Step) -> None:
@@ -300,6 +298,7 @@ class Runner:
             self.heard(step)
 
     def _say(self, cue: Cue) -> None:
+        self.changes += 1
         if cue.tone == "start":
             self._start_tone = cue.text
         self.voice.say(
@@ -310,8 +309,9 @@ class Runner:
             tone=cue.tone,
         )
 
-    def _write(self, kind: str, payload: dict[str, object]) -> bool:
+    def _write(self, kind: str, payload: Mapping[str, object]) -> bool:
         """On disk, or the session is over: what cannot be written is not given."""
+        self.changes += 1
         if self.failure:
             return False
         try:
@@ -362,13 +362,16 @@ class Runner:
             self.notices[who] = notice
         else:
             self.notices.pop(who, None)
-        if notice != before and not self.log_ended:
+        if notice == before:
+            return
+        self.changes += 1
+        if not self.log_ended:
             self._write("notice", {"at_ns": self.clock.now_ns(), "what": kind, "text": notice})
 
     def _obey(self) -> None:
         """Do what the owner says, as if a key had been pressed; show what was heard."""
         if self.clock.monotonic_ns() - self._heard_ns > HEARD_SHOWN_NS:
-            self.notices.pop("heard", None)
+            self.changes += self.notices.pop("heard", None) is not None
         for told in self.ear.poll():
             if isinstance(told, EarReport):
                 self._noticed("ear", told.kind, told.notice)
@@ -377,9 +380,8 @@ class Runner:
             if heard is None or self.machine.phase in OVER:
                 continue
             now_ns = self.clock.now_ns()
-            if not self._write(
-                "heard", {"at_ns": now_ns, "phrase": heard.phrase, "action": heard.action}
-            ):
+            line = {"at_ns": now_ns, "phrase": heard.phrase, "action": heard.action}
+            if not self._write("heard", line):
                 continue
             self._heard_ns = self.clock.monotonic_ns()
             answer = USE_THE_KEY if heard.needs_hand else ""
@@ -398,16 +400,16 @@ class Runner:
         if self.clock.speed > 1 or self.log_ended:
             return
         self.machine.options = replace(self.machine.options, lead_ns=lead_ns)
-        payload: dict[str, object] = {"at_ns": self.clock.now_ns()}
-        self._write("output_latency", {**payload, "latency_ns": latency_ns, "lead_ns": lead_ns})
+        told = {"at_ns": self.clock.now_ns(), "latency_ns": latency_ns, "lead_ns": lead_ns}
+        self._write("output_latency", told)
 
     def _start_tone_heard(self, report: VoiceReport) -> None:
         """How exactly the tone that starts a hold was on time; None when it was not heard."""
         late_ns = {"tone_started": report.late_ns, "tone_dropped": None}
         if report.kind in late_ns and not self.log_ended:
-            payload: dict[str, object] = {"at_ns": self.clock.now_ns()}
-            spot = self.machine.sitting.index
-            self._write("start_tone", {**payload, "spot": spot, "late_ns": late_ns[report.kind]})
+            at_ns, spot = self.clock.now_ns(), self.machine.sitting.index
+            told = {"at_ns": at_ns, "spot": spot, "late_ns": late_ns[report.kind]}
+            self._write("start_tone", told)
 
 
 def today() -> datetime.date:

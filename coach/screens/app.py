@@ -19,6 +19,7 @@ from coach.screens import aloud, words
 from coach.screens.actions import BY_ID, REASONS, Action, bindings
 from coach.screens.ask import AskScreen
 from coach.screens.base import CoachScreen
+from coach.screens.beats import BEAT_S, next_second_s
 from coach.screens.drawing import Moment, coarse, taps_of
 from coach.screens.end import EndScreen
 from coach.screens.help import HelpScreen
@@ -42,7 +43,6 @@ from coach.session.machine import OVER, Phase
 from coach.session.view import View
 from coach.units import NS_PER_S
 
-BEAT_S = 0.1
 TOLD_NS = 4 * NS_PER_S
 # The browser that showed the session is gone.
 PAUSING_SIGNAL = signal.SIGUSR1
@@ -96,7 +96,9 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         self._prompted_ns = 0
         self._hand = OnePress(self._do, mono_ns=mono_ns, later=self.set_timer)
         self._steps = Stepping(mono_ns)
-        self._deadline: Timer | None = None
+        self._next_beat: Timer | None = None
+        self._shown_changes = -1
+        self._shown_until_ns = 0
         self._before: View | None = None
         self._base: CoachScreen | None = None
         self._stage = ""
@@ -107,7 +109,6 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         asyncio.get_running_loop().add_signal_handler(PAUSING_SIGNAL, self.pause_from_outside)
         self._watchdog.begin()
         self._hand.anew()
-        self.set_interval(BEAT_S, self.beat)
         self.beat()
 
     def on_unmount(self) -> None:
@@ -120,7 +121,12 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
     # Time
 
     def beat(self) -> None:
-        """Let the session do what is due, then show what changed."""
+        """Let the session do what is due, then show it."""
+        self._shown_until_ns = 0
+        self._wake()
+
+    def _wake(self) -> None:
+        """The same, but what would look as before is not even put together."""
         if not self.is_running:
             # Closing: the screens may be gone before this timer is.
             return
@@ -128,22 +134,25 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         chosen = self._steps.due()
         if chosen:
             self._take(chosen)
+            self._shown_until_ns = 0
         self._coached.tick()
-        self._show()
-        self._await_deadline()
+        if self._coached.changes != self._shown_changes or self._mono_ns() >= self._shown_until_ns:
+            self._show()
+        self._sleep()
         # Last: it tells that all of the above came to its end.
         self._watchdog.beat()
 
-    def _await_deadline(self) -> None:
-        """Be there at the deadline itself when it comes before the next beat."""
-        if self._deadline is not None:
-            self._deadline.stop()
-            self._deadline = None
-        due_s = self._coached.next_deadline_s()
-        if due_s is not None and due_s < BEAT_S:
-            self._deadline = self.set_timer(max(0.001, due_s), self.beat)
+    def _sleep(self) -> None:
+        """Until there is something to do, to hear or to show: rarely, for a small computer."""
+        shown_s = (self._shown_until_ns - self._mono_ns()) / NS_PER_S
+        times_s = (shown_s, self._coached.next_deadline_s(), self._coached.poll_s)
+        wait_s = min(time_s for time_s in times_s if time_s is not None)
+        if self._next_beat is not None:
+            self._next_beat.stop()
+        self._next_beat = self.set_timer(max(0.001, wait_s), self._wake)
 
     def _show(self) -> None:
+        self._shown_changes = self._coached.changes
         view = self._coached.view()
         before, self._before = self._before, view
         if before is None or asked(before) != asked(view):
@@ -153,6 +162,9 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
             # A spoken word carried on: the question is no longer asked.
             self._leave()
         moment = self._moment(view)
+        passing = self._refusal or self._steps.told
+        shown_s = BEAT_S if passing else next_second_s(view, self._opening.speed)
+        self._shown_until_ns = self._mono_ns() + round(shown_s * NS_PER_S)
         for screen in self.screen_stack:
             if isinstance(screen, CoachScreen):
                 screen.show(moment)
@@ -172,7 +184,9 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
     def _moment(self, view: View) -> Moment:
         to_come = datetime.timedelta(seconds=view.to_come_ns / NS_PER_S / self._opening.speed)
         told = (*self._steps.told, *view.notices)
-        if self._refusal and self._mono_ns() - self._refused_ns < TOLD_NS:
+        if self._refusal and self._mono_ns() - self._refused_ns >= TOLD_NS:
+            self._refusal = ""
+        if self._refusal:
             told = (self._refusal, *told)
         now = self._wall()
         # Only asked before the start: a session is not drawn anew for it.
@@ -244,6 +258,7 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
             self._act(BY_ID[id], at_ns)
         elif id == "leave":
             self._leave_choices()
+            self.beat()
         elif kind == "skip":
             self._skip(which)
         elif kind == "sign":
@@ -259,7 +274,7 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         if step:
             if self._say is not None:
                 self._say(step)
-            self._show()
+            self.beat()
             return
         view = self._coached.view()
         if view.phase is Phase.PAUSED and not again:
@@ -416,6 +431,7 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         if isinstance(self.screen, UnhappyScreen):
             self.screen.mark(sign)
             self._coached.tell(*aloud.signs_done())
+            self.beat()
 
     def _leave_choices(self) -> bool:
         """Back from a list, which is read no further; whether there was one."""

@@ -51,6 +51,14 @@ class Ending:
 class Session(Protocol):
     """A running session as the screens drive it."""
 
+    @property
+    def changes(self) -> int:
+        """Another number whenever something was done or told; time alone does not change it."""
+
+    @property
+    def poll_s(self) -> float | None:
+        """How often to :meth:`tick` for the sake of what may be heard; None for never."""
+
     def view(self) -> View:
         """What to show now."""
 

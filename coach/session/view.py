@@ -135,8 +135,8 @@ def view(
         spots=len(machine.spots),
         to_come_ns=machine.to_come_ns(now_ns),
         given_fj=energy_fj(power_uw=power_uw, duration_ns=given),
-        planned_fj=sum(
-            energy_fj(power_uw=power_uw, duration_ns=spot.hold_ns) for spot in machine.spots
+        planned_fj=energy_fj(
+            power_uw=power_uw, duration_ns=sum(spot.hold_ns for spot in machine.spots)
         ),
         laser_button=machine.options.laser_button,
         pause_reason=pause_reason,

@@ -71,6 +71,14 @@ class ThinSession:
     def kinds(self) -> list[str]:
         return [line["kind"] for line in self.lines]
 
+    @property
+    def changes(self) -> int:
+        return len(self.lines) + len(self.asked)
+
+    @property
+    def poll_s(self) -> float | None:
+        return None
+
     def view(self) -> View:
         return view(
             self.machine,
