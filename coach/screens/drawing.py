@@ -171,8 +171,7 @@ def draw(moment: Moment, *, width: int, height: int, picture: bool = False) -> D
         main_wide, main_high = column - (side_wide + gap if side_wide else 0), rows.panel
     tall = rows.key_rows > 1
     main, drawn_large = _main(view, longest, width=main_wide, height=main_high)
-    # On the way the reminder matters more than the spot after this one; the hold tells that.
-    below = view.tip if view.tip and not rows.guidance else words.next_text(view)
+    below = words.below_text(view, tip=not rows.guidance)
     bar = words.bar_text(
         view,
         width=width,

@@ -5,12 +5,16 @@ from coach.record.pace import done_text
 from coach.screens import words
 from coach.screens.drawing import Moment
 from coach.screens.pages import PageScreen
+from coach.screens.round import ANSWER_KEYS, SHOWN
+from coach.screens.taps import Tap
 from coach.session.readiness import waiting
 from coach.session.view import View
 
 
 class ReadyScreen(PageScreen, inherit_bindings=False):
-    """Get ready."""
+    """Get ready. The first question of the readiness round is asked here."""
+
+    BINDINGS = [*ANSWER_KEYS]  # noqa: RUF012  (the framework's own form)
 
     def sign_text(self, moment: Moment) -> str:
         """The dog."""
@@ -37,6 +41,18 @@ class ReadyScreen(PageScreen, inherit_bindings=False):
             *note,
         )
 
+    def taps(self, moment: Moment) -> tuple[Tap, ...]:
+        """What can be done; while the round is asked, the other answer as well."""
+        taps = super().taps(moment)
+        asked = moment.view.readiness
+        prompt = None if asked is None else asked.prompt
+        others = () if prompt is None else prompt.options[1:]
+        answers = (
+            Tap(id=f"round_{option.key}", key=_(SHOWN[option.key]), label=option.text, vital=True)
+            for option in others
+        )
+        return (*taps[:1], *answers, *taps[1:])
+
 
 def _what_now(view: View) -> tuple[str, ...]:
     if view.readiness is None:
@@ -45,6 +61,7 @@ def _what_now(view: View) -> tuple[str, ...]:
         return (waiting(),)
     if view.asks:
         return (
+            *([view.readiness.told] if view.readiness.told else []),
             _("Is this your dog and your plan? Then press SPACE."),
             _("A few questions follow. Only then you start."),
         )

@@ -27,14 +27,17 @@ VET = N_("vet")
 SHOWN = {"y": N_("Y"), "n": "N"}
 
 
+ANSWER_KEYS = (
+    # J as well, for ja.
+    ("y,j", "app.round('y')", "yes"),
+    ("n", "app.round('n')", "no"),
+)
+
+
 class RoundScreen(PageScreen, inherit_bindings=False):
     """One question of the round."""
 
-    BINDINGS = [  # noqa: RUF012  (the framework's own form)
-        # J as well, for ja.
-        ("y,j", "app.round('y')", "yes"),
-        ("n", "app.round('n')", "no"),
-    ]
+    BINDINGS = [*ANSWER_KEYS]  # noqa: RUF012  (the framework's own form)
 
     def sign_text(self, moment: Moment) -> str:
         """What it is about."""

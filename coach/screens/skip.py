@@ -21,9 +21,10 @@ class SkipScreen(PageScreen, inherit_bindings=False):
         return _("SKIP")
 
     def lines(self, moment: Moment) -> tuple[str, ...]:
-        """The question."""
-        where = words.where(moment.view.spot)
-        return (*moment.told, _("Skip {where}?").format(where=where), _("Why? Press one key:"))
+        """The question, while the laser is off the skin."""
+        where = _("Skip {where}?").format(where=words.where(moment.view.spot))
+        lift = _("Paused. Lift the laser off.")
+        return (*moment.told, lift, where, _("Why? Press one key:"))
 
     def taps(self, moment: Moment) -> tuple[Tap, ...]:
         """The reasons, the way back, and stop."""

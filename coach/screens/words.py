@@ -131,6 +131,14 @@ def next_text(view: View) -> str:
     return _("Next: {where}").format(where=where(view.next_spot))
 
 
+def below_text(view: View, *, tip: bool) -> str:
+    """The line below: what matters most besides the state. ``tip``: it is not shown elsewhere."""
+    if view.phase is Phase.PAUSED:
+        return _("Lift the laser off.")
+    # On the way the reminder matters more than the spot after this one; the hold tells that.
+    return view.tip if view.tip and tip else next_text(view)
+
+
 def span_text(duration_ns: int) -> str:
     """``0:45``, ``11:40``."""
     seconds = ceil_s(duration_ns)
@@ -172,8 +180,9 @@ def captions(view: View) -> tuple[str, ...]:
     """What goes under the big word of a move or a pause; most important first."""
     left = seconds_text(view.spot_left_ns)
     if view.phase is Phase.PAUSED:
-        why = _(PAUSED_BECAUSE.get(view.pause_reason, N_("Lift the laser off.")))
-        return (_("SPACE: carry on"), _("{time} left on this spot").format(time=left), why)
+        why = PAUSED_BECAUSE.get(view.pause_reason)
+        because = () if why is None else (_(why),)
+        return (_("SPACE: carry on"), _("{time} left on this spot").format(time=left), *because)
     if view.phase is not Phase.MOVING:
         return ()
     if view.spot_left_ns <= 0:

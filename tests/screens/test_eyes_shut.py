@@ -236,7 +236,8 @@ async def known(listener: Listener, owner: Owner, key: str = "space") -> None:
 
 async def the_round(listener: Listener, evening: Evening) -> None:
     """Not yet, then yes; all about a question once; nothing is new."""
-    await listener.wants("yes", about="Is this Juniper, and the right plan?")
+    await listener.wants("not yet", about="Is this Juniper, and the right plan?")
+    await listener.wants("yes", about="I wait.")
     await listener.wants("not yet", about="in place?")
     await listener.wants("yes", about="I wait.")
     await listener.wants("more", about="eyewear")
