@@ -38,7 +38,7 @@ from tests.screens.evening import (
 )
 from tests.screens.thin import settled, shown
 
-GONE = NOTICES["sound_device_gone"]
+GONE = NOTICES["sound_device_gone"] or ""
 
 # What is seen in place of what would be heard. Of a place its side and number.
 SIGHTS = {
