@@ -196,7 +196,8 @@ class Scan:
 
     def __iter__(self) -> Iterator[dict[str, Any]]:
         raw_lines = iter(self._raw)
-        sha256, loads, previous = hashlib.sha256, json.loads, GENESIS.encode()
+        # All that json.loads does for text, without first guessing how the bytes are encoded.
+        sha256, decode, previous = hashlib.sha256, json.JSONDecoder().decode, GENESIS.encode()
         number = 0
         for raw in raw_lines:
             number += 1
@@ -220,7 +221,7 @@ class Scan:
             seq = self.seq + 1
             what = ""
             try:
-                fields = loads(line)
+                fields = decode(str(line, "utf-8"))
                 if fields["v"] != SCHEMA or fields["seq"] != seq:
                     what = f"schema {fields['v']}, number {fields['seq']}; {seq} was due"
                 elif (fields["kind"] == self._opening) != (seq == 1):

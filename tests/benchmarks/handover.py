@@ -4,8 +4,6 @@ import tempfile
 from itertools import count
 from pathlib import Path
 
-from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
-
 from coach.handover.folder import write_handover
 from coach.handover.made import Made
 from coach.record.journal import journal_files, read_journal
@@ -22,7 +20,7 @@ def measure(*, quick: bool) -> list[Figure]:
     """A folder with report, tables, summary and logs; each is a new one."""
     days = QUICK_DAYS if quick else DAYS
     say(f"handover: {days} days")
-    key = DeviceKey(Ed25519PrivateKey.from_private_bytes(bytes(32)))
+    key = DeviceKey(bytes(32))
     with tempfile.TemporaryDirectory(prefix="coach-handover-") as name:
         dog, to = Path(name) / "pip", Path(name) / "to"
         write_home(dog / "journals", days, hold_s=HOLD_S)

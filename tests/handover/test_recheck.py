@@ -57,7 +57,7 @@ def test_as_written_it_agrees_also_when_zipped_and_without_names(
 def resigned(folder: Path) -> None:
     """A careful cheat lists and signs what was changed anew, with a key of their own."""
     (folder / "manifest.json").unlink()
-    write_manifest(folder, DeviceKey(Ed25519PrivateKey.generate()))
+    write_manifest(folder, DeviceKey(Ed25519PrivateKey.generate().private_bytes_raw()))
 
 
 @pytest.mark.parametrize("name", ["spots.csv", "sessions.csv"])

@@ -7,8 +7,6 @@ import datetime
 import sys
 from pathlib import Path
 
-from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
-
 from coach.handover.folder import write_handover
 from coach.handover.made import Made
 from coach.plan.files import load_plan
@@ -75,7 +73,7 @@ def main(folder: Path, paper: str) -> None:
     """Write the handover and the pages of its report as PNG."""
     import pypdfium2
 
-    key = DeviceKey(Ed25519PrivateKey.from_private_bytes(bytes(32)))
+    key = DeviceKey(bytes(32))
     weeks(folder / "dog", key)
     made = Made(at="2026-11-25T10:00:00+01:00", program="0.0.1", paper=paper)
     done = write_handover(
