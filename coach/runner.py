@@ -1,4 +1,7 @@
-"""Glue: command or time in, machine, journal first, then voice and screen. No UI in here."""
+"""Glue: command or time in, machine, journal first, then voice and screen. No UI in here.
+
+Longer than other files: that nothing overtakes the journal has to be seen in one place.
+"""
 
 import datetime
 from collections.abc import Callable, Iterable, Mapping, Sequence
