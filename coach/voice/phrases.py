@@ -34,7 +34,7 @@ PHRASES: Mapping[str, tuple[str, ...]] = {
         "how long is left",
         "how much longer",
     ),
-    "stop": ("stop the session", "stop everything", "stop the laser"),
+    "stop": ("stop the session", "stop everything", "stop for today"),
 }
 COMMANDS: Mapping[str, Callable[[], cmd.Command]] = {
     "pause": cmd.Pause,

@@ -100,7 +100,7 @@ class Echo:
 def test_a_good_trial_lets_sessions_listen(capsys: pytest.CaptureFixture[str]) -> None:
     assert not keys.settings().listens
     # Another phrase of the same command is as good, and a few may be missed.
-    instead = {"stop the laser": ("stop_everything",), "pause session": ("paws", "session")}
+    instead = {"stop for today": ("stop_everything",), "pause session": ("paws", "session")}
     assert trial(Echo(instead), say_within_s=0.01) == Exit.DONE
     told = capsys.readouterr().out
     understood, of = len(ACTION_OF) - 1, len(ACTION_OF)

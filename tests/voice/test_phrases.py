@@ -31,6 +31,7 @@ from coach.voice.phrases import (
 from coach.voice.speaker import VoiceReport
 from tests.e2e.virtual import FakeTime, runner_for
 from tests.voice.others import TO_THE_DOG
+from tests.voice.over_the_coach import own_texts
 from tests.voice.test_on_time import TellingVoice
 
 PLANS = Path(__file__).parents[2] / "plans"
@@ -222,6 +223,14 @@ def test_what_cannot_be_done_now_is_answered_and_the_answer_passes(tmp_path: Pat
     sitting.runner.close()
 
 
+def test_no_phrase_that_stops_is_made_of_what_the_coach_says_itself() -> None:
+    # They are obeyed while it speaks: "stop the laser" was once heard in "Start the laser."
+    own = {word for text in own_texts() for word in re.findall(r"[a-z]+", text.lower())}
+    stops = {word for phrase in PHRASES["stop"] for word in phrase.split()} - {"the", "for"}
+    assert len(own) > 50
+    assert stops & own == set()
+
+
 def test_the_coach_is_heard_by_its_own_microphone_and_only_stop_counts(tmp_path: Path) -> None:
     sitting = Sitting(LONG_BACK, tmp_path)
     sitting.runner.press()
@@ -231,9 +240,9 @@ def test_the_coach_is_heard_by_its_own_microphone_and_only_stop_counts(tmp_path:
     sitting.hear("take a short break")
     assert sitting.phase() is Phase.MOVING
     assert sitting.lines("heard") == []
-    sitting.hear("stop the laser", after_s=0.5)
+    sitting.hear("stop for today", after_s=0.5)
     assert sitting.phase() in OVER
-    sitting.hear("stop the laser")  # after the end nothing is taken any more
+    sitting.hear("stop for today")  # after the end nothing is taken any more
     assert len(sitting.lines("heard")) == 1
     sitting.runner.close()
 
