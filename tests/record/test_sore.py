@@ -1,12 +1,18 @@
 """A spot that the dog minded is not offered again on the same day (common practice, no source)."""
 
+import datetime
+from pathlib import Path
+
 import pytest
 
-from coach.record.sore import minded, place_of
+from coach.record.diary import write_entry
+from coach.record.entries import AfterSession
+from coach.record.journal import Journal
+from coach.record.sore import minded, minded_on, place_of
 from coach.session import commands as cmd
 from coach.session.machine import Machine, Options
 from coach.units import NS_PER_S
-from tests.worlds import Lines, header_for, spots_for
+from tests.worlds import Clock, Lines, QuickDisk, header_for, spots_for
 
 SPOTS = spots_for([20, 20, 20, 20])
 
@@ -49,3 +55,33 @@ def test_a_stop_before_the_first_spot_is_about_no_spot() -> None:
     lines = Lines(header_for(SPOTS))
     lines.add_events(Machine(SPOTS, Options()).do(cmd.Stop("dog_unhappy"), 0).events)
     assert minded(lines.lines) == frozenset()
+
+
+def kept(journals: Path, day: str, lines: list[dict[str, object]]) -> Path:
+    stamp = Clock(wall=f"{day}T19:00:00.000+01:00").stamp
+    journal = Journal.create(journals, header=header_for(SPOTS), stamp=stamp, disk=QuickDisk())
+    for line in lines[1:]:
+        journal.append(str(line["kind"]), line["data"])  # type: ignore[arg-type]
+    journal.close()
+    return journal.path
+
+
+def test_what_the_dog_minded_counts_for_its_day_in_all_sessions_that_can_be_read(
+    tmp_path: Path,
+) -> None:
+    journals = tmp_path / "journals"
+    kept(journals, "2026-11-24", session(cmd.Skip("sore")))
+    kept(journals, "2026-11-25", session(cmd.Skip(), cmd.Skip("sore")))
+    stopped = kept(journals, "2026-11-25", session(cmd.Skip(), cmd.Skip(), cmd.Stop("asked")))
+    kept(journals, "2026-11-25", session(cmd.Skip("sore"))).write_bytes(b"no log")
+    day = datetime.date(2026, 11, 25)
+
+    def found(on: datetime.date) -> set[int]:
+        places = minded_on(on, journals=journals, folder=tmp_path)
+        return {spot.index for spot in SPOTS if place_of(spot) in places}
+
+    assert found(day) == {1}
+    entry = AfterSession(session=stopped.stem, stop_reason="hot_skin")
+    write_entry(tmp_path, entry, dog="Pip", stamp=Clock().stamp, disk=QuickDisk())
+    assert found(day) == {1, 2}
+    assert found(day + datetime.timedelta(days=1)) == set()
