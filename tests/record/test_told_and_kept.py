@@ -277,6 +277,8 @@ def test_a_repaired_journal_is_told_as_such_and_is_whole(make_journal: MakeJourn
         f"repaired from {path.name}, without its lines {damaged.damaged_line}",
     )
     assert "  whole: every line follows" in "\n".join(verify_lines([result]))
+    told = " ".join(" ".join(report_lines(tally_of(read_journal(result.path).lines))).split())
+    assert f"without its lines {damaged.damaged_line}; what was left out is not counted." in told
 
 
 def test_a_journal_that_cannot_be_tallied_is_damaged(folder: Path) -> None:
@@ -309,6 +311,7 @@ def test_what_was_out_of_the_ordinary_is_told_of_a_session() -> None:
         "3 spots not reached (no time left), from lower back, right, spot 1 of 2 to lower back, "
         "right, spot 2 of 2"
     ) in told
+    assert told.count("not reached") == 1
 
 
 def test_what_does_not_count_is_told_with_the_sums_of_what_does() -> None:
