@@ -291,3 +291,10 @@ def test_a_summary_that_lies_is_found_behind_others_that_are_only_old(
     assert wrong.startswith(f"{kept / '000008.json'}: ")
     assert not (kept / "000008.json").exists()
     assert (kept / "000000.json").exists()
+
+
+def test_a_summary_says_why_a_journal_could_not_be_read(make_journal: MakeJournal) -> None:
+    path = make_journal()
+    path.write_bytes(b"")
+    told = store.summary_of(path.parent).remarks("Pip")
+    assert told == [f"{path}: found an empty file; allowed: a session journal"]
