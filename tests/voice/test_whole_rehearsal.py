@@ -26,8 +26,8 @@ from tests.voice.hearing import RATE_HZ, Ear, Sound, right_words, shares, sound,
 from tests.voice.lower_back import lower_back
 from tests.voice.sink import SoundServer
 
-# The first tone comes once the program has started up and the first move is over.
-PATIENCE_S = 30
+# The program starts up and prepares its voice first; on a busy machine that takes its time.
+PATIENCE_S = 120
 # A tone is found where this share of it is; elsewhere there is far less.
 FOUND = 0.7
 # From one tone to the next it is seconds: looking this far around its moment is safe.
@@ -61,7 +61,7 @@ def rehearse(plan: Path, room: SoundServer, for_s: float) -> Sound:
         try:
             while program.poll() is None:
                 heard = ear.hear(0.5)
-                assert len(heard) < (for_s + 2 * PATIENCE_S) * RATE_HZ, "it does not end"
+                assert len(heard) < (for_s + PATIENCE_S) * RATE_HZ, "it does not end"
             heard = ear.hear(1.0)
         finally:
             program.kill()
@@ -84,7 +84,7 @@ def test_a_whole_rehearsal_is_heard_in_order_and_understood(
     found = {name: shares(recording, sound(tone_path(name))) for name in ("start", "end")}
     around = round(AROUND_S * RATE_HZ)
     # The first start tone gives the begin of the schedule; all others are held against it.
-    first = int(np.argmax(found["start"][: PATIENCE_S * RATE_HZ] > FOUND))
+    first = int(np.argmax(found["start"] > FOUND))
     first += int(np.argmax(found["start"][first : first + around]))
     begin = first - toned[0].at_ns * RATE_HZ // NS_PER_S
 
