@@ -5,11 +5,11 @@ from pathlib import Path
 
 import pytest
 
-from coach import places
+from coach import __version__, places
 from coach.handover.made import Made
 from coach.record.signing import DeviceKey, device_key
 
-MADE = Made(at="2026-11-25T10:00:00+01:00", program="0.0.1")
+MADE = Made(at="2026-11-25T10:00:00+01:00", program=__version__)
 
 
 @pytest.fixture

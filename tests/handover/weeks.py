@@ -7,6 +7,7 @@ import datetime
 import sys
 from pathlib import Path
 
+from coach import __version__
 from coach.handover.folder import write_handover
 from coach.handover.made import Made
 from coach.plan.files import load_plan
@@ -30,7 +31,7 @@ def weeks(folder: Path, key: DeviceKey, *, plan: str = "demo-big-hips.toml") -> 
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "plan.toml").write_bytes((PLANS / plan).read_bytes())
     spots = spots_of(plan_file.plan)
-    header = header_of(plan_file, spots, Options(), version="0.0.1", rehearsal=False)
+    header = header_of(plan_file, spots, Options(), version=__version__, rehearsal=False)
     for number, days in enumerate(DAYS):
         day = (FIRST + datetime.timedelta(days=days)).isoformat()
         path = session(
@@ -75,7 +76,7 @@ def main(folder: Path, paper: str) -> None:
 
     key = DeviceKey(bytes(32))
     weeks(folder / "dog", key)
-    made = Made(at="2026-11-25T10:00:00+01:00", program="0.0.1", paper=paper)
+    made = Made(at="2026-11-25T10:00:00+01:00", program=__version__, paper=paper)
     done = write_handover(
         folder / "dog", folder, made=made, signer=key, with_names=True, zipped=False
     )
