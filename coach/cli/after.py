@@ -145,14 +145,14 @@ def _keep(session: "SessionAfter", said: dict[str, str]) -> int:
 
 
 def _ask(session: "SessionAfter", *, plain: bool, silent: bool) -> int:
-    from coach.cli.asking import asked, on_a_screen, speaking
+    from coach.cli.asking import asked, speaking_on_screen
     from coach.language import _
 
     asking = session.asking()
     if asking.over:
         print(_("All is answered already for this session."))
     else:
-        with speaking(silent=silent or not on_a_screen(plain=plain)) as voice:
+        with speaking_on_screen(silent=silent, plain=plain) as voice:
             asked(asking, session, title=session.dog, plain=plain, voice=voice)
     _close(session)
     return Exit.DONE

@@ -3,7 +3,7 @@
 import sys
 import time
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -66,6 +66,11 @@ def speaking(*, silent: bool) -> "Iterator[Tended | None]":
         yield Tended(voice)
     finally:
         voice.close()
+
+
+def speaking_on_screen(*, silent: bool, plain: bool) -> "AbstractContextManager[Tended | None]":
+    """The same for a round on the screen: line by line nothing is spoken."""
+    return speaking(silent=silent or not on_a_screen(plain=plain))
 
 
 def rounds(

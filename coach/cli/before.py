@@ -14,7 +14,7 @@ from coach.cli.asking import (
     on_a_screen,
     rounds,
     speaker,
-    speaking,
+    speaking_on_screen,
     stamp,
     tell,
 )
@@ -63,7 +63,7 @@ def dogs_plan(args: argparse.Namespace) -> Path | None:
 
     said = _Said()
     asking = which_dog([_dog_in(path) for path in own])
-    with speaking(silent=args.silent or not on_a_screen(plain=args.plain)) as voice:
+    with speaking_on_screen(silent=args.silent, plain=args.plain) as voice:
         asked(asking, said, title="", plain=args.plain, look=args.look, voice=voice)
     if DOG not in said.answers:
         raise NotThisDog

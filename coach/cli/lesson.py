@@ -13,7 +13,7 @@ from coach.cli.asking import (
     on_a_screen,
     rounds,
     speaker,
-    speaking,
+    speaking_on_screen,
     stamp,
     tell,
 )
@@ -64,7 +64,7 @@ class Lesson:
     def teach_back(self) -> None:
         """The questions, and the lesson in the diary."""
         # The voice of the rehearsal was closed with it.
-        with speaking(silent=self.silent or not on_a_screen(plain=self.plain)) as voice:
+        with speaking_on_screen(silent=self.silent, plain=self.plain) as voice:
             asked(
                 self.teaching.asking(),
                 self.teaching,

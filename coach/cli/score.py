@@ -46,7 +46,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 
 def run(args: argparse.Namespace) -> int:
     """Ask, or keep what was said."""
-    from coach.cli.asking import by_problem, on_a_screen, speaking, stamp
+    from coach.cli.asking import by_problem, speaking_on_screen, stamp
     from coach.cli.dogs import NoSuchDog, dog_home
     from coach.plan.model import Scores
     from coach.scoring import Scoring
@@ -65,7 +65,7 @@ def run(args: argparse.Namespace) -> int:
     said = args.name or args.activity or args.function is not None or args.total is not None
     if said or by_problem(args.by):
         return _keep(scoring, args)
-    with speaking(silent=args.silent or not on_a_screen(plain=args.plain)) as voice:
+    with speaking_on_screen(silent=args.silent, plain=args.plain) as voice:
         return ask(scoring, plain=args.plain, voice=voice)
 
 

@@ -33,13 +33,10 @@ class NaturalEngine:
 
     def speak(self, text: str, *, rate_wpm: int | None = None) -> "array[int]":
         """The sound of ``text`` at RATE_HZ, at the usual rate or ``rate_wpm``."""
-        import numpy as np
+        from coach.voice.rates import at_rate
 
         speed = (rate_wpm or self._rate_wpm) / OWN_RATE_WPM
         # A fixed seed: the same text gives the same sound.
         made = self._model(text, speed=min(FASTEST, max(SLOWEST, speed)), seed=0)
-        length = len(made) * RATE_HZ // MADE_AT_HZ
-        # In the frequency domain: what lies above half the new rate goes.
-        spectrum = np.fft.rfft(made)[: length // 2 + 1]
-        fitted = np.fft.irfft(spectrum, length) * (length / len(made) * FULL)
+        fitted = at_rate(made, MADE_AT_HZ, RATE_HZ) * FULL
         return array("h", fitted.clip(-FULL, FULL).round().astype("<i2").tobytes())

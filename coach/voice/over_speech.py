@@ -14,6 +14,7 @@ import numpy as np
 
 from coach.voice.echo import EARLIEST, HEARS_HZ, HOP, HOP_S, LATEST, EchoPath, Sound, Stretch
 from coach.voice.phrases import ACTION_OF, NS_PER_S, Utterance, phrase_of
+from coach.voice.rates import at_rate
 from coach.voice.waves import RATE_HZ, read_wave
 
 # Heard with the coach's voice: a phrase that began before it, and one that ends after it.
@@ -232,10 +233,6 @@ def _loud(louder_db: Sound) -> list[tuple[int, int]]:
 
 def _at_16_khz(path: str) -> Sound:
     samples = np.array(read_wave(Path(path)), dtype=np.float64)
-    count = len(samples) * HEARS_HZ // RATE_HZ
-    if not count:
+    if len(samples) * HEARS_HZ < RATE_HZ:
         raise ValueError(f"{path}: no sound")
-    # In the frequency domain: what lies above half the new rate goes.
-    spectrum = np.fft.rfft(samples)[: count // 2 + 1]
-    slower: Sound = np.fft.irfft(spectrum, count) * count / len(samples)
-    return slower
+    return at_rate(samples, RATE_HZ, HEARS_HZ)

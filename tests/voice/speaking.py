@@ -18,6 +18,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from coach.voice.rates import at_rate
 from coach.voice.recogniser import MICROPHONE_HZ
 
 Sound = npt.NDArray[np.float64]
@@ -45,7 +46,7 @@ class Voice:
         """The samples at 48 kHz; speech at :data:`SPEECH_DB`."""
         if self.engine == "hibari":
             samples = FULL * np.asarray(_neural()(text, speed=speed, seed=0), dtype=np.float64)
-            return at_level(at_rate(samples, 24_000), SPEECH_DB)
+            return at_level(at_rate(samples, 24_000, MICROPHONE_HZ), SPEECH_DB)
         with tempfile.TemporaryDirectory() as folder:
             path = Path(folder) / "said.wav"
             command = {
@@ -91,18 +92,7 @@ def loaded(path: Path) -> Sound:
     with wave.open(str(path), "rb") as file:
         rate_hz = file.getframerate()
         samples = np.frombuffer(file.readframes(file.getnframes()), dtype="<i2").astype(np.float64)
-    return at_rate(samples, rate_hz)
-
-
-def at_rate(samples: Sound, rate_hz: int) -> Sound:
-    """``samples``, taken at ``rate_hz``, at 48 kHz."""
-    length = len(samples) * MICROPHONE_HZ // rate_hz
-    # In the frequency domain: nothing is invented above what was there.
-    spectrum = np.zeros(length // 2 + 1, dtype=np.complex128)
-    known = np.fft.rfft(samples)[: len(spectrum)]
-    spectrum[: len(known)] = known
-    other: Sound = np.fft.irfft(spectrum, length) * length / len(samples)
-    return other
+    return at_rate(samples, rate_hz, MICROPHONE_HZ)
 
 
 def at_level(sound: Sound, decibels: float) -> Sound:
