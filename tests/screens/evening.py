@@ -31,33 +31,15 @@ from coach.units import NS_PER_S
 from coach.voice.hands import FIRST_REPEAT_NS, REPEAT_NS
 from coach.voice.speaker import SilentVoice
 from tests.e2e.virtual import START_NS, TODAY, FakeTime, wall
+from tests.plan_head import head
 from tests.screens.thin import settled, shown
 from tests.worlds import QuickDisk
 
 SMALL = (60, 20)
 
 # The dog, the people and the laser are invented; too little of everything for a real plan.
-PLAN = """\
-coach_plan = 1
-
-[plan]
-id = "tiny"
-revision = 1
-prescriber = "Dr. Ada Muster (invented)"
-prescribed_on = 2026-11-01
-valid_until = 2099-12-31
-
-[dog]
-name = "Juniper"
-weight_kg = 9.5
-
-[laser]
-label = "invented laser"
-laser_class = "3B"
-wavelength_nm = 808
-mean_power_mw = 100
-beam_area_cm2 = 0.5
-starts = "stays on"
+PLAN = f"""\
+{head("tiny")}starts = "stays on"
 
 [settle]
 leave_out = true
