@@ -5,6 +5,7 @@ By hand, and it takes its time:
     python -m tests.voice.corpus                   all voices, speeds and rooms; then the others
     python -m tests.voice.corpus 1 clean           one speed, one room
     python -m tests.voice.corpus talk 60           an hour of other talk: false alarms
+    python -m tests.voice.corpus talk 60 120       the hour after it
     python -m tests.voice.corpus two 60            two people talk at the same time
     python -m tests.voice.corpus dog               words to the dog, by every voice
     python -m tests.voice.corpus barks 30          nothing but barks
@@ -44,6 +45,8 @@ ROOMS = {"clean": 60.0, "20dB": 20.0, "10dB": 10.0, "barks": 20.0}
 DECIDED_WITHIN_S = 1.2
 # How long each of the others is listened to; words to the dog end by themselves.
 MINUTES = {"talk": 180.0, "two": 60.0, "dog": 60.0, "barks": 30.0, "music": 60.0}
+# How often that tells how far it is.
+TELL_EVERY_S = 300.0
 
 
 def in_a_room(sounds: Sequence[Sound], room: str) -> tuple[Sound, list[int]]:
@@ -116,18 +119,25 @@ def all_commands(speeds: Iterable[float], rooms: Iterable[str]) -> None:
         print(f"{room}: hit {100 * hits / said:.1f} % of {said}, wrong {wrong}", flush=True)
 
 
-def false_alarms(kind: str, minutes: float) -> None:
-    """Print the commands that are heard where nobody says one."""
-    chain, heard_s, alarms = Chain(), 0.0, 0
+def false_alarms(kind: str, minutes: float, after: float = 0.0) -> None:
+    """Print the commands that are heard where nobody says one, from minute ``after`` to
+    ``minutes`` of the sound of a kind; every few minutes, how far it is."""
+    chain, at_s, heard_s, alarms = Chain(), 0.0, 0.0, 0
     for what, sound in OTHERS[kind]():
         whole, _ = in_a_room([sound], "20dB")
-        heard_s += len(whole) / MICROPHONE_HZ
+        length_s = len(whole) / MICROPHONE_HZ
+        at_s += length_s
+        if at_s <= 60 * after:
+            continue
+        before_s, heard_s = heard_s, heard_s + length_s
         for utterance in heard_in(whole, chain):
             phrase = phrase_of(utterance.words)
             if phrase is not None:
                 alarms += 1
-                print(f"false alarm: {phrase} in {what}", flush=True)
-        if heard_s > 60 * minutes:
+                print(f"minute {at_s / 60:.1f}: false alarm: {phrase} in {what}", flush=True)
+        if before_s // TELL_EVERY_S < heard_s // TELL_EVERY_S:
+            print(f"minute {at_s / 60:.1f}: {alarms} in {heard_s / 3600:.2f} h", flush=True)
+        if at_s > 60 * minutes:
             break
     print(f"{kind}: {alarms} false alarms in {heard_s / 3600:.2f} h", flush=True)
 
@@ -135,7 +145,8 @@ def false_alarms(kind: str, minutes: float) -> None:
 def main(words: Sequence[str]) -> None:
     """See the module."""
     if words and words[0] in OTHERS:
-        false_alarms(words[0], float(words[1]) if len(words) > 1 else MINUTES[words[0]])
+        *after, until = [float(word) for word in words[1:]] or [MINUTES[words[0]]]
+        false_alarms(words[0], until, *after)
         return
     if words[:1] == ["own"]:
         from tests.voice.over_the_coach import over_the_coach
