@@ -20,11 +20,13 @@ NS_PER_S = 1_000_000_000
 # Giving a spot once more, and starting a session, stay with the hand: a misheard word must never
 # add a dose. Neither "pause for now" nor "stop now": short and near each other, one was taken for
 # the other over noise, and the second is said to dogs. Nor "carry on now", which was heard where
-# only a dog was spoken to, and would start a hold. "pause" and "carry_on" are what the one key
-# means; the others are ids of actions.
+# only a dog was spoken to, and would start a hold. "session" is in the phrases of one action only:
+# slowly said, "pause the session" was taken for "stop the session", and "resume the session" is as
+# near; who says that all the same gets a pause or nothing. "pause" and "carry_on" are what the one
+# key means; the others are ids of actions.
 PHRASES: Mapping[str, tuple[str, ...]] = {
     "pause": ("pause the session", "pause session", "take a short break"),
-    "carry_on": ("carry on please", "resume the session"),
+    "carry_on": ("carry on please", "resume from here", "let us carry on"),
     "go": ("next spot please", "go to the next spot"),
     "say": (
         "say that again",
@@ -34,7 +36,7 @@ PHRASES: Mapping[str, tuple[str, ...]] = {
         "how long is left",
         "how much longer",
     ),
-    "stop": ("stop the session", "stop everything", "stop for today"),
+    "stop": ("stop everything", "stop for today", "finish for today"),
 }
 COMMANDS: Mapping[str, Callable[[], cmd.Command]] = {
     "pause": cmd.Pause,

@@ -111,7 +111,7 @@ class Slower:
 
 def decoder() -> Any:
     """A recogniser that knows the phrases, and words that compete with them."""
-    sounds = _sounds(set(other_words()))
+    sounds = sounds_of(set(other_words()))
     unknown = {word for phrase in ACTION_OF for word in phrase.split()} - sounds.keys()
     if unknown:
         raise NoRecogniser(f"the recogniser does not know {', '.join(sorted(unknown))}")
@@ -129,7 +129,7 @@ def decoder() -> Any:
         return Decoder(lm=str(model), dict=str(dictionary), loglevel="FATAL")
 
 
-def _sounds(words: set[str]) -> dict[str, list[str]]:
+def sounds_of(words: set[str]) -> dict[str, list[str]]:
     """How each of ``words`` may be spoken, from the dictionary that comes with the recogniser."""
     found: dict[str, list[str]] = {}
     path = Path(get_model_path()) / "en-us" / "cmudict-en-us.dict"

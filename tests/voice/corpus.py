@@ -3,11 +3,12 @@
 By hand, and it takes its time:
 
     python -m tests.voice.corpus                   all voices, speeds and rooms; then the others
-    python -m tests.voice.corpus 1 clean           one speed, one room
+    python -m tests.voice.corpus 1 clean           one speed, one room; or either alone
     python -m tests.voice.corpus talk 60           an hour of other talk: false alarms
     python -m tests.voice.corpus talk 60 120       the hour after it
     python -m tests.voice.corpus two 60            two people talk at the same time
     python -m tests.voice.corpus dog               words to the dog, by every voice
+    python -m tests.voice.corpus otherwise         commands in words that are no phrases
     python -m tests.voice.corpus barks 30          nothing but barks
     python -m tests.voice.corpus music 60          music in the room
     python -m tests.voice.corpus own               what the coach itself says, and stops over it
@@ -44,7 +45,7 @@ ROOMS = {"clean": 60.0, "20dB": 20.0, "10dB": 10.0, "barks": 20.0}
 # A command counts for the phrase that was said last.
 DECIDED_WITHIN_S = 1.2
 # How long each of the others is listened to; words to the dog end by themselves.
-MINUTES = {"talk": 180.0, "two": 60.0, "dog": 60.0, "barks": 30.0, "music": 60.0}
+MINUTES = {"talk": 180.0, "two": 60.0, "dog": 60.0, "otherwise": 60.0, "barks": 30.0, "music": 60.0}
 # How often that tells how far it is.
 TELL_EVERY_S = 300.0
 
@@ -153,8 +154,9 @@ def main(words: Sequence[str]) -> None:
 
         over_the_coach()
         return
-    speeds = (float(words[0]),) if words else SPEEDS
-    all_commands(speeds, words[1:] or ROOMS)
+    rooms = [word for word in words if word in ROOMS]
+    speeds = [float(word) for word in words if word not in ROOMS]
+    all_commands(speeds or SPEEDS, rooms or ROOMS)
     if not words:
         for kind, minutes in MINUTES.items():
             false_alarms(kind, minutes)

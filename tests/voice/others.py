@@ -54,6 +54,33 @@ TO_THE_DOG = (
     "I will pause it for you",
 )
 
+# What an owner may say instead of the phrases that are shown. Nothing should come of it, or what
+# was meant; least of all a stop. Made up; common practice, no source.
+OTHERWISE = (
+    "stop the session",
+    "end the session",
+    "finish the session",
+    "stop the laser",
+    "stop here please",
+    "pause",
+    "pause now",
+    "pause please",
+    "pause the laser",
+    "take a break",
+    "break please",
+    "resume the session",
+    "start the session",
+    "continue please",
+    "carry on",
+    "go on please",
+    "next",
+    "next one please",
+    "this spot once more",
+    "repeat the spot please",
+    "how long",
+    "what did you say",
+)
+
 
 def _there() -> list[int]:
     return [number for number, voice in enumerate(VOICES) if voice.there]
@@ -95,6 +122,15 @@ def to_the_dog() -> Labelled:
         for speed in (0.85, 1.0, 1.15):
             sounds = [VOICES[which].says(text, speed=speed) for text in TO_THE_DOG]
             yield f"{VOICES[which].name} to the dog", joined(sounds)
+
+
+def otherwise() -> Labelled:
+    """Commands in other words by every voice, at three speeds in turn; then it ends."""
+    speeds = cycle((0.85, 1.0, 1.15, 1.0))
+    for text in OTHERWISE:
+        for which, speed in zip(_there(), speeds, strict=False):
+            sound = VOICES[which].says(text, speed=speed)
+            yield f"{text}, {VOICES[which].name} x{speed}", joined([sound])
 
 
 def barking() -> Labelled:
@@ -155,6 +191,7 @@ OTHERS: Mapping[str, Callable[[], Labelled]] = {
     "talk": reading,
     "two": two_at_once,
     "dog": to_the_dog,
+    "otherwise": otherwise,
     "barks": barking,
     "music": music,
 }

@@ -48,19 +48,19 @@ def test_no_microphone_then_a_mute_one_then_words(
     told = until(ear.poll, bool)
     # Digital silence: switched off.
     assert [report.kind for report in told if isinstance(report, EarReport)] == ["microphone_mute"]
-    said = [*TO_THE_DOG, *FIXED, "stop the session"]
+    said = [*TO_THE_DOG, *FIXED, "stop everything"]
     spoken_in_a_row(SPEAKER, said, tmp_path / "said.wav", noise_db=-46)
     subprocess.run(["paplay", "--device=air", str(tmp_path / "said.wav")], check=True, timeout=60)
     heard = until(
         ear.poll,
         lambda reports: any(
-            isinstance(report, Utterance) and phrase_of(report.words) == "stop the session"
+            isinstance(report, Utterance) and phrase_of(report.words) == "stop everything"
             for report in reports
         ),
     )
     assert "microphone_ok" in [report.kind for report in heard if isinstance(report, EarReport)]
     phrases = [phrase_of(report.words) for report in heard if isinstance(report, Utterance)]
-    assert [phrase for phrase in phrases if phrase] == [*FIXED, "stop the session"]
+    assert [phrase for phrase in phrases if phrase] == [*FIXED, "stop everything"]
 
 
 # The trial, without sound

@@ -26,7 +26,7 @@ def cues(speech: Cache) -> list[Path]:
 
 def test_a_stop_over_a_cue_is_heard_and_the_cues_themselves_stop_nothing(cues: list[Path]) -> None:
     # Without being told what plays, nothing is heard here: two voices at once.
-    said = [None, ("stop the session", spoken(SPEAKER, "stop the session")), None]
+    said = [None, ("stop everything", spoken(SPEAKER, "stop everything")), None]
     evening = Room(number=3, louder_db=0.0).evening(cues, said)
     assert stops_heard(evening) == ({1}, [])
 

@@ -1,8 +1,9 @@
-"""What is taken for a command, and what is obeyed: by rules alone, no sound."""
+"""What is taken for a command, and what is obeyed: by rules alone, no sound is made."""
 
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import combinations
 from pathlib import Path
 from typing import ClassVar
 
@@ -28,6 +29,7 @@ from coach.voice.phrases import (
     other_words,
     phrase_of,
 )
+from coach.voice.recogniser import sounds_of
 from coach.voice.speaker import VoiceReport
 from tests.e2e.virtual import FakeTime, runner_for
 from tests.voice.others import TO_THE_DOG
@@ -59,6 +61,32 @@ def test_a_word_said_to_the_dog_all_day_is_no_phrase() -> None:
 def test_what_is_told_to_a_dog_is_no_phrase() -> None:
     # Made up; common practice, no source. tests.voice.corpus says them aloud.
     assert not {re.sub(r"[^a-z ]", "", said.lower()) for said in TO_THE_DOG} & ACTION_OF.keys()
+
+
+def differ(one: Sequence[str], other: Sequence[str]) -> int:
+    """How many have to be put in, left out or changed to make ``other`` of ``one``."""
+    row = list(range(len(other) + 1))
+    for i, here in enumerate(one, start=1):
+        last, row[0] = row[0], i
+        for j, there in enumerate(other, start=1):
+            last, row[j] = row[j], min(row[j] + 1, row[j - 1] + 1, last + (here != there))
+    return row[-1]
+
+
+def test_phrases_of_two_actions_sound_different() -> None:
+    # By how the recogniser's dictionary says each word is spoken. "pause the session" once was
+    # taken for "stop the session": one word, and 4 sounds of 11. That more than half must differ
+    # is a bound of ours, no source.
+    sounds = sounds_of({word for phrase in ACTION_OF for word in phrase.split()})
+    assert differ("kitten", "sitting") == 3
+    for one, other in combinations(ACTION_OF, 2):
+        if ACTION_OF[one] != ACTION_OF[other]:
+            assert differ(one.split(), other.split()) > 1, (one, other)
+            spoken = [
+                [sound for word in phrase.split() for sound in sounds[word][0].split()]
+                for phrase in (one, other)
+            ]
+            assert 2 * differ(*spoken) > max(map(len, spoken)), (one, other)
 
 
 def test_no_word_adds_a_dose_or_starts_a_session() -> None:
@@ -203,9 +231,9 @@ def test_what_waits_for_a_hand_is_not_started_by_a_word(tmp_path: Path) -> None:
     assert sitting.voice.said[-1][0] == "Use the key for that."
     sitting.runner.press()
     sitting.hear("pause the session", after_s=2.0)
-    sitting.hear("resume the session")
+    sitting.hear("resume from here")
     assert sitting.phase() is Phase.PAUSED
-    assert sitting.runner.view().notices == ("Heard: resume the session. Use the key for that.",)
+    assert sitting.runner.view().notices == ("Heard: resume from here. Use the key for that.",)
     sitting.runner.press()
     assert sitting.phase() is Phase.HOLDING
     sitting.runner.close()
