@@ -181,7 +181,8 @@ def _row(name: str, part: Part, spot: Spot | None = None) -> str:
     fluence = ""
     if spot is not None and spot.given_j_cm2 is not None and spot.planned_j_cm2 is not None:
         fluence = f"{_one(spot.given_j_cm2)}/{_one(spot.planned_j_cm2)}"
-    return f"{name:12} {seconds:>15} {joules:>13} {fluence:>11} {_percent(part.share):>5}"
+    head = f"{name} {seconds.rjust(27 - len(name))}"
+    return f"{head} {joules:>13} {fluence:>11} {_percent(part.share):>5}"
 
 
 def _shape(part: Part, look: Look) -> str:

@@ -110,9 +110,9 @@ lower back / lumbar spine, L1-L7
     1                27.5/90     13.8/45.0   13.8/45.0  30 %
 inside and outside
  3✓ left               67/60     33.5/30.0             111 %
-    medial 1           57/60     28.5/30.0    0.0/1000  95 %
+    medial 1             0/0       0.0/0.0     0.0/0.0
     medial 2            10/0       5.0/0.0   999.9/1.0
-    lateral 1            0/0       0.0/0.0     0.0/0.0
+    lateral 1          57/60     28.5/30.0    0.0/1000  95 %
 gills
  4× both                0/30      0.0/15.0               0 %
     1                   0/30      0.0/15.0               0 %
@@ -153,8 +153,8 @@ def whole_course() -> Course:
             left_for_next=3,
         ),
         side_of(
-            spot(1, 57, 60, fluence=("0", "1000"), where="stifle", aspect="medial"),
-            spot(1, 0, 0, fluence=("0", "0"), where="stifle", aspect="lateral"),
+            spot(1, 0, 0, fluence=("0", "0"), where="stifle", aspect="medial"),
+            spot(1, 57, 60, fluence=("0", "1000"), where="stifle", aspect="lateral"),
             spot(2, 10, 0, fluence=("999.9", "1"), where="stifle", aspect="medial"),
         ),
         side_of(
