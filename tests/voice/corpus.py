@@ -12,6 +12,7 @@ By hand, and it takes its time:
     python -m tests.voice.corpus barks 30          nothing but barks
     python -m tests.voice.corpus music 60          music in the room
     python -m tests.voice.corpus own               what the coach itself says, and stops over it
+    python -m tests.voice.corpus own alone 10 -6   the coach alone; stops 10 dB louder, 6 dB weaker
 
 The voices are in :mod:`tests.voice.speaking`, the others in :mod:`tests.voice.others`: synthetic,
 for the most part. Try real voices before quoting a rate to an owner.
@@ -152,7 +153,11 @@ def main(words: Sequence[str]) -> None:
     if words[:1] == ["own"]:
         from tests.voice.over_the_coach import over_the_coach
 
-        over_the_coach()
+        levels_db = [float(word) for word in words[1:] if word != "alone"]
+        if words[1:]:
+            over_the_coach(levels_db, alone="alone" in words)
+        else:
+            over_the_coach()
         return
     rooms = [word for word in words if word in ROOMS]
     speeds = [float(word) for word in words if word not in ROOMS]

@@ -82,28 +82,36 @@ def with_stops(room: Room, cues: Sequence[Path], said: Sequence[tuple[str, Sound
     return room.evening(chosen, over)
 
 
-def over_the_coach() -> None:
-    """Print what is taken for a stop when the coach alone speaks, and how many stops are heard."""
+def over_the_coach(levels_db: Sequence[float] = AT_LEVELS_DB, *, alone: bool = True) -> None:
+    """Print what is taken for a stop when the coach alone speaks, and how many stops are heard of
+    an owner who is so much louder."""
     with tempfile.TemporaryDirectory() as folder:
         cues = files_of(Cache(Path(folder)), own_texts())
-        wrong: list[str] = []
-        for number, at in enumerate(range(0, len(cues), ALONE_AT_ONCE)):
-            alone = cues[at : at + ALONE_AT_ONCE]
-            evening = Room(number=number, louder_db=0.0).evening(alone, [None] * len(alone))
-            wrong += stops_heard(evening)[1]
-        print(f"{len(cues)} cues alone: taken for {wrong or 'no stop'}", flush=True)
+        if alone:
+            _the_coach_alone(cues)
         said = [
             (phrase, spoken(voice, phrase)) for voice in VOICES if voice.there for phrase in STOPS
         ]
-        for louder_db in AT_LEVELS_DB:
+        for louder_db in levels_db:
             right = of = 0
-            wrong = []
+            wrong: list[str] = []
             for number in range(ROOMS):
                 evening = with_stops(Room(number=number, louder_db=louder_db), cues, said)
                 heard, more = stops_heard(evening)
                 right, of, wrong = right + len(heard), of + len(said), wrong + more
+                print(f"{louder_db:+.0f} dB: {right} of {of}, elsewhere {wrong}", flush=True)
             print(
                 f"stops over cues, {louder_db:+.0f} dB: {right} of {of} heard, "
                 f"elsewhere {wrong or 'none'}",
                 flush=True,
             )
+
+
+def _the_coach_alone(cues: Sequence[Path]) -> None:
+    wrong: list[str] = []
+    for number, at in enumerate(range(0, len(cues), ALONE_AT_ONCE)):
+        some = cues[at : at + ALONE_AT_ONCE]
+        evening = Room(number=number, louder_db=0.0).evening(some, [None] * len(some))
+        wrong += stops_heard(evening)[1]
+        print(f"{at + len(some)} cues alone: {wrong}", flush=True)
+    print(f"{len(cues)} cues alone: taken for {wrong or 'no stop'}", flush=True)
