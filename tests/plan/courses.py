@@ -1,14 +1,16 @@
 """Courses and sessions to lay out on a calendar. Dogs and people are invented."""
 
 import datetime
+from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from hypothesis import strategies as st
 
-from coach.plan.calendar import Given
+from coach.plan.calendar import Calendar, Given
 from coach.plan.course import CalendarRules, CoursePhase
+from coach.plan.due import Due, State
 from coach.plan.model import Plan
 from tests.plan.worlds import PLAN, read
 
@@ -45,6 +47,59 @@ def session(
         "trusted": True,
     }
     return Given(**{**told, **changes})
+
+
+def due(
+    number: int,
+    day: datetime.date,
+    state: State,
+    *,
+    planned: datetime.date | None = None,
+    held: Given | None = None,
+    at: datetime.datetime | None = None,
+) -> Due:
+    """One session of a course laid out by hand."""
+    return Due(
+        number=number,
+        phase="build up",
+        planned_on=planned or day,
+        day=day,
+        at=at,
+        state=state,
+        given=held,
+    )
+
+
+def calendar_of(
+    *dues: Due,
+    today: datetime.date = MONDAY,
+    assumed: bool = False,
+    extra: Sequence[Given] = (),
+    before: Sequence[Given] = (),
+    others: int = 0,
+    elsewhere: Sequence[Given] = (),
+    rest: Sequence[datetime.date] = (),
+    valid_until: datetime.date = MONDAY + 365 * DAY,
+    not_before: datetime.datetime | None = None,
+) -> Calendar:
+    """A calendar laid out by hand, as it stands on Monday 30 November 2026."""
+    return Calendar(
+        dog="Juniper",
+        plan_id="spine",
+        plan_revision=3,
+        start=dues[0].day if dues else today,
+        assumed=assumed,
+        today=today,
+        rule="ask",
+        dues=dues,
+        extra=tuple(extra),
+        before=tuple(before),
+        others=others,
+        elsewhere=tuple(elsewhere),
+        rest=frozenset(rest),
+        valid_until=valid_until,
+        not_before=not_before,
+    )
 
 
 # Summer time: the EU changes on the last Sundays of March and October (Directive 2000/84/EC), the

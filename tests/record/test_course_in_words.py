@@ -5,66 +5,14 @@ What is expected is counted by hand from the days in the case; weekdays are thos
 """
 
 import datetime
-from collections.abc import Sequence
 
 import pytest
 
 from coach.plan.calendar import Calendar
-from coach.plan.due import Due, Given, State
+from coach.plan.due import Due
 from coach.record import course_told as told
 from coach.record.adherence import Adherence
-from tests.plan.courses import DAY, MONDAY, session
-
-
-def due(
-    number: int,
-    day: datetime.date,
-    state: State,
-    *,
-    planned: datetime.date | None = None,
-    held: Given | None = None,
-    at: datetime.datetime | None = None,
-) -> Due:
-    return Due(
-        number=number,
-        phase="build up",
-        planned_on=planned or day,
-        day=day,
-        at=at,
-        state=state,
-        given=held,
-    )
-
-
-def calendar_of(
-    *dues: Due,
-    today: datetime.date = MONDAY,
-    assumed: bool = False,
-    extra: Sequence[Given] = (),
-    before: Sequence[Given] = (),
-    others: int = 0,
-    elsewhere: Sequence[Given] = (),
-    rest: Sequence[datetime.date] = (),
-    valid_until: datetime.date = MONDAY + 365 * DAY,
-    not_before: datetime.datetime | None = None,
-) -> Calendar:
-    return Calendar(
-        dog="Juniper",
-        plan_id="spine",
-        plan_revision=3,
-        start=dues[0].day if dues else today,
-        assumed=assumed,
-        today=today,
-        rule="ask",
-        dues=dues,
-        extra=tuple(extra),
-        before=tuple(before),
-        others=others,
-        elsewhere=tuple(elsewhere),
-        rest=frozenset(rest),
-        valid_until=valid_until,
-        not_before=not_before,
-    )
+from tests.plan.courses import DAY, MONDAY, calendar_of, due, session
 
 
 def date(text: str) -> datetime.date:

@@ -18,8 +18,7 @@ from coach.record.brief import Brief, brief_of
 from coach.record.tally import tally_of
 from coach.session.guard import Code, Reason
 from coach.units import NS_PER_S
-from tests.plan.courses import DAY, MONDAY, session
-from tests.record.test_course_in_words import calendar_of, due
+from tests.plan.courses import DAY, MONDAY, calendar_of, due, session
 from tests.worlds import Lines, header_for, spots_for
 
 S = NS_PER_S
