@@ -4,7 +4,7 @@ import argparse
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from coach import places
 from coach.earlier import earlier_sessions
@@ -16,9 +16,20 @@ from coach.record.disk import free_bytes
 from coach.session.cues import sentence
 from coach.session.guard import Moment, Reason, Start, limits_of, may_start, no_space
 from coach.session.machine import Options
+from coach.session.starting import (
+    AGAINST,
+    BECAUSE,
+    YES,
+    against_asking,
+    because_asking,
+    reason_lines,
+)
 from coach.units import NS_PER_S
 
-BECAUSE = (3, 200)
+if TYPE_CHECKING:
+    from coach.cli.asking import Ask
+
+BECAUSE_LETTERS = (3, 200)
 
 # For each second of hold a heartbeat, for each spot its other lines, and the header; rounded up.
 LINE_BYTES = 512
@@ -27,7 +38,7 @@ HEADER_BYTES = 1 << 16
 
 
 class NotAllowed(Exception):  # noqa: N818  (an answer to the owner, not a failure)
-    """Nothing was started; ``lines`` say why and what to do."""
+    """Nothing was started; it says why and what to do, and ``aloud`` what of it is spoken."""
 
     def __init__(self, reasons: Sequence[Reason], *, may_overrule: bool) -> None:
         lines = [_("the session may not start now; nothing started:")]
@@ -35,12 +46,13 @@ class NotAllowed(Exception):  # noqa: N818  (an answer to the owner, not a failu
         if may_overrule:
             lines.append("  " + _('You may go on all the same, with a reason: --because "..."'))
         super().__init__("\n".join(lines))
+        self.aloud = " ".join((_("Nothing is started."), *reason_lines(reasons)))
 
 
 def because(text: str) -> str:
     """The owner's reason, as argparse takes it."""
     words = " ".join(text.split())
-    low, high = BECAUSE
+    low, high = BECAUSE_LETTERS
     if not low <= len(words) <= high or not words.isprintable():
         raise argparse.ArgumentTypeError(
             _("found {words}; allowed: {low} to {high} characters").format(
@@ -71,10 +83,11 @@ def overruled(
     spots: Sequence[Spot],
     options: Options,
     now: Moment,
+    ask: "Ask | None" = None,
 ) -> dict[str, Any] | None:
     """What the owner overrules, for the log; None when nothing speaks against a start.
 
-    Raises NotAllowed.
+    ``ask`` asks on the screen. Raises NotAllowed.
     """
     plan = plan_file.plan
     earlier = earlier_sessions(folder, plan.dog.name, kept=places.summary_folder(plan.dog.name))
@@ -106,7 +119,7 @@ def overruled(
         return None
     if not all(reason.owner_may for reason in reasons):
         raise NotAllowed(reasons, may_overrule=False)
-    why = args.because or _asked(reasons)
+    why = args.because or (_asked(reasons) if ask is None else _asked_on_screen(reasons, ask))
     if not why:
         raise NotAllowed(reasons, may_overrule=True)
     return {
@@ -114,6 +127,18 @@ def overruled(
         "texts": [reason.text for reason in reasons],
         "because": why,
     }
+
+
+def _asked_on_screen(reasons: Sequence[Reason], ask: "Ask") -> str:
+    def typed(text: str) -> str:
+        try:
+            return because(text)
+        except argparse.ArgumentTypeError as error:
+            raise ValueError(sentence(f"{error}.")) from None
+
+    if ask(against_asking(reasons)).get(AGAINST) != YES:
+        return ""
+    return str(ask(because_asking(typed)).get(BECAUSE, ""))
 
 
 def _asked(reasons: Sequence[Reason]) -> str:

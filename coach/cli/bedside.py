@@ -3,6 +3,7 @@
 import argparse
 import os
 import sys
+import time
 from collections.abc import Callable
 
 from coach.cli.exits import Exit
@@ -34,8 +35,12 @@ def run(args: argparse.Namespace) -> int:
         from coach.cli import run as run_command
 
         from_environment().started()
-        silent = ["--silent"] if args.silent else []
-        return evening(args.look, lambda words: run_command([*words, *_fitting(words, silent)]))
+        silent = args.silent
+        return evening(
+            args.look,
+            lambda words: run_command([*words, *fitting(words, silent=silent)]),
+            silent=silent,
+        )
     if os.environ.get("WAYLAND_DISPLAY"):
         return _open_terminal(_switches(args))
     print(
@@ -50,12 +55,13 @@ def _switches(args: argparse.Namespace) -> list[str]:
     return ["--look", args.look, *(["--silent"] if args.silent else [])]
 
 
-def _fitting(words: list[str], silent: list[str]) -> list[str]:
+def fitting(words: list[str], *, silent: bool) -> list[str]:
     """The switch for those commands that know it."""
-    return silent if words[0] in ("session", "rehearse", "handover") else []
+    knows = words[0] in ("session", "rehearse", "score", "handover")
+    return ["--silent"] if silent and knows else []
 
 
-def evening(look: str, run_command: RunCommand) -> int:
+def evening(look: str, run_command: RunCommand, *, silent: bool) -> int:
     """What was cut off first, then home, again and again. Ends with the terminal."""
     from coach.cli import home
     from coach.record.at_home import at_home
@@ -64,16 +70,32 @@ def evening(look: str, run_command: RunCommand) -> int:
         if at_home(dog.facts).key == "carry_on":
             # A dog lies there with half a session, and both hands are on it.
             run_command(home.words_for("carry_on", dog, look))
-            if not any_key():
+            if not key_for(_("Press the pedal or any key to go home."), silent=silent):
                 return Exit.DONE
             break
     while True:
-        home.evening(look, run_command)
+        home.evening(look, run_command, silent=silent)
         if not sys.stdin.isatty():
             return Exit.DONE
-        print("\n" + _("Press the pedal or any key to go on."), flush=True)
-        if not any_key():
+        if not key_for(_("Press the pedal or any key to go on."), silent=silent):
             return Exit.DONE
+
+
+def key_for(text: str, *, silent: bool) -> bool:
+    """Say ``text`` and wait for a key; False when nobody can press one any more."""
+    from coach.cli.asking import speaking
+    from coach.voice.speaker import speak
+
+    print(f"\n{text}", flush=True)
+    with speaking(silent=silent) as own:
+        if own is not None:
+            # Rendered first: nobody tends the voice while a key is waited for.
+            own.voice.prepare([text])
+            speak(own.voice, text, now_ns=time.monotonic_ns())
+        pressed = any_key()
+        if own is not None:
+            own.voice.silence()
+    return pressed
 
 
 def any_key() -> bool:

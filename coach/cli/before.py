@@ -9,6 +9,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from coach.cli.asking import (
+    NotStarted,
+    Said,
     asked,
     next_line,
     on_a_screen,
@@ -27,25 +29,10 @@ if TYPE_CHECKING:
     from coach.voice.tended import Tended
 
 
-class _Said:
-    """Keeps answers in memory."""
-
-    def __init__(self) -> None:
-        self.answers: dict[str, Answer] = {}
-
-    def keep(self, question: str, answer: "Answer") -> str:
-        self.answers[question] = answer
-        return ""
-
-
-class NotThisDog(Exception):  # noqa: N818  (an answer of the owner, not a failure)
-    """The owner said that it is another dog, or left: nothing starts."""
-
-
 def dogs_plan(args: argparse.Namespace) -> Path | None:
     """The plan meant: the one given, else that of the dog that was named or is picked.
 
-    None leaves the choice to :func:`coach.cli.plans.choose`. Raises NotThisDog when none is
+    None leaves the choice to :func:`coach.cli.plans.choose`. Raises NotStarted when none is
     picked.
     """
     from coach import places
@@ -61,12 +48,12 @@ def dogs_plan(args: argparse.Namespace) -> Path | None:
         return None
     from coach.session.people import DOG, which_dog
 
-    said = _Said()
+    said = Said()
     asking = which_dog([_dog_in(path) for path in own])
     with speaking_on_screen(silent=args.silent, plain=args.plain) as voice:
         asked(asking, said, title="", plain=args.plain, look=args.look, voice=voice)
     if DOG not in said.answers:
-        raise NotThisDog
+        raise NotStarted
     return own[int(said.answers[DOG])]
 
 
@@ -90,7 +77,7 @@ def ready(
 ) -> str:
     """Ask what is to be asked before this session; who treats, or "".
 
-    Without a terminal nothing is asked. Raises NotThisDog.
+    Without a terminal nothing is asked. Raises NotStarted.
     """
     if _cut_off(plan.dog.name):
         # A dog lies there with half a session: nothing is worth a delay.
@@ -105,7 +92,7 @@ def ready(
         return steps.by
     if on_a_screen(plain=args.plain):
         if not rounds(steps.screens(), look=args.look, voice=voice):
-            raise NotThisDog
+            raise NotStarted
     else:
         steps.plainly()
     steps.finish()
@@ -157,7 +144,7 @@ class Steps:
     mono_ns: Callable[[], int]
     say: Callable[[str], None] | None
     _rounds: "list[ScoreRound]" = field(default_factory=list)
-    _said: _Said = field(default_factory=_Said)
+    _said: Said = field(default_factory=Said)
 
     def scores_due(self) -> bool:
         """Whether the plan asks for scores today."""
@@ -182,7 +169,7 @@ class Steps:
             )
 
     def plainly(self) -> None:
-        """The same line by line. Raises NotThisDog."""
+        """The same line by line. Raises NotStarted."""
         from coach.language import _
         from coach.plain import ask_plainly
         from coach.screens.which_dog import places_of
@@ -195,11 +182,11 @@ class Steps:
             tell(_("Is {dog} in front of you? Enter: yes. n: no.").format(dog=dog))
             answer = next_line()
             if answer is None or answer.strip().casefold() in {"n", "no", _("no").casefold()}:
-                raise NotThisDog
+                raise NotStarted
         for asking, keeper in self._questions():
             if not ask_plainly(asking, keeper.keep, next_line, tell):
                 self.finish()
-                raise NotThisDog
+                raise NotStarted
 
     def _questions(self) -> "Iterator[tuple[Asking, Any]]":
         from coach.household import helper_name

@@ -27,6 +27,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     command.add_argument(
         "--look", choices=("dark", "daylight", "console"), default="dark", help="colours"
     )
+    command.add_argument("--silent", action="store_true", help="no voice and no tones")
     command.set_defaults(run=run)
 
 
@@ -38,8 +39,14 @@ def run(args: argparse.Namespace) -> int:
         print("\n".join(home_lines([at_home(dog.facts) for dog in homes()], now=local_now())))
         return Exit.DONE
     from coach.cli import run as run_command
+    from coach.cli.bedside import fitting
 
-    return evening(args.look, run_command)
+    silent = args.silent
+    return evening(
+        args.look,
+        lambda words: run_command([*words, *fitting(words, silent=silent)]),
+        silent=silent,
+    )
 
 
 def local_now() -> datetime.datetime:
@@ -57,35 +64,41 @@ def homes() -> "list[Home]":
     return [home_of(folder, stamp_now(), local_zone()) for folder in folders]
 
 
-def evening(look: str, run_command: RunCommand) -> int:
+def evening(look: str, run_command: RunCommand, *, silent: bool) -> int:
     """Home, where it leads, and home again, until it is closed."""
-    from coach.cli.bedside import any_key
+    from coach.cli.asking import Aloud
+    from coach.cli.bedside import key_for
     from coach.cli.home_pages import opened
     from coach.record.at_home import at_home
     from coach.screens.home import HomeApp
 
-    at = 0
+    at, tells = 0, True
     # A terminal that is gone is none any more: a screen on it would never end.
     while sys.stdin.isatty():
         dogs = homes()
-        app = HomeApp(
-            [at_home(dog.facts) for dog in dogs],
-            look=look,
-            at=at,
-            now=local_now,
-            opens=opened(dogs),
-        )
-        wish = app.run()
+        with Aloud(silent=silent) as aloud:
+            app = HomeApp(
+                [at_home(dog.facts) for dog in dogs],
+                look=look,
+                at=at,
+                now=local_now,
+                opens=opened(dogs),
+                say=aloud.say,
+                tend=aloud.tend,
+                tells=tells,
+            )
+            wish = app.run()
         if wish is None:
             return Exit.DONE
         look, at = app.theme, wish.at
-        if wish.name == "look_again":
+        # Nobody is spoken to in the night because a new day has begun.
+        tells = wish.name != "look_again"
+        if not tells:
             continue
         run_command(words_for(wish.name, dogs[at] if dogs else None, look))
         if not sys.stdin.isatty():
             break
-        print("\n" + _("Press the pedal or any key to go home."), flush=True)
-        if not any_key():
+        if not key_for(_("Press the pedal or any key to go home."), silent=silent):
             break
     return Exit.DONE
 

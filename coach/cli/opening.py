@@ -2,26 +2,33 @@
 
 import argparse
 import sys
-from collections.abc import Callable, Mapping
-from typing import Any
+from collections.abc import Callable, Mapping, Sequence
+from typing import TYPE_CHECKING, Any
 
-from coach.body import told
 from coach.cli.allowed import check_space, overruled
+from coach.cli.asking import NotStarted
 from coach.language import _
 from coach.plan.files import PlanFile
 from coach.plan.spots import Spot, spots_in
 from coach.record.chain import Signer, Stamp
 from coach.record.disk import held_by
 from coach.record.journal import Journal, JournalBusy, JournalError
-from coach.session.cues import sentence, side_word
 from coach.session.guard import may_carry_on
 from coach.session.machine import Machine, Options
+from coach.session.starting import (
+    CUT_OFF,
+    NOTHING,
+    YES,
+    carry_on_asking,
+    cut_off_lines,
+    notice,
+    reason_lines,
+)
 from coach.unfinished import Unfinished, carry_on, close_cut_off, find_unfinished, moment_at
-from coach.units import clock_text
+from coach.units import NS_PER_S
 
-# Until plans can say it: after half an hour it is another session, not the rest of this one.
-# Common practice, no source.
-CARRY_ON_WITHIN_S = 1800
+if TYPE_CHECKING:
+    from coach.cli.asking import Ask
 
 
 def opened(
@@ -33,10 +40,12 @@ def opened(
     options: Options,
     stamp: Callable[[], Stamp],
     signer: Signer | None,
+    ask: "Ask | None" = None,
 ) -> tuple[Journal, Machine]:
-    """The journal and the machine to go with it.
+    """The journal and the machine to go with it. ``ask`` asks and tells on the screen.
 
-    Raises JournalBusy, JournalError, and NotAllowed when no session may start now.
+    Raises JournalBusy, JournalError, NotAllowed when no session may start now, and NotStarted
+    when the owner wants none.
     """
     from coach.places import journal_folder
 
@@ -49,7 +58,7 @@ def opened(
         now = stamp()
         # Its own spots: a short session stays as short as it was begun.
         cut = spots_in(before.header["spots"])
-        if _wanted(args, plan_file, before, cut, now):
+        if _wanted(args, plan_file, before, cut, now, ask):
             check_space(folder, cut, options)
             return carry_on(before, spots=cut, options=options, stamp=stamp, now_ns=now.mono_ns)
         close_cut_off(before, stamp=stamp, signer=signer)
@@ -69,6 +78,7 @@ def opened(
             spots=spots,
             options=options,
             now=moment_at(now),
+            ask=ask,
         )
     journal = Journal.create(folder, header=header, stamp=stamp)
     if against is not None:
@@ -86,45 +96,56 @@ def _wanted(
     before: Unfinished,
     spots: tuple[Spot, ...],
     now: Stamp,
+    ask: "Ask | None",
 ) -> bool:
-    """Whether the owner carries on with the session that was cut off."""
+    """Whether the owner carries on with the session that was cut off. Raises NotStarted."""
     if args.rehearsal or not before.can_carry_on:
         return False
     if before.header["plan"]["digest"] != plan_file.digest:
-        print(_("The plan has changed since the session that was cut off."), flush=True)
-        return False
+        return _closes(ask, _("The plan has changed since the session that was cut off."))
     within_s = plan_file.plan.limits.carry_on_minutes * 60
     reason = may_carry_on(ended=before.ended, now=moment_at(now), within_s=within_s)
-    if reason is not None:
-        print(f"{sentence(reason.text)}: {reason.what_to_do}.", flush=True)
-        if not reason.owner_may:
-            return False
+    if reason is not None and not reason.owner_may:
+        return _closes(ask, *reason_lines([reason]))
+    remarks = () if reason is None else reason_lines([reason])
     if args.carry_on is not None:
+        for line in remarks:
+            print(line, flush=True)
         return bool(args.carry_on)
+    lines = (*remarks, *_where(before, spots))
+    if ask is not None:
+        answer = ask(carry_on_asking(lines)).get(CUT_OFF, NOTHING)
+        if answer == NOTHING:
+            raise NotStarted
+        return answer == YES
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
         print(_("To carry on with a session that was cut off: --carry-on"), flush=True)
         return False
-    return _asked(before, spots)
+    return _asked(lines)
 
 
-def _asked(before: Unfinished, spots: tuple[Spot, ...]) -> bool:
+def _closes(ask: "Ask | None", *why: str) -> bool:
+    """Tell why what was cut off cannot be carried on."""
+    if ask is None:
+        print("\n".join(why), flush=True)
+    else:
+        ask(notice(*why, _("It is closed now. What was given is in the log.")))
+    return False
+
+
+def _where(before: Unfinished, spots: tuple[Spot, ...]) -> tuple[str, ...]:
     total = before.tally.total()
     last = next((s for s in before.tally.spots if s.outcome != "given"), before.tally.spots[-1])
-    spot = spots[last.index]
-    print(
-        _(
-            "The last session was cut off at {time}: {given} of {planned} given, next {place}, "
-            "{side}, spot {number} of {of}."
-        ).format(
-            time=before.tally.ended_wall[11:16],
-            given=clock_text(total.given_ns // 10**9),
-            planned=clock_text(total.planned_ns // 10**9),
-            place=told(spot.region).owner_words,
-            side=side_word(spot.side),
-            number=spot.number,
-            of=spot.of,
-        )
+    return cut_off_lines(
+        ended=before.tally.ended_wall[11:16],
+        given_s=total.given_ns // NS_PER_S,
+        planned_s=total.planned_ns // NS_PER_S,
+        spot=spots[last.index],
     )
+
+
+def _asked(lines: Sequence[str]) -> bool:
+    print("\n".join(lines))
     while True:
         try:
             answer = input(_("Carry on with it? Enter: yes. n: close it and start a new one. "))

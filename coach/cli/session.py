@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from coach.record.pace import Between
     from coach.runner import Runner
     from coach.session.machine import Options
+    from coach.voice.speaker import Voice
     from coach.voice.tended import Tended
 
 FASTEST = 1000
@@ -130,8 +131,8 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 def run(args: argparse.Namespace) -> int:
     """Coach one session."""
     from coach.cli.allowed import NotAllowed
-    from coach.cli.asking import by_problem
-    from coach.cli.before import NotThisDog, dogs_plan, ready
+    from coach.cli.asking import NotStarted, asker, by_problem, refused
+    from coach.cli.before import dogs_plan, ready
     from coach.cli.caring import preparing_for, sessions_done_with, without_minded
     from coach.cli.keys import settings
     from coach.cli.lesson import lesson_for
@@ -155,8 +156,8 @@ def run(args: argparse.Namespace) -> int:
         return Exit.BAD_INPUT
     try:
         plan_file = load(dogs_plan(args), demo=args.rehearsal)
-    except NotThisDog:
-        return _not_this_dog()
+    except NotStarted:
+        return _not_started(args)
     if plan_file is None:
         return Exit.BAD_INPUT
     plan = plan_file.plan
@@ -164,14 +165,17 @@ def run(args: argparse.Namespace) -> int:
     plain = args.plain or not terminal
     if plain and not args.plain:
         print(_("No terminal here: coaching line by line (as with --plain)."), flush=True)
-    session = chosen(plan, minutes=args.minutes, asks=terminal and not plain)
+    try:
+        session = chosen(plan, minutes=args.minutes, ask=asker(args, title=plan.dog.name))
+    except NotStarted:
+        return _not_started(args)
     if session is None:
         return Exit.BAD_INPUT
     if not args.rehearsal:
         session = without_minded(plan, session)
         if not session.spots:
-            print(f"coach: {_('every spot of this plan has to rest today')}", file=sys.stderr)
-            return Exit.NOT_ALLOWED
+            rests = _("every spot of this plan has to rest today")
+            return refused(args, Exit.NOT_ALLOWED, rests)
     done = sessions_done_with(plan)
     level = level_for(done, plan.care.reminders)
     options = Options(
@@ -199,30 +203,25 @@ def run(args: argparse.Namespace) -> int:
     if not args.rehearsal:
         try:
             by = ready(args, plan, session, voice=tended)
-        except NotThisDog:
-            voice.close()
-            return _not_this_dog()
+        except NotStarted:
+            return _not_started(args, voice)
     lesson = lesson_for(args, plan, session.spots, plain=plain)
     if lesson is not None:
         lesson.meet(tended)
     try:
         runner = _runner(args, plan_file, session, options, tended, by=by)
+    except NotStarted:
+        return _not_started(args, voice)
     except JournalError as error:
-        voice.close()
         problem = _("the log cannot be opened; nothing started: {error}").format(error=error)
-        print(f"coach: {problem}", file=sys.stderr)
-        return Exit.NOT_WRITTEN
+        return refused(args, Exit.NOT_WRITTEN, problem, voice)
     except NotAllowed as refusal:
-        voice.close()
-        print(f"coach: {refusal}", file=sys.stderr)
-        return Exit.NOT_ALLOWED
+        return refused(args, Exit.NOT_ALLOWED, str(refusal), voice, aloud=refusal.aloud)
     except JournalBusy as busy:
-        voice.close()
         problem = _("another session of {dog} is running: {who}").format(
             dog=plan.dog.name, who=busy.who
         )
-        print(f"coach: {problem}", file=sys.stderr)
-        return Exit.BUSY
+        return refused(args, Exit.BUSY, problem, voice)
     runner.preparing = preparing
     if preparing is not None and runner.machine.phase is not Phase.READY:
         # The rest of a session that was cut off: the room is as it was, the eyes may not be.
@@ -266,6 +265,7 @@ def _runner(
 ) -> "Runner":
     from coach import __version__
     from coach.appliance.clock import stamper
+    from coach.cli.asking import asker
     from coach.cli.opening import opened
     from coach.clock import SessionClock
     from coach.record.journal import JournalError
@@ -288,6 +288,7 @@ def _runner(
         options=options,
         stamp=stamper(clock.now_ns),
         signer=signer,
+        ask=asker(args, title=plan_file.plan.dog.name, voice=tended),
     )
     if by:
         try:
@@ -332,9 +333,10 @@ def _early(plan: "Plan") -> tuple[str, ...]:
     return (text,) if text else ()
 
 
-def _not_this_dog() -> int:
-    print("coach: " + _("nothing started"), file=sys.stderr)
-    return Exit.NOT_ALLOWED
+def _not_started(args: argparse.Namespace, voice: "Voice | None" = None) -> int:
+    from coach.cli.asking import refused
+
+    return refused(args, Exit.NOT_ALLOWED, _("nothing started"), voice)
 
 
 def _afterwards(runner: "Runner", by: str) -> "SessionAfter | None":

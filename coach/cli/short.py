@@ -1,20 +1,27 @@
 """A session for as long as there is time: chosen and told before anything starts."""
 
 import sys
+from typing import TYPE_CHECKING
 
 from coach.body import told
 from coach.body.regions import Side
+from coach.cli.asking import NotStarted
 from coach.language import _, ngettext
 from coach.plan.model import Plan
 from coach.plan.spots import NotShortened, SessionSpots, Spot, session_of
 from coach.session.cues import side_word
+from coach.session.starting import SHORT, YES, short_asking
 from coach.units import NS_PER_S, ceil_s, clock_text
 
+if TYPE_CHECKING:
+    from coach.cli.asking import Ask
 
-def chosen(plan: Plan, *, minutes: int | None, asks: bool) -> SessionSpots | None:
+
+def chosen(plan: Plan, *, minutes: int | None, ask: "Ask | None" = None) -> SessionSpots | None:
     """The session of today, or None after it was said why there is none.
 
-    ``asks``: a screen will cover what was printed, so the owner confirms having read it.
+    ``ask``: a screen will cover what was printed, so the owner is asked there as well. Raises
+    NotStarted when the owner does not want it.
     """
     try:
         session = session_of(plan, budget_ns=None if minutes is None else minutes * 60 * NS_PER_S)
@@ -38,15 +45,13 @@ def chosen(plan: Plan, *, minutes: int | None, asks: bool) -> SessionSpots | Non
                 minutes=minutes,
             )
         )
-        for line in left_lines(session.left_for_next):
-            print(f"  {line}")
-        sys.stdout.flush()
-        if asks:
-            try:
-                input(_("Enter: go on. Ctrl-C: do not start. "))
-            except (EOFError, KeyboardInterrupt):
-                print("\ncoach: " + _("nothing started"), file=sys.stderr)
-                return None
+        left = left_lines(session.left_for_next)
+        print("\n".join(f"  {line}" for line in left), flush=True)
+        if ask is not None:
+            assert minutes is not None
+            short = short_asking(minutes=minutes, spots=len(session.spots), total=total, left=left)
+            if ask(short).get(SHORT) != YES:
+                raise NotStarted
     return session
 
 

@@ -247,12 +247,13 @@ class AskScreen(ModalScreen[Asking], inherit_bindings=False):
             return
         if question.typed is not None:
             if key == "1":
+                if self._say is not None:
+                    self._say(_("Type it, then press Enter."))
                 self._type(True)
             return
         choice = question.by_key(key)
         if choice is None:
-            self._refusal = _("That key means nothing here.")
-            self.draw()
+            self._refuse(_("That key means nothing here."))
         else:
             self._take(choice.value)
 
@@ -271,8 +272,7 @@ class AskScreen(ModalScreen[Asking], inherit_bindings=False):
         try:
             answer = question.typed(text)
         except ValueError as error:
-            self._refusal = str(error)
-            self.draw()
+            self._refuse(str(error))
         else:
             self._take(answer)
 
@@ -285,12 +285,18 @@ class AskScreen(ModalScreen[Asking], inherit_bindings=False):
     def _take(self, answer: Answer) -> None:
         question = self.asking.question
         assert question is not None
-        self._refusal = self._keeper.keep(question.id, answer)
-        if self._refusal:
+        refusal = self._keeper.keep(question.id, answer)
+        if refusal:
             self._at = None
-            self.draw()
+            self._refuse(refusal)
         else:
             self._go(self.asking.answer(answer))
+
+    def _refuse(self, refusal: str) -> None:
+        self._refusal = refusal
+        if self._say is not None:
+            self._say(refusal)
+        self.draw()
 
     def _go(self, asking: Asking) -> None:
         self.asking = asking

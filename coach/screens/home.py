@@ -50,6 +50,7 @@ KEYS = {
 }
 BEAT_S = 10.0
 ALIVE_S = 1.0
+TEND_S = 0.1
 # A screen by the dog bed is never closed, and what is due changes with the day.
 STALE_S = 600.0
 
@@ -73,12 +74,18 @@ class HomeScreen(Screen[None], inherit_bindings=False):
     CSS_PATH = "home.tcss"
 
     def __init__(
-        self, homes: Sequence[AtHome], *, at: int, now: Callable[[], datetime.datetime]
+        self,
+        homes: Sequence[AtHome],
+        *,
+        at: int,
+        now: Callable[[], datetime.datetime],
+        say: Callable[[str], None] | None = None,
     ) -> None:
         super().__init__()
         self._homes = homes
         self.at = at if at < len(homes) else 0
         self._now = now
+        self._say = say
         self.refusal = ""
         self._bar = Sign("bar")
         self._sign = Sign("sign", asks="go")
@@ -109,11 +116,31 @@ class HomeScreen(Screen[None], inherit_bindings=False):
         self.draw()
 
     def turn(self, step: int) -> None:
-        """Another dog."""
+        """Another dog; the same once more where there is one."""
         if self._homes:
             self.at = (self.at + step) % len(self._homes)
             self.refusal = ""
             self.draw()
+            self.tell()
+
+    def refuse(self, text: str) -> None:
+        """Show and say why a key does nothing."""
+        self.refusal = text
+        if self._say is not None:
+            self._say(text)
+        self.draw()
+
+    def tell(self) -> None:
+        """Say how it is with the dog, and what the keys do."""
+        if self._say is None:
+            return
+        home = self.home
+        if home is None:
+            lines = empty_lines()
+        else:
+            todo = () if home.key else (home.todo,)
+            lines = (f"{home.dog}.", home.text, *todo, *home.notes)
+        self._say(" ".join((*lines, *keys_aloud(self._taps(home)))))
 
     def draw(self) -> None:
         """Put the dog into the widgets."""
@@ -175,6 +202,16 @@ class HomeScreen(Screen[None], inherit_bindings=False):
         )
 
 
+def keys_aloud(taps: Sequence[Tap]) -> tuple[str, ...]:
+    """What the keys do that matter most."""
+    names = {"go": _("Big key")}
+    return tuple(
+        _("{key}: {answer}.").format(key=names.get(tap.id, tap.key), answer=tap.label)
+        for tap in taps
+        if tap.vital
+    )
+
+
 def _sign_rows(home: AtHome | None, width: int, height: int) -> Rows:
     if home is None:
         return ()
@@ -197,6 +234,9 @@ class HomeApp(LastingApp[Wish], inherit_bindings=False):
         at: which of them first.
         now: the clock on the wall.
         opens: makes the screen of a page for a dog; None when there is nothing to show.
+        say: speaks instead of what is being said, if there is a voice.
+        tend: called again and again while it is open, for the voice.
+        tells: whether it says how things are before anybody presses a key.
         look: one of ``LOOKS``.
         mono_ns: monotonic time, to tell presses from repeats.
     """
@@ -212,10 +252,15 @@ class HomeApp(LastingApp[Wish], inherit_bindings=False):
         at: int = 0,
         look: str = "dark",
         mono_ns: Callable[[], int] = time.monotonic_ns,
+        say: Callable[[str], None] | None = None,
+        tend: Callable[[], None] | None = None,
+        tells: bool = True,
     ) -> None:
         super().__init__(look=look)
+        self._tend = tend
+        self._tells = tells
         self.hand = OnePress(self._do, mono_ns=mono_ns, later=self.set_timer)
-        self._home = HomeScreen(homes, at=at, now=now)
+        self._home = HomeScreen(homes, at=at, now=now, say=say)
         self._opens = opens
         self._watchdog = from_environment()
 
@@ -226,6 +271,11 @@ class HomeApp(LastingApp[Wish], inherit_bindings=False):
         self._watchdog.begin()
         self.set_interval(ALIVE_S, self._watchdog.beat)
         self.set_interval(STALE_S, self._look_again)
+        if self._tend is not None:
+            self.set_interval(TEND_S, self._tend)
+        if self._tells:
+            # Opening the voice takes a moment: the screen is there first.
+            self.call_after_refresh(self._home.tell)
 
     def on_unmount(self) -> None:
         """What follows may wait for the owner."""
@@ -255,7 +305,7 @@ class HomeApp(LastingApp[Wish], inherit_bindings=False):
         if name in PAGES and home is not None:
             page = self._opens(screen.at, name)
             if page is None:
-                self._refuse(_("There is no plan to show."))
+                screen.refuse(_("There is no plan to show."))
             else:
                 # The key that closed the page may still be down.
                 self.push_screen(page, lambda _: self.hand.anew())
@@ -263,7 +313,7 @@ class HomeApp(LastingApp[Wish], inherit_bindings=False):
             if home is not None and home.key:
                 self.exit(Wish(home.key, screen.at))
             else:
-                self._refuse(_("No session can be started now."))
+                screen.refuse(_("No session can be started now."))
         elif name in ("rehearse", "vet") or (name == "score" and home is not None):
             self.exit(Wish(name, screen.at))
         elif name == "look":
@@ -271,7 +321,3 @@ class HomeApp(LastingApp[Wish], inherit_bindings=False):
             screen.draw()
         elif name == "leave":
             self.exit(None)
-
-    def _refuse(self, text: str) -> None:
-        self._home.refusal = text
-        self._home.draw()

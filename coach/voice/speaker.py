@@ -86,9 +86,9 @@ class SilentVoice:
         """Holds nothing."""
 
 
-def speak(voice: Voice, text: str, *, now_ns: int) -> None:
+def speak(voice: Voice, text: str, *, now_ns: int, within_ns: int = SPOKEN_WITHIN_NS) -> None:
     """Say ``text`` ("": nothing) now, instead of whatever is being said."""
     voice.silence()
     if text:
-        until_ns = now_ns + SPOKEN_WITHIN_NS
+        until_ns = now_ns + within_ns
         voice.say(text, at_ns=now_ns, until_ns=until_ns, urgent=False, tone=None)

@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 
 from coach.cli import parser, run
-from coach.cli.before import NotThisDog, dogs_plan, ready, steps_for
+from coach.cli.asking import NotStarted
+from coach.cli.before import dogs_plan, ready, steps_for
 from coach.cli.exits import Exit
 from coach.household import Household, read_household, write_household
 from coach.places import dog_folder, household_file, journal_folder
@@ -112,7 +113,7 @@ def test_the_scores_that_a_plan_asks_for_come_before_its_session_and_go_to_its_d
     )
     plan.write_text(text, "utf-8")
     typing("7", "", "1")
-    with pytest.raises(NotThisDog):
+    with pytest.raises(NotStarted):
         # Left in the middle: what was said is kept, and nothing starts.
         before("--dog", "Juniper", "--by", "Ada")
     score = FunctionScore(score_0_10=7, activities={"b": 1}, by="Ada")

@@ -2,9 +2,10 @@
 
 import datetime
 import re
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from textual.pilot import Pilot
 
@@ -13,7 +14,7 @@ from coach.cli.caring import sessions_done_with, without_minded
 from coach.clock import SessionClock
 from coach.places import dog_folder, journal_folder
 from coach.plan.files import PlanFile, load_plan
-from coach.plan.spots import SessionSpots, session_of
+from coach.plan.spots import SessionSpots, Spot, session_of
 from coach.record.chain import Stamp
 from coach.record.diary import read_diary
 from coach.record.entries import AfterSession, answers_of
@@ -26,7 +27,7 @@ from coach.session import commands as cmd
 from coach.session.levels import level_for, tips_for
 from coach.session.machine import OVER, Machine, Options, Phase
 from coach.session.preparing import Preparing
-from coach.session.readiness import round_for
+from coach.session.readiness import eyes_only, round_for
 from coach.units import NS_PER_S
 from coach.voice.hands import FIRST_REPEAT_NS, REPEAT_NS
 from coach.voice.speaker import SilentVoice
@@ -86,7 +87,10 @@ def tiny_plan(folder: Path) -> PlanFile:
 
 @dataclass
 class Evening:
-    """One session as ``coach session`` puts it together, from what lies on the disk."""
+    """One session as ``coach session`` puts it together, from what lies on the disk.
+
+    ``opens`` makes journal and machine, as :func:`coach.cli.opening.opened`; else they are new.
+    """
 
     plan_file: PlanFile
     session: SessionSpots
@@ -94,6 +98,7 @@ class Evening:
     look: str = "dark"
     days_ago: int = 0
     time: FakeTime = field(default_factory=FakeTime)
+    opens: Callable[..., tuple[Journal, Machine]] | None = None
 
     def __post_init__(self) -> None:
         plan = self.plan_file.plan
@@ -106,21 +111,21 @@ class Evening:
             reminders=level,
             tips=tips_for(spots, level=level, sessions_done=done),
         )
-        journal = Journal.create(
-            journal_folder(dog, rehearsal=False),
-            header=header_of(self.plan_file, spots, options, version="test", rehearsal=False),
-            stamp=self.stamp,
-            disk=QuickDisk(),
-        )
+        opens = self.opens or self._opened
+        header = header_of(self.plan_file, spots, options, version="test", rehearsal=False)
+        journal, machine = opens(header=header, spots=spots, options=options, stamp=self.stamp)
         self.runner = Runner(
             plan_file=self.plan_file,
-            machine=Machine(spots, options),
+            machine=machine,
             journal=journal,
             voice=self.voice,
             clock=SessionClock(monotonic_ns=self.time),
             rehearsal=False,
         )
-        self.runner.preparing = Preparing(round_for(plan, first=done == 0))
+        questions = round_for(plan, first=done == 0)
+        if machine.phase is not Phase.READY:
+            questions = eyes_only(plan)
+        self.runner.preparing = Preparing(questions)
         self.after = SessionAfter(
             folder=dog_folder(dog), dog=dog, journal=self.runner.path, stamp=self.stamp, plan=plan
         )
@@ -132,6 +137,18 @@ class Evening:
             afterwards=self.after,
             say=self.runner.speak,
         )
+
+    def _opened(
+        self,
+        *,
+        header: Mapping[str, Any],
+        spots: tuple[Spot, ...],
+        options: Options,
+        stamp: Callable[[], Stamp],
+    ) -> tuple[Journal, Machine]:
+        folder = journal_folder(self.plan_file.plan.dog.name, rehearsal=False)
+        journal = Journal.create(folder, header=header, stamp=stamp, disk=QuickDisk())
+        return journal, Machine(spots, options)
 
     def wall(self) -> datetime.datetime:
         after = datetime.timedelta(microseconds=(self.time() - START_NS) // 1000)
@@ -177,11 +194,14 @@ def tonight(
     voice: SilentVoice | None = None,
     look: str = "dark",
     time: FakeTime | None = None,
+    opens: Callable[..., tuple[Journal, Machine]] | None = None,
 ) -> Evening:
     """Without the spots that rest today."""
     plan = plan_file.plan
     session = without_minded(plan, session_of(plan), day=wall().date())
-    return Evening(plan_file, session, voice or SilentVoice(), look, time=time or FakeTime())
+    return Evening(
+        plan_file, session, voice or SilentVoice(), look, time=time or FakeTime(), opens=opens
+    )
 
 
 def give_before(plan_file: PlanFile, *, sessions: int) -> None:

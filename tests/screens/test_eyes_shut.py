@@ -4,23 +4,36 @@ Nothing on the screen is read. What is heard is kept as a loudspeaker would give
 after the other, dropped when it comes too late, cut off by what interrupts.
 """
 
+import datetime
 import re
 from collections.abc import Awaitable, Callable
+from functools import partial
 from itertools import chain
 from pathlib import Path
+from typing import NoReturn
+
+import pytest
 
 from coach.cli import parser
 from coach.cli.before import steps_for
+from coach.cli.home import words_for
+from coach.cli.home_facts import home_of
+from coach.cli.opening import opened
 from coach.cli.speaking import texts_for
 from coach.household import write_household
 from coach.places import dog_folder, household_file
 from coach.plan.files import load_plan
+from coach.record.at_home import at_home
+from coach.record.chain import RESUMED
 from coach.record.diary import read_diary
 from coach.record.entries import LessonDone
-from coach.record.journal import read_journal
+from coach.record.journal import journal_files, read_journal
 from coach.screens.ask import AskScreen
 from coach.screens.asking_app import RoundsApp
+from coach.screens.home import HomeApp, Wish
 from coach.screens.lesson import LessonScreen
+from coach.session import commands as cmd
+from coach.session.asking import Asking
 from coach.session.machine import Phase
 from coach.session.people import which_dog
 from coach.session.readiness import every_sentence
@@ -298,3 +311,94 @@ async def test_the_lesson_and_its_questions_by_the_voice_alone(own_world: Path) 
     )
     assert teaching.finish() == ""
     assert read_diary(own_world).entries == (LessonDone(right=3, of=3),)
+
+
+class Asked(Exception):  # noqa: N818  (a question that the test answers by the voice)
+    def __init__(self, asking: Asking) -> None:
+        self.asking = asking
+
+
+def asks(asking: Asking) -> NoReturn:
+    raise Asked(asking)
+
+
+async def test_from_home_to_the_end_of_a_session_that_was_cut_off(own_world: Path) -> None:
+    folder = dog_folder("Juniper")
+    folder.mkdir(parents=True)
+    (folder / "plan.toml").write_text(PLAN, "utf-8")
+    plan_file = load_plan(folder / "plan.toml", today=TODAY)
+    give_before(plan_file, sessions=1)
+    time = FakeTime()
+    room = Room(time)
+    # The plug is pulled four seconds into the second spot.
+    cut = tonight(plan_file, time=time)
+    cut.runner.preparing = None
+    cut.runner.do(cmd.Start())
+    for _ in range(3):
+        time.now_ns += cut.runner.view().left_ns
+        cut.runner.tick()
+    assert (cut.phase(), cut.runner.view().spot.number) == (Phase.HOLDING, 2)
+    time.now_ns += 4 * NS_PER_S
+    cut.runner.tick()
+    cut.runner.journal.close()
+    time.now_ns += 60 * NS_PER_S
+
+    at_home_now = home_of(folder, cut.stamp(), datetime.UTC)
+    home = HomeApp(
+        [at_home(at_home_now.facts)],
+        now=cut.wall,
+        opens=lambda _number, _name: None,
+        mono_ns=time,
+        say=room.speak,
+    )
+    async with home.run_test(size=SMALL) as before:
+
+        async def press(key: str) -> None:
+            time.now_ns += NS_PER_S
+            await before.press(key)
+            await settled(before)  # type: ignore[arg-type]
+
+        listener = Listener(room, press)
+        await settled(before)  # type: ignore[arg-type]
+        assert "Juniper. The last session was cut off at 19:30." in listener.listen()
+        # A key that does nothing says so, and how it is can be heard again.
+        await press("c")
+        assert "There is no plan to show." in listener.listen()
+        listener.since_ns = time()
+        await press("n")
+        await listener.wants("carry on", about="cut off at")
+    assert home.return_value == Wish("carry_on", 0)
+    asked_for = words_for("carry_on", at_home_now, "dark")
+    assert "--carry-on" in asked_for
+
+    # Whoever types the command instead is asked.
+    opens = partial(opened, plan_file=plan_file, signer=None)
+    args = parser().parse_args(["session", str(plan_file.path)])
+    with pytest.raises(Asked) as question:
+        tonight(plan_file, time=time, opens=partial(opens, args, ask=asks))
+    said = Said()
+    ask = AskScreen(
+        question.value.asking, keeper=said, title="Juniper", mono_ns=time, say=room.speak
+    )
+    await asked_in(
+        RoundsApp([lambda: ask]), room, ("carry on", "Next comes: Lower back, left, spot two.")
+    )
+    evening = tonight(
+        plan_file, voice=room, time=time, opens=partial(opens, args, ask=lambda _: said.answers)
+    )
+    assert evening.runner.path == cut.runner.path
+    async with evening.app.run_test(size=SMALL) as pilot:
+        owner = Owner(evening, pilot)
+        listener = Listener(room, owner.press)
+        await owner.see()
+        while (round_ := evening.runner.view().readiness) is not None and not round_.verdict:
+            await listener.wants("yes", about=round_.point.question)
+        await listener.wants("start", about="All is ready.")
+        await owner.until(Phase.HOLDING)
+        assert "Lower back, left, spot two." in listener.listen()
+        await owner.until(Phase.FINISHED)
+        await listener.wants("close", about="All done.")
+    assert evening.outcomes == ["given", "given", "given"]
+    kinds = [line["kind"] for line in read_journal(evening.runner.path).lines]
+    assert kinds.count(RESUMED) == 1
+    assert len(journal_files(evening.runner.path.parent)) == 2
