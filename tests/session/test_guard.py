@@ -197,6 +197,10 @@ def test_an_older_session_of_unknown_age_is_asked_about_only_within_reach() -> N
     assert ask(sessions=[unknown, replace(two_days, ended=hours_ago(7 * 24))]) == []
     only_hours = replace(LIMITS, a_day=None, a_week=None)
     assert ask(sessions=[unknown, two_days], limits=only_hours) == []
+    only_today = replace(LIMITS, between_ns=None, a_week=None)
+    day_before, yesterday = (replace(two_days, ended=hours_ago(hours)) for hours in (25, 23))
+    assert ask(sessions=[unknown, day_before], limits=only_today) == []
+    assert ask(sessions=[unknown, yesterday], limits=only_today) == ["clock_unsure"]
 
 
 def test_a_log_that_cannot_be_read_is_asked_about() -> None:
@@ -204,6 +208,10 @@ def test_a_log_that_cannot_be_read_is_asked_about() -> None:
     (reason,) = may_start(START, past=[unread], limits=LIMITS, now=NOW)
     assert (reason.code, reason.owner_may) == ("log_unreadable", True)
     assert "number 7" in reason.text
+    sure = "start only if you are sure that the plan allows a session now"
+    assert reason.what_to_do == sure
+    (reason,) = may_start(START, past=past(100, trusted=False), limits=LIMITS, now=NOW)
+    assert (reason.code, reason.what_to_do) == ("clock_unsure", sure)
     assert ask(sessions=[unread, *past(7 * 24)]) == []
 
 

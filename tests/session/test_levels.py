@@ -13,7 +13,7 @@ from coach.plan.files import load_plan
 from coach.plan.spots import spots_of
 from coach.session import commands as cmd
 from coach.session.cues import Cue
-from coach.session.levels import TECHNIQUE, level_for, tips_for
+from coach.session.levels import TECHNIQUE, has_room, level_for, tips_for
 from coach.session.machine import OVER, Machine, Options, Phase
 from coach.session.signals import EARLY
 from tests.worlds import spots_for
@@ -61,6 +61,13 @@ def test_a_session_reminds_less_with_practice_and_teaches_one_sign_in_a_move(
     # Never more than one of them on one way.
     assert len({index for index, _ in tips}) == len(tips)
     assert all(len(text.split()) <= 8 for _, text in about)
+
+
+def test_while_the_dog_is_turned_no_sentence_has_room() -> None:
+    (spot,) = spots_for([10], move_s=20)
+    # Eight seconds without the turn.
+    assert has_room(replace(spot, turn_ns=12 * 10**9))
+    assert not has_room(replace(spot, turn_ns=12 * 10**9 + 1))
 
 
 def test_a_way_that_is_too_short_for_a_sentence_has_none() -> None:

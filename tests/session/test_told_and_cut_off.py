@@ -35,6 +35,17 @@ def texts(step: Step) -> list[str]:
     return [cue.text for cue in step.cues]
 
 
+def test_a_tick_that_comes_late_loses_no_line_of_the_record() -> None:
+    machine = started(0.5, 10)
+    # Due at 8 s, over at 8.5 s, and nobody looked until 8.9 s.
+    events = machine.tick(T0 + 8_900_000_000).events
+    assert [(type(event), event.at_ns - T0) for event in events] == [
+        (ev.HoldStarted, 8 * S),
+        (ev.HoldEnded, 8_500_000_000),
+        (ev.MoveStarted, 8_500_000_000),
+    ]
+
+
 @pytest.mark.parametrize(
     ("command", "first"),
     [

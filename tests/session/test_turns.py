@@ -119,6 +119,16 @@ def test_a_spot_skipped_on_the_way_does_not_lose_the_turn() -> None:
     assert machine.sitting.until_ns == now_ns + S + 38 * S
 
 
+def test_a_dog_that_is_half_turned_needs_the_time_of_a_turn_for_going_back_too() -> None:
+    machine, _ = at_spot(0)
+    machine.tick(18 * S)
+    machine.do(cmd.Back(), 20 * S)
+    assert machine.sitting.index == 0
+    machine.do(cmd.Again(), 20 * S)
+    # 8 s of way and 30 s to let it lie down again, as it lay at the start.
+    assert machine.sitting.until_ns == (20 + 8 + 30) * S
+
+
 def test_what_is_to_come_counts_every_turn() -> None:
     machine = Machine(SPOTS, Options())
     # Five holds of 10 s, five moves of 8 s, three turns of 30 s.
