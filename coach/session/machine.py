@@ -168,12 +168,17 @@ class Machine:
             step += more
         if sitting.beat_ns is not None and now_ns >= sitting.beat_ns:
             beat = ev.Heartbeat(at_ns=now_ns, spot=sitting.index, given_ns=sitting.held_ns(now_ns))
-            sitting = replace(sitting, beat_ns=now_ns + self.options.heartbeat_ns)
+            sitting = replace(sitting, beat_ns=self._next_beat(sitting.until_ns or now_ns, now_ns))
             step += Step((beat,))
         if sitting.answer_ns is not None and now_ns >= sitting.answer_ns:
             sitting, paused = _pause(self, sitting, cmd.Pause("no_answer"))
             step += paused
         return sitting, step
+
+    def _next_beat(self, until_ns: int, now_ns: int) -> int:
+        """In time with the countdown: the screen then wakes once a second, not twice."""
+        beat_ns = self.options.heartbeat_ns
+        return until_ns - (until_ns - now_ns - 1) // beat_ns * beat_ns
 
     def _complete(self, sitting: Sitting, begins_ns: int) -> Result:
         until_ns = sitting.until_ns or begins_ns
@@ -254,7 +259,7 @@ class Machine:
             answer_ns=None,
             since_ns=begins_ns,
             until_ns=until_ns,
-            beat_ns=begins_ns + self.options.heartbeat_ns,
+            beat_ns=self._next_beat(until_ns, begins_ns),
             resume=None,
             lies=self.spots[sitting.index].position,
             turning=False,
