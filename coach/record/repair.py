@@ -7,7 +7,6 @@ out, and an old signature no longer holds and is dropped.
 """
 
 import hashlib
-import json
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -84,10 +83,10 @@ def _kept(path: Path, trusted: int) -> tuple[list[tuple[int, dict[str, Any]]], i
 
 def _decoded(line: bytes) -> dict[str, Any] | None:
     try:
-        fields = json.loads(line)
+        fields = chain.decode(line)
         usable = isinstance(fields["seq"], int) and isinstance(fields["data"], dict)
         _stamp(fields)
-    except (ValueError, TypeError, KeyError, RecursionError):
+    except (ValueError, TypeError, KeyError):
         return None
     return fields if usable and isinstance(fields.get("kind"), str) else None
 
