@@ -197,6 +197,10 @@ def test_an_older_session_of_unknown_age_is_asked_about_only_within_reach() -> N
     assert ask(sessions=[unknown, replace(two_days, ended=hours_ago(7 * 24))]) == []
     only_hours = replace(LIMITS, a_day=None, a_week=None)
     assert ask(sessions=[unknown, two_days], limits=only_hours) == []
+    # A gap hangs on the last session alone.
+    assert ask(sessions=[unknown, replace(past(10)[0], number=2)], limits=only_hours) == [
+        "too_soon"
+    ]
     only_today = replace(LIMITS, between_ns=None, a_week=None)
     day_before, yesterday = (replace(two_days, ended=hours_ago(hours)) for hours in (25, 23))
     assert ask(sessions=[unknown, day_before], limits=only_today) == []

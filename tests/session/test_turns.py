@@ -133,6 +133,12 @@ def test_what_is_to_come_counts_every_turn() -> None:
     machine = Machine(SPOTS, Options())
     # Five holds of 10 s, five moves of 8 s, three turns of 30 s.
     assert machine.to_come_ns(0) == (50 + 40 + 90) * S
+    # Back over two spots that had all they should: no way to them is to come any more.
+    machine, now_ns = at_spot(2)
+    for _again in range(2):
+        machine.do(cmd.Back(), now_ns)
+    # Spot 3 lacks 9 s and has a way of 8 s with a turn of 30 s; then two of 48 s each.
+    assert machine.to_come_ns(now_ns) == (9 + 38 + 2 * 48) * S
 
 
 @pytest.mark.parametrize(
