@@ -221,6 +221,25 @@ def test_a_failing_disk_loses_at_most_the_entry_that_it_refused(folder: Path, ki
         assert read_diary(folder).entries == (*after, entry)
 
 
+def test_a_new_diary_and_every_entry_are_on_the_disk_before_anybody_is_told(folder: Path) -> None:
+    class Watched(QuickDisk):
+        calls: list[str]
+
+        def sync(self, fd: int) -> None:
+            self.calls.append("sync")
+
+        def sync_folder(self, folder: Path) -> None:
+            self.calls.append(f"sync {folder.name}")
+
+    disk = Watched()
+    folder.mkdir()
+    for expected in (["sync", f"sync {folder.name}"], ["sync"]):
+        disk.calls = []
+        write(folder, ENTRIES[0], disk)
+        # A new name is only there for good once its folder has been synced; later the file is.
+        assert disk.calls[disk.calls.index("sync") :] == expected
+
+
 def test_two_programs_do_not_write_at_once(folder: Path) -> None:
     disk = QuickDisk()
     write(folder, ENTRIES[0])

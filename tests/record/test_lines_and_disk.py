@@ -69,6 +69,17 @@ def test_a_line_whose_sum_holds_must_still_be_a_record(
     assert scan.torn is None
 
 
+@pytest.mark.parametrize("name", [b"sun", b"SUM"])
+def test_a_sum_that_is_called_something_else_is_no_sum(name: bytes) -> None:
+    lines = chained(FIRST, record(2), record(3))
+    # What is under the sum is as it was, and the line is still JSON.
+    lines[1] = lines[1].replace(b',"sum":"', b',"' + name + b'":"')
+    count, scan = walked(lines)
+    assert count == 1
+    assert scan.damage is not None
+    assert scan.damage.line == 2
+
+
 def test_a_whole_chain_is_walked_to_its_closing_record() -> None:
     lines = chained(FIRST, record(2), record(3, "session_closed"))
     count, scan = walked(lines)
