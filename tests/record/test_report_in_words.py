@@ -174,6 +174,7 @@ def test_sessions_together_are_added_up_for_each_dog_with_more_than_one() -> Non
     # 20 and 15.5 s over the two places; 7.75 J/cm2.
     assert lines[len(expected) :] == TOGETHER.splitlines()
     assert course_lines([first]) == PLAIN.splitlines()
+    assert "Pip: 1 session together" in course_lines([first, rehearsed])
     unknown = course_lines([first, dataclasses.replace(first, beam_area_um2=None)])
     assert unknown[-3:] == [
         "J/cm2 is blank where the beam area is unknown or was not",

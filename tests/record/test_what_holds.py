@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 
 from coach.record.journal import Journal
+from coach.record.over import Sums, course_of
 from coach.record.repair import repair
 from coach.record.store import Unread, summary_of
 from coach.record.tally import tally_of
@@ -75,6 +76,21 @@ def test_a_spot_that_was_skipped_and_asked_for_again_is_skipped_no_more() -> Non
     first, second = tally_of(lines.lines).spots
     assert (first.outcome, first.reason, first.repeats) == ("cut_short", "no_time", 1)
     assert (second.outcome, second.reason) == ("not_reached", "no_time")
+
+
+def test_only_spots_that_had_all_their_seconds_are_whole() -> None:
+    lines = begun(
+        ("hold_started", {"left_ns": 0}),
+        ("hold_ended", {"given_ns": 10 * S, "reason": "complete"}),
+        ("hold_started", {"spot": 1, "left_ns": 0}),
+        ("hold_ended", {"spot": 1, "given_ns": 4 * S, "reason": "stopped"}),
+    )
+    sums = Sums()
+    for _again in range(3):
+        sums.put(tally_of(lines.lines))
+    course = course_of(sums)
+    assert [(side.part.planned, side.part.whole) for side in course.sides] == [(3, 3), (3, 0)]
+    assert (course.total.planned, course.total.whole) == (6, 3)
 
 
 def test_a_journal_that_cannot_be_tallied_keeps_its_place_among_the_others(folder: Path) -> None:
