@@ -55,5 +55,10 @@ def own_world(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """What waits for sound goes first: at the end the other workers would wait for it."""
-    items.sort(key=lambda item: not item.nodeid.startswith("tests/voice/"))
+    """What waits for sound goes first, the longest before all: else others wait at the end."""
+    items.sort(
+        key=lambda item: (
+            not item.nodeid.startswith("tests/voice/test_whole_rehearsal"),
+            not item.nodeid.startswith("tests/voice/"),
+        )
+    )

@@ -42,7 +42,7 @@ def test_every_region_has_a_picture_where_there_is_room(
     assert len({page.key for page in found if page.picture}) == pictures
 
 
-@pytest.mark.parametrize("size", [(20, 6), (40, 12), (60, 20), (120, 40)])
+@pytest.mark.parametrize("size", [(40, 12), (60, 20), (120, 40)])
 async def test_one_key_goes_through_all_pages_and_back_to_the_list(size: tuple[int, int]) -> None:
     app = RegionsApp()
     async with app.run_test(size=size) as pilot:
@@ -60,9 +60,10 @@ async def test_one_key_goes_through_all_pages_and_back_to_the_list(size: tuple[i
             assert any(text.startswith(bar.rstrip()) for text in bars)
 
 
-async def test_arrows_go_both_ways() -> None:
+@pytest.mark.parametrize("size", [(20, 6), (80, 24)])
+async def test_arrows_go_both_ways(size: tuple[int, int]) -> None:
     app = RegionsApp("hip")
-    async with app.run_test(size=(80, 24)) as pilot:
+    async with app.run_test(size=size) as pilot:
         await settled(pilot)
         first = shown(app)
         assert "HIP" in first
