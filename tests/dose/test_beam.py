@@ -38,6 +38,21 @@ def head(*, checked_uw: int | None = None, days_ago: int = 0) -> Head:
     )
 
 
+@pytest.mark.parametrize(
+    ("wavelength_nm", "held"), [(399, False), (400, True), (1400, True), (1401, False)]
+)
+def test_an_emitter_is_one_that_reaches_the_retina(wavelength_nm: int, held: bool) -> None:
+    # The retinal hazard region is 400 to 1400 nm, both ends included (ICNIRP 2013).
+    def made() -> Emitter:
+        return Emitter(wavelength_nm=Fraction(wavelength_nm), mean_power_uw=1)
+
+    if held:
+        assert made().wavelength_nm == wavelength_nm
+    else:
+        with pytest.raises(ValueError, match="allowed is 400 to 1400 nm"):
+            made()
+
+
 def test_the_power_of_a_head_is_the_sum_of_its_emitters() -> None:
     assert head().power_uw == 500_000
     assert head().drift is None

@@ -11,10 +11,14 @@ from pathlib import Path
 
 import pytest
 
+from coach.dose.beam import Head
+from coach.dose.hazard import HeadHazard
+from coach.dose.limits import OutOfScope
 from coach.plan.care import CLEARABLE, Clearance
 from coach.plan.files import load_plan
 from coach.plan.laser import Laser
 from coach.plan.model import Plan
+from coach.session import points
 from coach.session.points import Point
 from coach.session.readiness import (
     Answer,
@@ -363,3 +367,27 @@ def test_a_weak_laser_needs_the_eyewear_of_its_maker() -> None:
     }
     plan = BACK.model_copy(update={"laser": Laser.model_validate(values)})
     assert by_id(eyes_only(plan).points)["eyewear"].help == ("It must be made for this laser.",)
+
+
+def test_where_no_limit_is_held_no_density_is_made_up(monkeypatch: pytest.MonkeyPatch) -> None:
+    def nothing_held(head: Head) -> HeadHazard:
+        raise OutOfScope("a pulse for which no limit is held")
+
+    monkeypatch.setattr(points, "head_hazard", nothing_held)
+    assert by_id(eyes_only(BACK).points)["eyewear"].help[0] == "It must be made for this laser."
+
+
+def test_the_short_round_says_all_that_is_meant() -> None:
+    # T p.169 and common practice, as the long round asks it one by one.
+    later = by_id(round_for(BACK, first=False).points)
+    assert later["room"].help == (
+        "Others and pets are out. The door is shut. Shiny things are covered.",
+    )
+    assert later["lens_and_coat"].help == (
+        "The lens is clean. The coat is dry and parted.",
+        "Collar and harness are off.",
+    )
+    assert later["anything_new"].help == (
+        "A lump, a wound, a fever, a new medicine? A fit? Could Juniper be pregnant?",
+        "Worse after last time? Skin that hurts, or that feels nothing?",
+    )
