@@ -71,6 +71,9 @@ def test_the_rows_for_904_nm_are_as_remembered_and_say_so(site: str) -> None:
     assert found.least_j_each == least_j
     assert found.status == "memory"
     assert "from memory, to be checked" in found.quote()
+    low, high = points
+    number = f": {low} points," if low == high else f": {low} to {high} points,"
+    assert number in found.quote()
 
 
 # Read: p. 118 and p. 107 of the 2019 book; Am J Vet Res 2024;85(2).
