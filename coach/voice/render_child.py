@@ -21,11 +21,13 @@ from pathlib import Path
 from typing import Any
 
 from coach.voice.natural import NATURAL, NaturalEngine
+from coach.voice.pronounce import pronounced
 from coach.voice.waves import RATE_HZ, faded, leveled, softened, trimmed, write_wave
 
 # From espeak-ng's speak_lib.h.
 WORD_GAP = 7
 CHARS_UTF8 = 1
+PHONEMES = 0x100
 INITIALIZE_DONT_EXIT = 0x8000
 
 
@@ -53,6 +55,7 @@ class Engine:
             raise RuntimeError(f"espeak-ng speaks at {rate_hz} Hz instead of {RATE_HZ}")
         if espeak.SetVoiceByName(settings["voice"].encode()) != espeak.EE_OK:
             raise ValueError(f"espeak-ng has no voice {settings['voice']}")
+        self._voice = str(settings["voice"])
         self._rate_wpm = int(settings["rate_wpm"])
         espeak.SetParameter(espeak.PITCH, settings["pitch"], 0)
         espeak.SetParameter(WORD_GAP, settings["word_gap"], 0)
@@ -70,7 +73,8 @@ class Engine:
         """The sound of ``text``, as the engine makes it, at the usual rate or ``rate_wpm``."""
         self._espeak.SetParameter(self._espeak.RATE, rate_wpm or self._rate_wpm, 0)
         self._taken = array("h")
-        if self._espeak.Synth(text, flags=CHARS_UTF8) != self._espeak.EE_OK:
+        read = pronounced(text, self._voice)
+        if self._espeak.Synth(read, flags=CHARS_UTF8 | PHONEMES) != self._espeak.EE_OK:
             raise RuntimeError("espeak-ng refuses the text")
         return self._taken
 

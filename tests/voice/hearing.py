@@ -101,5 +101,8 @@ class Ear:
 def _number(number: int) -> str:
     if number < len(NUMBER_WORDS):
         return NUMBER_WORDS[number]
+    if number > 99:
+        # None of our lines has such a number: it was misheard.
+        return "hundreds"
     tens, ones = divmod(number, 10)
     return f"{TENS[tens - 2]} {NUMBER_WORDS[ones] if ones else ''}"
