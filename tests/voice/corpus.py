@@ -42,7 +42,7 @@ from tests.voice.speaking import (
 
 SPEEDS = (0.85, 1.0, 1.15)
 # Speech over noise in dB; pink, as rooms hum and fans blow.
-ROOMS = {"clean": 60.0, "20dB": 20.0, "10dB": 10.0, "barks": 20.0}
+ROOMS = {"clean": 60.0, "20dB": 20.0, "10dB": 10.0, "barking": 20.0}
 # A command counts for the phrase that was said last.
 DECIDED_WITHIN_S = 1.2
 # How long each of the others is listened to; words to the dog end by themselves.
@@ -62,7 +62,7 @@ def in_a_room(sounds: Sequence[Sound], room: str) -> tuple[Sound, list[int]]:
         at += len(sound) + len(silence)
     whole = np.concatenate([*parts, silence])
     whole = whole + at_level(pink(len(whole), dice), SPEECH_DB - ROOMS[room])
-    if room == "barks":
+    if room == "barking":
         for at in range(0, len(whole) - MICROPHONE_HZ, MICROPHONE_HZ):
             one = at_level(bark(dice), SPEECH_DB - 10)
             begins = at + int(dice.integers(MICROPHONE_HZ // 2))
