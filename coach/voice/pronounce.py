@@ -20,7 +20,7 @@ SOUNDS: Mapping[str, str] = {
     "forty": "f'O@_ti:",
     "knee": "n'i:_",
     "laser": "l'eIzz3",
-    "nine": "mn'aIn",
+    "nine": "n@n'aIn",
     "of": "Vv_",
     "spot": "ss_p'0t",
 }
