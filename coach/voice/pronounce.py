@@ -14,15 +14,13 @@ AMERICAN = "gmw/en-US"
 
 SOUNDS: Mapping[str, str] = {
     "at": "a_t_",
-    "chest": "tSS'Est",
     "dip": "dd'Ip",
-    "dog": "dd'O:g",
     "forty": "f'O@_ti:",
     "knee": "n'i:_",
     "laser": "l'eIzz3",
     "nine": "n@n'aIn",
     "of": "Vv_",
-    "spot": "ss_p'0t",
+    "spot": "s_p'0t",
 }
 TENS = ("twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety")
 ONES = ("", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")

@@ -80,11 +80,7 @@ def heard_in(whole: Sound, chain: Chain) -> Iterator[Utterance]:
 def spoken_in_a_row(voice: Voice, texts: Sequence[str], path: Path, *, noise_db: float) -> None:
     """One voice says ``texts`` into a WAV file, over pink noise of so many dB of full scale."""
     whole, _ = in_a_room([voice.says(text) for text in texts], "clean")
-    written(whole + at_level(pink(len(whole), np.random.default_rng(2)), noise_db), path)
-
-
-def written(whole: Sound, path: Path) -> None:
-    """``whole`` as a WAV file."""
+    whole = whole + at_level(pink(len(whole), np.random.default_rng(2)), noise_db)
     with wave.open(str(path), "wb") as file:
         file.setparams((1, 2, MICROPHONE_HZ, 0, "NONE", ""))
         file.writeframes(whole.clip(-FULL, FULL).astype("<i2").tobytes())

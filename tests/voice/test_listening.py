@@ -7,7 +7,6 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import ClassVar
 
-import numpy as np
 import pytest
 
 from coach.cli import keys, run
@@ -15,14 +14,10 @@ from coach.cli.exits import Exit
 from coach.cli.listen import trial
 from coach.runner import today
 from coach.voice.ear import EarReport, ListeningEar
-from coach.voice.phrases import ACTION_OF, NS_PER_S, PHRASES, Utterance, compound, phrase_of
-from coach.voice.recogniser import MICROPHONE_HZ
-from coach.voice.render import Cache
-from tests.voice.corpus import spoken_in_a_row, written
-from tests.voice.over_the_coach import files_of, own_texts, spoken
-from tests.voice.rooms import Room
+from coach.voice.phrases import ACTION_OF, PHRASES, Utterance, compound, phrase_of
+from tests.voice.corpus import spoken_in_a_row
 from tests.voice.sink import SoundServer
-from tests.voice.speaking import Voice, at_level, pink
+from tests.voice.speaking import Voice
 from tests.voice.waiting import until
 
 Told = Utterance | EarReport
@@ -66,41 +61,6 @@ def test_no_microphone_then_a_mute_one_then_words(
     assert "microphone_ok" in [report.kind for report in heard if isinstance(report, EarReport)]
     phrases = [phrase_of(report.words) for report in heard if isinstance(report, Utterance)]
     assert [phrase for phrase in phrases if phrase] == [*FIXED, "stop everything"]
-
-
-def test_a_stop_said_over_a_cue_is_heard_by_the_listening_process(
-    ear: ListeningEar, server: SoundServer, tmp_path: Path, speech: Cache
-) -> None:
-    # Cue and owner are mixed before, for no machine under load keeps its moments; when the
-    # recording runs is told by a phrase at its begin.
-    cues = files_of(speech, [max(own_texts(), key=lambda text: (len(text), text))])
-    over = ("stop everything", spoken(SPEAKER, "stop everything"))
-    evening = Room(number=3, louder_db=0.0).evening(cues, [over])
-    phrase, second = spoken(SPEAKER, "how much longer"), np.zeros(MICROPHONE_HZ)
-    begin = np.concatenate([*[second] * 3, phrase, *[second] * 3])
-    noise = at_level(pink(len(begin), np.random.default_rng(2)), -46)
-    written(np.concatenate([begin + noise, evening.microphone]), tmp_path / "evening.wav")
-    server.plug_in_microphone()
-    until(ear.poll, bool)  # it listens: nobody speaks yet
-    with subprocess.Popen(["paplay", "--device=air", str(tmp_path / "evening.wav")]) as playing:
-        (first,) = phrases_in(until(ear.poll, lambda told: bool(phrases_in(told))))
-        assert phrase_of(first.words) == "how much longer"
-        ((path, onset_ns),) = evening.plays
-        onset_ns += first.begins_ns + len(begin) * NS_PER_S // MICROPHONE_HZ - 3 * NS_PER_S
-        # The room is between 80 and 250 ms late; so much may go wrong to either side.
-        onset_ns -= NS_PER_S * 15 // 100
-        ear.plays(str(path), onset_ns, tone=False)
-        heard = until(ear.poll, lambda told: bool(phrases_in(told)))
-        playing.terminate()
-    # Without being told what plays, the ear takes both voices for one and hears no command.
-    (stop,) = phrases_in(heard)
-    assert phrase_of(stop.words) == "stop everything"
-    assert onset_ns < stop.begins_ns
-
-
-def phrases_in(told: Sequence[Told]) -> list[Utterance]:
-    """The commands that were told, without all else."""
-    return [each for each in told if isinstance(each, Utterance) and phrase_of(each.words)]
 
 
 # The trial, without sound
