@@ -54,6 +54,8 @@ Trust = Literal["synchronised", "rtc", "unknown"]
 # every line; the rest of a line is its own, and remembering it would only cost memory.
 decode = partial(from_json, allow_inf_nan=False, cache_strings="keys")
 
+_ENCODER = json.JSONEncoder(ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+
 _SUM_KEY = b',"sum":"'
 _SIGNATURE_KEY = b',"signature":"'
 _SUFFIX = len(_SUM_KEY) + 64 + 2
@@ -144,7 +146,7 @@ def encode(
         "kind": kind,
         "data": dict(data),
     }
-    text = json.dumps(fields, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    text = _ENCODER.encode(fields)
     head = text.encode()[:-1]
     if signer is not None:
         signed = head.removesuffix(b"}}")

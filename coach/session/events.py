@@ -5,7 +5,7 @@
 """
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass, fields
 from typing import Any, ClassVar, Literal, get_args
 
 from coach.session.commands import PAUSE_REASONS, SKIP_REASONS, STOP_REASONS
@@ -31,7 +31,7 @@ class Event:
 
     def payload(self) -> dict[str, Any]:
         """The event's own fields, as plain JSON values."""
-        return asdict(self)
+        return {each.name: getattr(self, each.name) for each in fields(self)}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
