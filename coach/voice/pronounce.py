@@ -18,7 +18,6 @@ SOUNDS: Mapping[str, str] = {
     "forty": "f'O@_ti:",
     "knee": "n'i:_",
     "laser": "l'eIzz3",
-    "nine": "n@n'aIn",
     "of": "Vv_",
     "spot": "s_p'0t",
 }

@@ -16,7 +16,7 @@ from coach.voice.natural import NATURAL
 Progress = Callable[[int, int], None]
 
 # Part of the key: raise it when the sound that is made of the same words changes.
-PROCESSING = 4
+PROCESSING = 5
 
 # Also part of the key: what speaks, where it is not espeak-ng.
 ENGINES: Mapping[str, tuple[str, ...]] = {NATURAL: ("hibari-tts", "onnxruntime")}

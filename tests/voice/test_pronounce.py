@@ -15,10 +15,9 @@ AMERICAN = "gmw/en-US+m3"
     ("text", "read"),
     [
         ("Next, spot two.", "Next, [[{spot}]] two."),
-        ("Spot nine.", "[[{spot}]] [[{nine}]]."),
+        ("Spot nine.", "[[{spot}]] nine."),
         ("40 seconds left.", "[[{forty}]] seconds left."),
-        ("49 seconds left.", "[[{forty}]] [[{nine}]] seconds left."),
-        ("29 seconds left.", "twenty [[{nine}]] seconds left."),
+        ("49 seconds left.", "[[{forty}]] nine seconds left."),
         # What espeak-ng says well is left to it.
         ("27 seconds left.", "27 seconds left."),
         ("Wait until 19:45, or 2026-11-29.", "Wait until 19:45, or 2026-11-29."),
