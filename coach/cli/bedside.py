@@ -35,12 +35,7 @@ def run(args: argparse.Namespace) -> int:
         from coach.cli import run as run_command
 
         from_environment().started()
-        silent = args.silent
-        return evening(
-            args.look,
-            lambda words: run_command([*words, *fitting(words, silent=silent)]),
-            silent=silent,
-        )
+        return evening(args.look, run_command, silent=args.silent)
     if os.environ.get("WAYLAND_DISPLAY"):
         return _open_terminal(_switches(args))
     print(
@@ -55,12 +50,6 @@ def _switches(args: argparse.Namespace) -> list[str]:
     return ["--look", args.look, *(["--silent"] if args.silent else [])]
 
 
-def fitting(words: list[str], *, silent: bool) -> list[str]:
-    """The switch for those commands that know it."""
-    knows = words[0] in ("session", "rehearse", "score", "handover")
-    return ["--silent"] if silent and knows else []
-
-
 def evening(look: str, run_command: RunCommand, *, silent: bool) -> int:
     """What was cut off first, then home, again and again. Ends with the terminal."""
     from coach.cli import home
@@ -69,7 +58,7 @@ def evening(look: str, run_command: RunCommand, *, silent: bool) -> int:
     for dog in home.homes():
         if at_home(dog.facts).key == "carry_on":
             # A dog lies there with half a session, and both hands are on it.
-            run_command(home.words_for("carry_on", dog, look))
+            run_command(home.words_for("carry_on", dog, look, silent=silent))
             if not key_for(_("Press the pedal or any key to go home."), silent=silent):
                 return Exit.DONE
             break

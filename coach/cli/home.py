@@ -39,14 +39,8 @@ def run(args: argparse.Namespace) -> int:
         print("\n".join(home_lines([at_home(dog.facts) for dog in homes()], now=local_now())))
         return Exit.DONE
     from coach.cli import run as run_command
-    from coach.cli.bedside import fitting
 
-    silent = args.silent
-    return evening(
-        args.look,
-        lambda words: run_command([*words, *fitting(words, silent=silent)]),
-        silent=silent,
-    )
+    return evening(args.look, run_command, silent=args.silent)
 
 
 def local_now() -> datetime.datetime:
@@ -95,7 +89,7 @@ def evening(look: str, run_command: RunCommand, *, silent: bool) -> int:
         tells = wish.name != "look_again"
         if not tells:
             continue
-        run_command(words_for(wish.name, dogs[at] if dogs else None, look))
+        run_command(words_for(wish.name, dogs[at] if dogs else None, look, silent=silent))
         if not sys.stdin.isatty():
             break
         if not key_for(_("Press the pedal or any key to go home."), silent=silent):
@@ -103,15 +97,16 @@ def evening(look: str, run_command: RunCommand, *, silent: bool) -> int:
     return Exit.DONE
 
 
-def words_for(name: str, dog: "Home | None", look: str) -> list[str]:
+def words_for(name: str, dog: "Home | None", look: str, *, silent: bool = False) -> list[str]:
     """The command behind a key of the home screen."""
+    quiet = ["--silent"] if silent else []
     if name == "vet":
         whose = [] if dog is None else [dog.folder.name]
-        return ["handover", *whose, "--screen", "--look", look]
+        return ["handover", *whose, "--screen", "--look", look, *quiet]
     if name == "rehearse" or dog is None:
         plan = [] if dog is None or dog.plan_file is None else [str(dog.plan_file.path)]
-        return ["rehearse", *plan, "--look", look]
+        return ["rehearse", *plan, "--look", look, *quiet]
     if name == "score":
-        return ["score", dog.folder.name]
+        return ["score", dog.folder.name, *quiet]
     carry_on = ["--carry-on"] if name == "carry_on" else []
-    return ["session", str(dog.folder / "plan.toml"), *carry_on, "--look", look]
+    return ["session", str(dog.folder / "plan.toml"), *carry_on, "--look", look, *quiet]
