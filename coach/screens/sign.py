@@ -18,13 +18,11 @@ class Sign(Widget, inherit_bindings=False):
     def __init__(self, id: str, *, asks: str = "") -> None:  # noqa: A002  (as in Widget)
         super().__init__(id=id)
         self.asks = asks
-        self._shown: Rows | None = None
 
     def show(self, rows: Rows) -> None:
         """Show ``rows``; without rows take no room."""
-        if rows == self._shown:
+        if rows == self.rows and self.display == bool(rows):
             return
-        self._shown = rows
         self.rows = rows
         self.display = bool(rows)
         self.styles.height = len(rows)

@@ -1,10 +1,10 @@
 """How the American voice of espeak-ng says the words that were misheard most. Pure.
 
 By itself it makes no pause in which a "p", "t" or "k" could be heard to open, so that "spot" was
-taken for "part" and "forty" for "for the"; and its "z", "d" and "n" are short. What stands here
-instead was chosen by trial, each against others, with the ear of ``python -m
-tests.voice.open_ears``. In ``[[ ]]`` are espeak-ng's own codes for sounds: ``_`` is a short
-pause, a letter twice a longer sound. Another voice has other sounds, and is left alone.
+taken for "part" and "forty" for "for the"; and its "z" and "d" are short. What stands here instead
+was chosen by trial, each against others, with the ear of ``python -m tests.voice.open_ears``. In
+``[[ ]]`` are espeak-ng's own codes for sounds: ``_`` is a short pause, a letter twice a longer
+sound. Another voice has other sounds, and is left alone.
 """
 
 import re
