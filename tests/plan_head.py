@@ -5,10 +5,10 @@ coach_plan = 1
 
 [plan]
 id = "{id}"
-revision = 1
+revision = {revision}
 prescriber = "Dr. Ada Muster (invented)"
 prescribed_on = 2026-11-01
-valid_until = 2099-12-31
+valid_until = {valid_until}
 
 [dog]
 name = "Juniper"
@@ -23,6 +23,6 @@ beam_area_cm2 = 0.5
 """
 
 
-def head(plan_id: str) -> str:
+def head(plan_id: str, *, revision: int = 1, valid_until: str = "2099-12-31") -> str:
     """A plan file from its first line into its table ``[laser]``."""
-    return _HEAD.format(id=plan_id)
+    return _HEAD.format(id=plan_id, revision=revision, valid_until=valid_until)

@@ -4,7 +4,7 @@ import json
 import os
 import tempfile
 import time
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import islice
 from pathlib import Path
 from typing import Any, Literal
@@ -130,12 +130,18 @@ def fold(*, quick: bool) -> list[Figure]:
     sessions = (50_000 if quick else 1_000_000) // len(evening) + 1
     events = sessions * len(evening)
     say(f"log: {events:,} events in {sessions} sessions")
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "events.jsonl"
+        with path.open("wb") as file:
+            for _ in range(sessions):
+                file.writelines(evening)
+        return _folds(path, evening, sessions)
+
+
+def _folds(path: Path, evening: Sequence[bytes], sessions: int) -> list[Figure]:
+    """``path`` has ``evening`` so many times."""
+    events = sessions * len(evening)
     adapter = TypeAdapter(Line)
-    folder = tempfile.TemporaryDirectory()
-    path = Path(folder.name) / "events.jsonl"
-    with path.open("wb") as file:
-        for _ in range(sessions):
-            file.writelines(evening)
 
     def loads() -> None:
         for _ in range(sessions):
@@ -171,18 +177,15 @@ def fold(*, quick: bool) -> list[Figure]:
         (f"{what}, chain checked", checked, "pydantic's reading of them", pydantic, 1.0),
         (f"{what}, chain checked", checked, database, duckdb, None),
     ]
-    with folder:
-        for name, ours, against, baseline, goal in rows:
-            ours_s, base_s = pairs(
-                lambda ours=ours: timed_s(ours),  # type: ignore[misc]
-                lambda baseline=baseline: timed_s(baseline),  # type: ignore[misc]
-                rounds=3,
-            )
-            figures.append(
-                Figure(
-                    name=name, ours=ours_s, baseline=base_s, unit="s", against=against, goal=goal
-                )
-            )
+    for name, ours, against, baseline, goal in rows:
+        ours_s, base_s = pairs(
+            lambda ours=ours: timed_s(ours),  # type: ignore[misc]
+            lambda baseline=baseline: timed_s(baseline),  # type: ignore[misc]
+            rounds=3,
+        )
+        figures.append(
+            Figure(name=name, ours=ours_s, baseline=base_s, unit="s", against=against, goal=goal)
+        )
     return figures
 
 

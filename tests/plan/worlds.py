@@ -8,31 +8,14 @@ import pytest
 from coach.plan.model import Plan
 from coach.plan.problems import PlanProblems, Problem
 from coach.plan.read import read_plan
+from tests.plan_head import head
 
 TODAY = datetime.date(2026, 11, 25)
 PLANS = Path(__file__).parents[2] / "plans"
 
-PLAN = """\
-coach_plan = 1
-
-[plan]
-id = "spine"
-revision = 3
-prescriber = "Dr. Ada Muster (invented)"
-prescribed_on = 2026-11-01
-valid_until = 2026-12-31
-
-[dog]
-name = "Juniper"
-weight_kg = 9.5
-
-[laser]
-label = "invented laser"
-laser_class = "3B"
-wavelength_nm = 808
-mean_power_mw = 100
-beam_area_cm2 = 0.5
-
+PLAN = (
+    head("spine", revision=3, valid_until="2026-12-31")
+    + """
 [[course]]
 name = "induction"
 times_a_week = 3
@@ -60,6 +43,7 @@ aspects = ["lateral", "cranial"]
 spots = 1
 joules_each_spot = 4
 """
+)
 
 
 def changed(*changes: tuple[str, str], text: str = PLAN) -> str:

@@ -15,13 +15,13 @@ import numpy.typing as npt
 from pocketsphinx import Decoder
 
 from coach.session.cues import NUMBER_WORDS
+from coach.voice.pronounce import TENS
 
 RATE_HZ = 22_050
 HEARS_HZ = 16_000
 # The recogniser cannot do with exact silence: a little noise, and a pause before and after.
 NOISE = 60
 PAUSE = HEARS_HZ // 5
-TENS = ("twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety")
 
 Sound = npt.NDArray[np.float64]
 
@@ -51,6 +51,15 @@ def words_of(text: str) -> list[str]:
 def right_words(said: list[str], heard: list[str]) -> int:
     """How many words of ``said`` were heard, in their order."""
     return sum(block.size for block in SequenceMatcher(None, said, heard).get_matching_blocks())
+
+
+def at_hearing_rate(samples: Sound) -> Sound:
+    """``samples``, taken at RATE_HZ, at HEARS_HZ."""
+    length = round(len(samples) * HEARS_HZ / RATE_HZ)
+    # In the frequency domain: what lies above half the new rate goes.
+    spectrum = np.fft.rfft(samples)[: length // 2 + 1]
+    slower: Sound = np.fft.irfft(spectrum, length) * length / len(samples)
+    return slower
 
 
 class Ear:
@@ -84,11 +93,8 @@ class Ear:
 
     def hears(self, samples: Sound) -> list[str]:
         """The words of the line that it takes ``samples`` for; none when it is no line."""
-        length = round(len(samples) * HEARS_HZ / RATE_HZ)
-        # In the frequency domain: what lies above half the new rate goes.
-        spectrum = np.fft.rfft(samples)[: length // 2 + 1]
-        slower = np.fft.irfft(spectrum, length) * length / len(samples)
-        padded = np.pad(slower, PAUSE) + self._noise.normal(0, NOISE, length + 2 * PAUSE)
+        slower = at_hearing_rate(samples)
+        padded = np.pad(slower, PAUSE) + self._noise.normal(0, NOISE, len(slower) + 2 * PAUSE)
         self._decoder.start_utt()
         self._decoder.process_raw(
             padded.clip(-32_768, 32_767).astype("<i2").tobytes(), full_utt=True

@@ -23,7 +23,7 @@ from typing import Any
 import numpy as np
 
 from coach.voice.render import Cache, VoiceSettings
-from tests.voice.hearing import HEARS_HZ, RATE_HZ, Sound, right_words, sound, words_of
+from tests.voice.hearing import HEARS_HZ, Sound, at_hearing_rate, right_words, sound, words_of
 from tests.voice.test_understood import lines_of_all_plans
 
 GOAL = 0.90
@@ -44,9 +44,7 @@ class OpenEar:
 
     def hears(self, samples: Sound) -> str:
         """What was said in ``samples`` (22.05 kHz, 16-bit scale)."""
-        length = round(len(samples) * HEARS_HZ / RATE_HZ)
-        spectrum = np.fft.rfft(samples)[: length // 2 + 1]
-        slower = np.fft.irfft(spectrum, length) * length / len(samples) / 32_768
+        slower = at_hearing_rate(samples) / 32_768
         padded = np.concatenate([SILENCE, slower, SILENCE]).astype(np.float32)
         # One try at temperature nought: the same sound gives the same words.
         parts, _ = self._model.transcribe(padded, language="en", beam_size=5, temperature=0.0)
