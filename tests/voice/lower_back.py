@@ -6,7 +6,7 @@ _PLAN = """\
 [settle]
 leave_out = true
 [session]
-move_seconds = 6
+move_seconds = 5
 [[regions]]
 region = "lumbar"
 sides = ["left", "right"]
