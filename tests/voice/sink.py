@@ -1,6 +1,7 @@
 """A sound card made of software: a private PulseAudio with one sink whose sound can be read."""
 
 import os
+import select
 import shutil
 import signal
 import subprocess
@@ -12,6 +13,8 @@ from pathlib import Path
 from coach.voice.waves import RATE_HZ
 
 NEEDED = "pulseaudio is needed for these tests: apt install pulseaudio libportaudio2"
+# A killed daemon is gone at once; on a busy machine, soon.
+GONE_S = 60
 
 
 class SoundServer:
@@ -54,8 +57,13 @@ class SoundServer:
     def kill(self) -> None:
         """End our daemon, and only ours."""
         if self.pid:
-            os.kill(self.pid, signal.SIGKILL)
+            ours = os.pidfd_open(self.pid)
+            signal.pidfd_send_signal(ours, signal.SIGKILL)
+            # The next one refuses to start while this one, or its number, seems to be there.
+            assert select.select([ours], [], [], GONE_S)[0], "the sound server does not end"
+            os.close(ours)
             self.pid = 0
+            (self.folder / "pulse" / "pid").unlink(missing_ok=True)
             self.socket.unlink(missing_ok=True)
 
     def ask(self, *words: str) -> str:
