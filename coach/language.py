@@ -11,7 +11,7 @@ Numbers with a decimal point go through ``number``.
 
 A message is a whole sentence with named placeholders, filled in after it went through ``_``. What
 only a vet or an engineer reads stays as it is. Nothing is read or opened here: another language
-is loaded at an edge (``coach.catalogue``) and handed to ``use``.
+is loaded at an edge (``coach.translations``) and handed to ``use``.
 """
 
 from decimal import Decimal

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from coach.journal.journal_lines import CLOSED, GENESIS, OPENED, Stamp, encode
 from coach.plan.spots import Spot
-from coach.record.chain import CLOSED, GENESIS, OPENED, Stamp, encode
 from coach.session import commands as cmd
 from coach.session.events import Event
 from coach.session.machine import OVER, Machine, Options

@@ -5,7 +5,7 @@ import datetime
 import tempfile
 from pathlib import Path
 
-from coach.screens.app import CoachApp
+from coach.screens.session_app import CoachApp
 from coach.units import NS_PER_S
 from tests.e2e.virtual import FakeTime, runner_for
 

@@ -13,9 +13,9 @@ from collections.abc import Callable
 
 import pyte
 
-from coach.screens.app import READ_NS
+from coach.screens.session_app import READ_NS
 from coach.units import NS_PER_S
-from coach.voice.hands import DOUBLE_NS
+from coach.voice.key_input import DOUBLE_NS
 
 PATIENCE_S = 90
 

@@ -18,13 +18,14 @@ PURE = [
     "dose",
     "plan",
     "session",
-    *(f"record/{name}.py" for name in ("chain", "tally", "course", "report", "report_json")),
-    *(
-        f"record/{name}.py"
-        for name in ("brief", "over", "over_json", "over_told", "trend", "trend_told")
-    ),
-    *(f"record/{name}.py" for name in ("entries", "answers", "scores")),
-    *(f"record/{name}.py" for name in ("adherence", "course_told", "course_json", "pace")),
+    *(f"journal/{name}.py" for name in ("journal_lines", "diary_entries")),
+    *(f"record/{name}.py" for name in ("adherence", "after_questions", "course_tally")),
+    *(f"record/{name}.py" for name in ("session_energy", "session_length", "session_row")),
+    *(f"record/{name}.py" for name in ("tally", "trend")),
+    *(f"reports/{name}.py" for name in ("calendar_json", "calendar_text", "session_json")),
+    *(f"reports/{name}.py" for name in ("course_json", "course_text", "session_text")),
+    *(f"reports/{name}.py" for name in ("trend_text",)),
+    "bedside/score_questions.py",
 ]
 EDGES = {"plan/files.py"}
 # Loaded only when there is a mistake to point at.

@@ -7,13 +7,14 @@ from pathlib import Path
 import polib
 import pytest
 
-from coach import catalogue, language, plain
+from coach import language, translations
 from coach.body import region, regions, told
 from coach.language import _, ngettext
+from coach.lines import line_mode
 from tests import messages
 from tests.messages import Message, NotLiteralError, in_code
 
-OTHERS = catalogue.languages()[1:]
+OTHERS = translations.languages()[1:]
 
 
 def placeholders(text: str) -> set[str]:
@@ -64,7 +65,7 @@ def test_a_translation_begins_and_ends_like_the_english(code: str) -> None:
 @pytest.mark.parametrize("code", OTHERS)
 def test_letters_that_are_drawn_large_are_there(code: str) -> None:
     language_blocks = {}
-    catalogue.speak(code)
+    translations.speak(code)
     for key in regions():
         language_blocks[key] = told(key).block
     bad = {
@@ -108,19 +109,19 @@ def test_every_text_is_said_and_none_that_is_gone(code: str) -> None:
     assert kept == {(entry.msgid, entry.msgid_plural) for entry in fresh}
 
 
-@pytest.mark.parametrize("code", catalogue.languages())
+@pytest.mark.parametrize("code", translations.languages())
 def test_no_two_typed_words_are_the_same(code: str) -> None:
-    catalogue.speak(code)
-    typed = [_(word).lower() for word in plain.WORDS]
+    translations.speak(code)
+    typed = [_(word).lower() for word in line_mode.WORDS]
     assert len(set(typed)) == len(typed)
-    for word, command in plain.WORDS.items():
-        assert plain.command_of(word) == command
-        assert plain.command_of(_(word).lower()) == command
+    for word, command in line_mode.WORDS.items():
+        assert line_mode.command_of(word) == command
+        assert line_mode.command_of(_(word).lower()) == command
 
 
 @pytest.mark.parametrize("code", OTHERS)
 def test_a_region_is_spoken_in_few_words_and_keeps_its_facts(code: str) -> None:
-    catalogue.speak(code)
+    translations.speak(code)
     for key in regions():
         place, english = told(key), region(key)
         assert len(place.spoken.split()) <= 4
@@ -155,7 +156,7 @@ def test_every_text_is_a_literal() -> None:
 
 def test_plurals_follow_the_rule_of_the_language() -> None:
     """German, as English: one, and everything else (Unicode CLDR, plural rules of de)."""
-    catalogue.speak("de")
+    translations.speak("de")
     assert [
         ngettext("{count} spot", "{count} spots", n).format(count=n) for n in (0, 1, 2, 11)
     ] == ["0 Punkte", "1 Punkt", "2 Punkte", "11 Punkte"]
@@ -182,10 +183,10 @@ def test_who_decides_about_the_language(
     file = tmp_path / "settings.toml"
     if settings is not None:
         file.write_text(settings)
-    assert catalogue.wished(asked, environment, file)[0] == wished
+    assert translations.wished(asked, environment, file)[0] == wished
 
 
 def test_a_language_that_is_not_there_is_refused_and_none_is_changed() -> None:
     with pytest.raises(ValueError, match=r"'xx'; allowed: en, de"):
-        catalogue.speak("xx")
+        translations.speak("xx")
     assert language.language() == "en"

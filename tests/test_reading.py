@@ -14,7 +14,7 @@ from collections.abc import Mapping
 
 import pytest
 
-from coach import catalogue
+from coach import translations
 from tests import messages, reading
 from tests.messages import REGION_FILE
 
@@ -52,7 +52,7 @@ def samples(code: str) -> Mapping[str, str]:
     return {name: "\n".join(texts) for name, texts in together.items()}
 
 
-@pytest.mark.parametrize("code", catalogue.languages())
+@pytest.mark.parametrize("code", translations.languages())
 def test_texts_are_at_most_grade_six(code: str) -> None:
     grades = {name: reading.grade(text, code) for name, text in samples(code).items()}
     assert len(grades) > 8

@@ -6,9 +6,9 @@ from pathlib import Path
 from typing import Any
 
 from coach.body.regions import Side
+from coach.journal.disk import Disk
+from coach.journal.journal_lines import Stamp, Trust
 from coach.plan.spots import Spot
-from coach.record.chain import Stamp, Trust
-from coach.record.disk import Disk
 from coach.session.events import Event
 from coach.session.machine import Options
 from coach.units import NS_PER_S

@@ -13,7 +13,7 @@ from typing import Literal
 from typing_extensions import TypedDict
 
 from coach.appliance.display import SMALL, Display
-from coach.record.chain import Trust
+from coach.journal.journal_lines import Trust
 
 SCHEMA = 1
 MB = 1_000_000

@@ -10,7 +10,7 @@ from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 
-from coach.record.chain import Stamp, Trust
+from coach.journal.journal_lines import Stamp, Trust
 
 BOOT_ID = Path("/proc/sys/kernel/random/boot_id")
 CLOCKS = Path("/sys/class/rtc")

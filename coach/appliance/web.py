@@ -1,7 +1,8 @@
 """The coach in a browser beside the dog bed. One seat; sound stays on the device.
 
 The page and what it speaks with are textual-serve's; the program runs on a terminal of its own
-(:mod:`coach.appliance.seat`), so that it is the very one that the device's own screen shows.
+(:mod:`coach.appliance.browser_terminal`), so that it is the very one that the device's own screen
+shows.
 """
 
 import asyncio
@@ -18,8 +19,8 @@ import aiohttp_jinja2
 from aiohttp import WSMsgType, web
 from textual_serve.server import Server
 
-from coach.appliance.door import Door
-from coach.appliance.seat import Seat
+from coach.appliance.access_code import Door
+from coach.appliance.browser_terminal import Seat
 from coach.language import _
 
 PAGES = Path(__file__).parent / "pages"

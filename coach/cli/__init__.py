@@ -6,7 +6,7 @@ import sys
 from collections.abc import Iterator, Sequence
 from importlib import import_module
 
-from coach import __version__, catalogue
+from coach import __version__, translations
 from coach.cli.exits import EXIT_TABLE, Exit
 
 # Every file of this folder that adds commands, and which: as they stand in the help.
@@ -77,7 +77,7 @@ def parser(command: str | None = None) -> argparse.ArgumentParser:
         epilog=EPILOG + EXIT_TABLE,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    languages = catalogue.languages()
+    languages = translations.languages()
     told = "of what the owner reads and hears"
     whole.add_argument("--language", choices=languages, help=told)
     whole.add_argument("--version", action="version", version=f"coach {__version__}")
@@ -132,11 +132,11 @@ def _without_language(words: Sequence[str]) -> Iterator[str]:
 
 def _speak(asked: str | None) -> None:
     """The owner's language; English, said aloud, when the one that is wished is not there."""
-    from coach.places import settings_file
+    from coach.paths import settings_file
 
-    code, wish = catalogue.wished(asked, os.environ, settings_file())
+    code, wish = translations.wished(asked, os.environ, settings_file())
     try:
-        catalogue.speak(code)
+        translations.speak(code)
     except ValueError as error:
-        catalogue.speak("en")
+        translations.speak("en")
         print(f"coach: {wish}: language: {error}; English is taken instead", file=sys.stderr)

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 from coach.cli.exits import Exit
 
 if TYPE_CHECKING:
-    from coach.afterwards import SessionAfter
+    from coach.bedside.after_session import SessionAfter
     from coach.cli.dogs import DogHome
-    from coach.session.asking import Answer
+    from coach.session.questions import Answer
 
 OPTIONS = {
     "stop_reason": "--why",
@@ -48,7 +48,7 @@ def run(args: argparse.Namespace) -> int:
     """Ask, or keep what was said."""
     from coach.cli.asking import by_problem
     from coach.cli.dogs import NoSuchDog, dog_home
-    from coach.record.disk import held_by
+    from coach.journal.disk import held_by
 
     try:
         home = dog_home(args.dog)
@@ -72,10 +72,10 @@ def run(args: argparse.Namespace) -> int:
 
 def _session(home: "DogHome", args: argparse.Namespace) -> "SessionAfter | str":
     """The session that is meant, or a sentence that says why there is none."""
-    from coach.afterwards import SessionAfter
+    from coach.bedside.after_session import SessionAfter
     from coach.cli.asking import stamp
-    from coach.places import summary_folder
-    from coach.record.journal import journal_files, number_of
+    from coach.journal.journal import journal_files, number_of
+    from coach.paths import summary_folder
 
     files = {number_of(path): path for path in journal_files(home.journals)}
     if not files:
@@ -105,8 +105,8 @@ def _keep(session: "SessionAfter", said: dict[str, str]) -> int:
     from pydantic import ValidationError
 
     from coach.cli.asking import by_problem
-    from coach.record.answers import STOP_REASONS, line_of_words
-    from coach.record.entries import BEST, SKINS, WORST, AfterSession
+    from coach.journal.diary_entries import BEST, SKINS, WORST, AfterSession
+    from coach.record.after_questions import STOP_REASONS, line_of_words
 
     answers: dict[str, Answer] = {}
     problems = []

@@ -6,17 +6,16 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from coach import places
-from coach.earlier import earlier_sessions
+from coach import paths
+from coach.journal.disk import free_bytes
 from coach.language import _
-from coach.places import dog_folder, state_folder
+from coach.paths import dog_folder, state_folder
 from coach.plan.files import PlanFile
 from coach.plan.spots import Spot
-from coach.record.disk import free_bytes
+from coach.record.past_sessions import earlier_sessions
 from coach.session.cues import sentence
-from coach.session.guard import Moment, Reason, Start, limits_of, may_start, no_space
 from coach.session.machine import Options
-from coach.session.starting import (
+from coach.session.start_questions import (
     AGAINST,
     BECAUSE,
     YES,
@@ -24,6 +23,7 @@ from coach.session.starting import (
     because_asking,
     reason_lines,
 )
+from coach.session.start_rules import Moment, Reason, Start, limits_of, may_start, no_space
 from coach.units import NS_PER_S
 
 if TYPE_CHECKING:
@@ -90,7 +90,7 @@ def overruled(
     ``ask`` asks on the screen. Raises NotAllowed.
     """
     plan = plan_file.plan
-    earlier = earlier_sessions(folder, plan.dog.name, kept=places.summary_folder(plan.dog.name))
+    earlier = earlier_sessions(folder, plan.dog.name, kept=paths.summary_folder(plan.dog.name))
     for remark in earlier.remarks:
         print(remark, file=sys.stderr)
     if not now.trusted:

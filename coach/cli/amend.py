@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from coach.cli.exits import Exit
 
 if TYPE_CHECKING:
-    from coach.record.entries import Correction
+    from coach.journal.diary_entries import Correction
 
 DESCRIPTION = """\
 Correct what the log of a session says, or add a note to it. The log is never changed: a new
@@ -52,10 +52,10 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 def run(args: argparse.Namespace) -> int:
     """Check the correction, put it in the diary, tell what counts now."""
     from coach.cli.dogs import NoSuchDog, dog_home
+    from coach.journal.diary import DiaryError, write_entry
+    from coach.journal.journal import JournalError
     from coach.language import _
-    from coach.record.amended import read_amended
-    from coach.record.diary import DiaryError, write_entry
-    from coach.record.journal import JournalError
+    from coach.record.corrected_session import read_amended
     from coach.record.tally import TallyError
 
     try:
@@ -79,8 +79,8 @@ def run(args: argparse.Namespace) -> int:
     except (JournalError, TallyError) as error:
         print(f"coach: {error}", file=sys.stderr)
         return Exit.BAD_INPUT
-    from coach.record.amended_told import correction_lines
-    from coach.record.report import report_lines
+    from coach.reports.corrections_text import correction_lines
+    from coach.reports.session_text import report_lines
 
     print(_("Written down. The log itself stays as it is."))
     print("\n".join(correction_lines(now)))
@@ -93,8 +93,8 @@ def _entry(args: argparse.Namespace, path: Path) -> "Correction | list[str]":
     """The entry, or everything that is wrong with it."""
     from pydantic import ValidationError
 
-    from coach.record.entries import CORRECTIONS, LONGEST_NAME, LONGEST_WORDS, Correction
-    from coach.record.journal import JournalError, read_journal
+    from coach.journal.diary_entries import CORRECTIONS, LONGEST_NAME, LONGEST_WORDS, Correction
+    from coach.journal.journal import JournalError, read_journal
 
     try:
         lines = read_journal(path).lines
@@ -132,7 +132,7 @@ def _entry(args: argparse.Namespace, path: Path) -> "Correction | list[str]":
 
 
 def _journal(folder: Path, number: int | None) -> Path | str:
-    from coach.record.journal import journal_files, number_of
+    from coach.journal.journal import journal_files, number_of
 
     files = {number_of(path): path for path in journal_files(folder)}
     if not files:

@@ -11,12 +11,12 @@ from coach.cli.exits import Exit
 from coach.units import NS_PER_S
 
 if TYPE_CHECKING:
-    from coach.record.chain import Stamp
+    from coach.journal.journal_lines import Stamp
     from coach.screens.ask import Keeper
-    from coach.screens.asking_app import Make
-    from coach.session.asking import Answer, Asking
-    from coach.voice.speaker import Voice
+    from coach.screens.screen_sequence import Make
+    from coach.session.questions import Answer, Asking
     from coach.voice.tended import Tended
+    from coach.voice.voice_port import Voice
 
 Say = Callable[[str], None]
 # Asks a round on the screen and aloud; the answers by the id of their question.
@@ -35,7 +35,7 @@ def by_problem(name: str) -> list[str]:
     """What is wrong with a ``--by``, in a list; nothing if it can be kept."""
     from pydantic import ValidationError
 
-    from coach.record.entries import LONGEST_NAME, LessonDone
+    from coach.journal.diary_entries import LONGEST_NAME, LessonDone
 
     try:
         LessonDone(right=0, of=0, by=name)
@@ -55,7 +55,7 @@ def speaker(tended: "Tended | None") -> Say | None:
     """Says words at once, "" to be quiet."""
     if tended is None:
         return None
-    from coach.voice.speaker import speak
+    from coach.voice.voice_port import speak
 
     voice = tended.voice
     return lambda text: speak(voice, text, now_ns=time.monotonic_ns(), within_ns=SAID_WITHIN_NS)
@@ -118,7 +118,7 @@ class Aloud:
 
 def say_last(voice: "Voice", text: str) -> None:
     """Say ``text`` and close the voice when it is said."""
-    from coach.voice.speaker import speak
+    from coach.voice.voice_port import speak
 
     # It is closed at once: nobody is there to play what is rendered later.
     voice.prepare([text])
@@ -190,8 +190,8 @@ def rounds(
 ) -> bool:
     """Show screens one after the other, with the owner's own keys; False when one was refused."""
     from coach.cli.keys import settings
-    from coach.screens.asking_app import RoundsApp
-    from coach.screens.bindable import key_wishes
+    from coach.screens.bindable_keys import key_wishes
+    from coach.screens.screen_sequence import RoundsApp
 
     app = RoundsApp(screens, look=look, tend=None if voice is None else voice.tend)
     keymap = key_wishes().keymap(settings().keys)
@@ -223,7 +223,7 @@ def asked(
             voice=voice,
         )
         return
-    from coach.plain import ask_plainly
+    from coach.lines.line_mode import ask_plainly
 
     ask_plainly(asking, keeper.keep, next_line, tell)
 

@@ -52,8 +52,8 @@ def _switches(args: argparse.Namespace) -> list[str]:
 
 def evening(look: str, run_command: RunCommand, *, silent: bool) -> int:
     """What was cut off first, then home, again and again. Ends with the terminal."""
+    from coach.bedside.home_status import at_home
     from coach.cli import home
-    from coach.record.at_home import at_home
 
     for dog in home.homes():
         if at_home(dog.facts).key == "carry_on":
@@ -73,7 +73,7 @@ def evening(look: str, run_command: RunCommand, *, silent: bool) -> int:
 def key_for(text: str, *, silent: bool) -> bool:
     """Say ``text`` and wait for a key; False when nobody can press one any more."""
     from coach.cli.asking import speaking
-    from coach.voice.speaker import speak
+    from coach.voice.voice_port import speak
 
     print(f"\n{text}", flush=True)
     with speaking(silent=silent) as own:

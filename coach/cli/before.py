@@ -22,10 +22,10 @@ from coach.cli.asking import (
 )
 
 if TYPE_CHECKING:
+    from coach.bedside.scoring import ScoreRound, Scoring
     from coach.plan.model import Plan
     from coach.plan.spots import SessionSpots
-    from coach.scoring import ScoreRound, Scoring
-    from coach.session.asking import Answer, Asking
+    from coach.session.questions import Answer, Asking
     from coach.voice.tended import Tended
 
 
@@ -35,18 +35,18 @@ def dogs_plan(args: argparse.Namespace) -> Path | None:
     None leaves the choice to :func:`coach.cli.plans.choose`. Raises NotStarted when none is
     picked.
     """
-    from coach import places
+    from coach import paths
 
     if args.plan is not None:
         return Path(args.plan)
-    own = places.own_plans()
+    own = paths.own_plans()
     named = getattr(args, "dog", None)
     if named is not None:
-        folder = places.dog_folder(named)
+        folder = paths.dog_folder(named)
         return next((path for path in own if path.parent == folder), None)
     if len(own) < 2 or not sys.stdin.isatty():
         return None
-    from coach.session.people import DOG, which_dog
+    from coach.session.household_questions import DOG, which_dog
 
     said = Said()
     asking = which_dog([_dog_in(path) for path in own])
@@ -108,9 +108,9 @@ def steps_for(
     say: Callable[[str], None] | None = None,
 ) -> "Steps":
     """What is asked before this session."""
-    from coach.household import read_household
-    from coach.places import dog_folder, household_file
-    from coach.scoring import Scoring
+    from coach.bedside.household import read_household
+    from coach.bedside.scoring import Scoring
+    from coach.paths import dog_folder, household_file
 
     household = read_household(household_file())
     if household.problem:
@@ -153,7 +153,7 @@ class Steps:
     def screens(self) -> Iterator[Callable[[], Any]]:
         """What makes each screen; the next is asked for when the one before is done."""
         from coach.screens.ask import AskScreen
-        from coach.screens.which_dog import DogScreen
+        from coach.screens.confirm_dog import DogScreen
 
         if self.confirms:
             yield lambda: DogScreen(
@@ -171,8 +171,8 @@ class Steps:
     def plainly(self) -> None:
         """The same line by line. Raises NotStarted."""
         from coach.language import _
-        from coach.plain import ask_plainly
-        from coach.screens.which_dog import places_of
+        from coach.lines.line_mode import ask_plainly
+        from coach.screens.confirm_dog import places_of
 
         if self.confirms:
             dog = self.plan.dog.name
@@ -189,8 +189,13 @@ class Steps:
                 raise NotStarted
 
     def _questions(self) -> "Iterator[tuple[Asking, Any]]":
-        from coach.household import helper_name
-        from coach.session.people import HELPER, SOMEBODY_ELSE, name_of_helper, who_treats
+        from coach.bedside.household import helper_name
+        from coach.session.household_questions import (
+            HELPER,
+            SOMEBODY_ELSE,
+            name_of_helper,
+            who_treats,
+        )
 
         said = self._said.answers
         if not self.by and len(self.helpers) > 1:
@@ -205,9 +210,9 @@ class Steps:
             yield from self._scores()
 
     def _remember(self, said: "Mapping[str, Answer]") -> None:
-        from coach.household import write_household
-        from coach.places import household_file
-        from coach.session.people import NEW
+        from coach.bedside.household import write_household
+        from coach.paths import household_file
+        from coach.session.household_questions import NEW
 
         self.by = str(said.get(NEW, ""))
         new = [self.by] if self.by else []
@@ -237,20 +242,20 @@ class Steps:
 
 def _cut_off(dog: str) -> bool:
     """Whether a session of ``dog`` waits to be carried on."""
-    from coach.places import journal_folder
-    from coach.unfinished import find_unfinished
+    from coach.bedside.interrupted_session import find_unfinished
+    from coach.paths import journal_folder
 
     before = find_unfinished(journal_folder(dog, rehearsal=False))
     return before is not None and before.can_carry_on
 
 
 def _several_dogs() -> bool:
-    from coach import places
+    from coach import paths
 
-    return sum(path.is_dir() for path in (places.state_folder() / "dogs").glob("*")) > 1
+    return sum(path.is_dir() for path in (paths.state_folder() / "dogs").glob("*")) > 1
 
 
 def _today() -> Any:
-    from coach.runner import today
+    from coach.bedside.runner import today
 
     return today()

@@ -4,16 +4,16 @@ import argparse
 import datetime
 from dataclasses import replace
 
-from coach.earlier import earlier_sessions, sessions_done
+from coach.bedside.runner import today
 from coach.language import _, ngettext
-from coach.places import dog_folder, journal_folder, summary_folder
+from coach.paths import dog_folder, journal_folder, summary_folder
 from coach.plan.model import Plan
 from coach.plan.spots import SessionSpots
-from coach.record.sore import minded_on, place_of
-from coach.runner import today
+from coach.record.past_sessions import earlier_sessions, sessions_done
+from coach.record.resting_spots import minded_on, place_of
 from coach.session.cues import place_text
-from coach.session.preparing import Preparing
 from coach.session.readiness import round_for
+from coach.session.readiness_timing import Preparing
 
 
 def sessions_done_with(plan: Plan) -> int:

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from coach.cli.exits import Exit
-from coach.plan.wording import counted
+from coach.plan.formatting import counted
 
 DESCRIPTION = """\
 For the practice: reads all handovers in a folder and its folders, and lists every dog once, those
@@ -47,9 +47,9 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 
 def run(args: argparse.Namespace) -> int:
     """List the dogs."""
-    from coach.handover.caseload import RECENT_DAYS, Engine, caseload
-    from coach.handover.caseload_duck import NoDuckDb
-    from coach.runner import today
+    from coach.bedside.runner import today
+    from coach.practice.caseload import RECENT_DAYS, Engine, caseload
+    from coach.practice.caseload_duck import NoDuckDb
 
     if args.json and args.csv:
         print("coach: found --json and --csv; allowed: one of them", file=sys.stderr)

@@ -29,13 +29,13 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 
 def run(args: argparse.Namespace) -> int:
     """Print the plan."""
+    from coach.bedside.runner import today
     from coach.cli.plans import load
     from coach.plan.dose_findings import dose_findings
     from coach.plan.findings import findings
-    from coach.plan.order_told import why
+    from coach.plan.order_text import why
     from coach.plan.spots import session_of
-    from coach.plan.summary import WIDTH, summary_json, summary_lines
-    from coach.runner import today
+    from coach.plan.summary_text import WIDTH, summary_json, summary_lines
 
     plan_file = load(args.plan)
     if plan_file is None:

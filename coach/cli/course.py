@@ -46,10 +46,10 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 
 def run(args: argparse.Namespace) -> int:
     """Show or write the course."""
-    from coach import places
+    from coach import paths
     from coach.appliance.clock import trust
     from coach.cli.dogs import NoSuchDog, dog_home
-    from coach.coming import figures_of, read_course
+    from coach.record.dog_course import figures_of, read_course
 
     try:
         home = dog_home(args.dog)
@@ -59,14 +59,14 @@ def run(args: argparse.Namespace) -> int:
     plan = home.plan
     if plan is None:
         return _no_plan(home.name, home.folder / "plan.toml")
-    calendar = read_course(plan, home.folder, kept=places.summary_folder(home.name))
+    calendar = read_course(plan, home.folder, kept=paths.summary_folder(home.name))
     if args.ics is not None:
         return _write_ics(args.ics, plan, calendar)
     figures = figures_of(plan, calendar)
     if args.json:
         import json
 
-        from coach.record.course_json import course_json
+        from coach.reports.calendar_json import course_json
 
         found = course_json(calendar, figures, clock_trusted=trust() != "unknown")
         print(json.dumps(found, indent=2))
@@ -80,7 +80,7 @@ def run(args: argparse.Namespace) -> int:
     if args.pages:
         print(_("No terminal here: text instead."), file=sys.stderr)
     _print(calendar, listed=args.list)
-    from coach.record.course_told import adherence_lines, unsure_text
+    from coach.reports.calendar_text import adherence_lines, unsure_text
 
     print()
     print("\n".join(adherence_lines(figures)))
@@ -109,7 +109,7 @@ def _ascii_only() -> bool:
 
 
 def _print(calendar: "Calendar", *, listed: bool) -> None:
-    from coach.record import course_told as told
+    from coach.reports import calendar_text as told
 
     width = PIPED_COLUMNS
     if sys.stdout.isatty():
@@ -130,7 +130,7 @@ def _print(calendar: "Calendar", *, listed: bool) -> None:
 def _write_ics(path: Path, plan: "Plan", calendar: "Calendar") -> int:
     from coach.plan.findings import total_ns
     from coach.plan.spots import spots_of
-    from coach.record.ics import NotOurs, Told, course_ics
+    from coach.reports.calendar_ics import NotOurs, Told, course_ics
 
     duration = datetime.timedelta(microseconds=total_ns(spots_of(plan)) // 1000)
     now = datetime.datetime.now(datetime.UTC)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from coach import places
+from coach import paths
 
 if TYPE_CHECKING:
     from coach.plan.model import Plan
@@ -32,7 +32,7 @@ class NoSuchDog(ValueError):  # noqa: N818  (an answer to the user)
 
 def known_dogs() -> list[DogHome]:
     """Every dog with a folder, by name."""
-    folders = sorted(path for path in (places.state_folder() / "dogs").glob("*") if path.is_dir())
+    folders = sorted(path for path in (paths.state_folder() / "dogs").glob("*") if path.is_dir())
     return [home for folder in folders if (home := _home(folder)) is not None]
 
 
@@ -56,21 +56,21 @@ def dog_home(wanted: str | None) -> DogHome:
 
 
 def _of_plan(path: Path) -> DogHome:
+    from coach.bedside.runner import today
     from coach.plan.files import load_plan
     from coach.plan.problems import PlanProblems
-    from coach.runner import today
 
     try:
         plan = load_plan(path, today=today()).plan
     except PlanProblems as problems:
         raise NoSuchDog(str(problems)) from problems
-    return DogHome(name=plan.dog.name, folder=places.dog_folder(plan.dog.name), plan=plan)
+    return DogHome(name=plan.dog.name, folder=paths.dog_folder(plan.dog.name), plan=plan)
 
 
 def _home(folder: Path) -> DogHome | None:
+    from coach.bedside.runner import today
     from coach.plan.files import load_plan
     from coach.plan.problems import PlanProblems
-    from coach.runner import today
 
     plan = None
     path = folder / "plan.toml"
@@ -86,9 +86,9 @@ def _home(folder: Path) -> DogHome | None:
 
 def _named(folder: Path) -> Iterator[str]:
     """The dog's name as its diary and journals have it."""
-    from coach.record.diary import read_diary
-    from coach.record.disk import raw_lines
-    from coach.record.journal import journal_files
+    from coach.journal.diary import read_diary
+    from coach.journal.disk import raw_lines
+    from coach.journal.journal import journal_files
 
     dog = read_diary(folder).dog
     if dog is not None:

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
 from coach.cli.exits import Exit
-from coach.plan.questions import QUESTIONS, Refused
+from coach.plan.draft_questions import QUESTIONS, Refused
 
 if TYPE_CHECKING:
     import datetime
@@ -82,7 +82,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 
 def run(args: argparse.Namespace) -> int:
     """Draft a plan, or tell everything that is wrong with the options."""
-    from coach.runner import today
+    from coach.bedside.runner import today
 
     try:
         return _run(args, today())
@@ -264,7 +264,7 @@ def _finish(
     from coach.plan.files import PlanFile, PlanThere, save_plan
     from coach.plan.findings import findings
     from coach.plan.spots import spots_of
-    from coach.plan.summary import summary_lines
+    from coach.plan.summary_text import summary_lines
     from coach.plan.write import write_plan
 
     plan = to_plan(draft, today=today)

@@ -11,16 +11,16 @@ import time
 from collections.abc import Callable, Generator, Iterator, Sequence
 from pathlib import Path
 
-from coach import __version__, places
+from coach import __version__, paths
 from coach.appliance.drives import Drive, DriveTrouble, borrowed, drives
-from coach.handover.carry import Calls, NotCarried, carry
-from coach.handover.case import read_case
-from coach.handover.code import session_texts
+from coach.handover.anonymise import Names
+from coach.handover.build_info import Made
+from coach.handover.copy_verified import Calls, NotCarried, carry
+from coach.handover.dog_case import read_case
 from coach.handover.folder import write_handover
 from coach.handover.kept import load_kept
-from coach.handover.made import Made
-from coach.handover.names import Names
-from coach.handover.taking import (
+from coach.handover.qr_code import session_texts
+from coach.handover.take_plan import (
     PLAN,
     SIGNATURE,
     NotTaken,
@@ -30,15 +30,15 @@ from coach.handover.taking import (
     put_in_place,
     signed_by,
 )
-from coach.handover.taking_told import change_lines, head_lines
+from coach.handover.take_plan_text import change_lines, head_lines
+from coach.journal.signing import KeyUnusable, device_key
 from coach.language import _
 from coach.plan.files import LARGEST_BYTES, PlanFile
 from coach.plan.problems import PlanProblems
-from coach.record.signing import KeyUnusable, device_key
 from coach.screens.ask import AskScreen
-from coach.screens.asking_app import Make
-from coach.screens.vet import CodeScreen, Progress, WorkScreen
-from coach.session.asking import Answer, Asking, Question, numbered
+from coach.screens.screen_sequence import Make
+from coach.screens.work_screen import CodeScreen, Progress, WorkScreen
+from coach.session.questions import Answer, Asking, Question, numbered
 
 Steps = Generator[Make, None, None]
 # What is told on one page must fit the smallest screen, 60x20.
@@ -149,7 +149,7 @@ class ForVet:
                     self._folder,
                     Path(name),
                     made=Made(at=now, program=__version__),
-                    signer=device_key(places.device_key_file()),
+                    signer=device_key(paths.device_key_file()),
                     with_names=True,
                     zipped=False,
                 )
@@ -223,7 +223,7 @@ class ForVet:
             if number is None:
                 return
             new = found[int(number)]
-        folder = places.dog_folder(new.plan.dog.name)
+        folder = paths.dog_folder(new.plan.dog.name)
         aside: list[str] = []
         before = None
         try:
@@ -233,11 +233,11 @@ class ForVet:
             aside = [_("The plan in use cannot be read and is set aside:"), str(problems)]
         try:
             check_follows(new, before)
-            signed = signed_by(new, known_keys(places.prescriber_keys_file()))
+            signed = signed_by(new, known_keys(paths.prescriber_keys_file()))
         except ValueError as error:
             yield from self._tell(_refused(error))
             return
-        others = [] if before else sorted(p.parent.name for p in places.own_plans())
+        others = [] if before else sorted(p.parent.name for p in paths.own_plans())
         head = head_lines(new.plan, signed)
         if signed.state == "bad":
             yield from self._tell([*head, *_refused(_("the signature does not hold"))])

@@ -150,15 +150,15 @@ def _onto_stick(folder: Path, args: argparse.Namespace) -> int:
 
 
 def _code(folder: Path, args: argparse.Namespace) -> int:
-    from coach import places
+    from coach import paths
+    from coach.bedside.runner import today
     from coach.cli.phone import show_session
-    from coach.handover.case import read_case
-    from coach.handover.names import Names
-    from coach.record.signing import KeyUnusable, device_key
-    from coach.runner import today
+    from coach.handover.anonymise import Names
+    from coach.handover.dog_case import read_case
+    from coach.journal.signing import KeyUnusable, device_key
 
     try:
-        signer = device_key(places.device_key_file()) if args.without_names else None
+        signer = device_key(paths.device_key_file()) if args.without_names else None
     except (KeyUnusable, OSError) as error:
         print(f"coach: {error}", file=sys.stderr)
         return Exit.BAD_INPUT
@@ -167,11 +167,11 @@ def _code(folder: Path, args: argparse.Namespace) -> int:
 
 def _written(folder: Path, to: Path, args: argparse.Namespace) -> "Handover | int":
     """Write the handover into ``to`` and say what counts; else the exit code."""
-    from coach import __version__, places
+    from coach import __version__, paths
+    from coach.handover.build_info import Made
     from coach.handover.folder import write_handover
-    from coach.handover.made import Made
+    from coach.journal.signing import KeyUnusable, device_key
     from coach.language import _, ngettext
-    from coach.record.signing import KeyUnusable, device_key
 
     made = Made(
         at=datetime.datetime.now().astimezone().isoformat(timespec="seconds"),
@@ -181,7 +181,7 @@ def _written(folder: Path, to: Path, args: argparse.Namespace) -> "Handover | in
         fhir=args.fhir,
     )
     try:
-        key = device_key(places.device_key_file())
+        key = device_key(paths.device_key_file())
         done = write_handover(
             folder, to, made=made, signer=key, with_names=not args.without_names, zipped=args.zip
         )

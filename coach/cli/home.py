@@ -34,7 +34,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 def run(args: argparse.Namespace) -> int:
     """Show home; go from there and come back until it is closed."""
     if args.plain or not (sys.stdin.isatty() and sys.stdout.isatty()):
-        from coach.record.at_home import at_home, home_lines
+        from coach.bedside.home_status import at_home, home_lines
 
         print("\n".join(home_lines([at_home(dog.facts) for dog in homes()], now=local_now())))
         return Exit.DONE
@@ -51,8 +51,8 @@ def local_now() -> datetime.datetime:
 def homes() -> "list[Home]":
     """Every dog at this moment, in the order of their folders."""
     from coach.cli.home_facts import home_of, stamp_now
-    from coach.coming import local_zone
-    from coach.places import state_folder
+    from coach.paths import state_folder
+    from coach.record.dog_course import local_zone
 
     folders = sorted(path for path in (state_folder() / "dogs").glob("*") if path.is_dir())
     return [home_of(folder, stamp_now(), local_zone()) for folder in folders]
@@ -60,10 +60,10 @@ def homes() -> "list[Home]":
 
 def evening(look: str, run_command: RunCommand, *, silent: bool) -> int:
     """Home, where it leads, and home again, until it is closed."""
+    from coach.bedside.home_status import at_home
     from coach.cli.asking import Aloud
     from coach.cli.bedside import key_for
     from coach.cli.home_pages import opened
-    from coach.record.at_home import at_home
     from coach.screens.home import HomeApp
 
     at, tells = 0, True

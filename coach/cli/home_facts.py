@@ -8,24 +8,24 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from coach.appliance.clock import stamper
+from coach.bedside.home_status import Facts
+from coach.bedside.interrupted_session import find_unfinished, moment_at
+from coach.bedside.score_questions import score_due
 from coach.cli.allowed import needed_bytes
-from coach.coming import course_of
-from coach.earlier import earlier_in
-from coach.places import JOURNALS, SUMMARY, dog_folder
+from coach.journal.diary import DiaryReading, read_diary
+from coach.journal.diary_entries import Correction, FunctionScore
+from coach.journal.disk import free_bytes, held_by
+from coach.journal.journal_lines import Stamp
+from coach.paths import JOURNALS, SUMMARY, dog_folder
 from coach.plan.files import PlanFile, load_plan
 from coach.plan.problems import PlanProblems
 from coach.plan.spots import spots_of
-from coach.record.at_home import Facts
-from coach.record.brief import Brief
-from coach.record.chain import Stamp
-from coach.record.diary import DiaryReading, read_diary
-from coach.record.disk import free_bytes, held_by
-from coach.record.entries import Correction, FunctionScore
-from coach.record.scores import score_due
-from coach.record.store import Summary, summary_of
-from coach.session.guard import Moment, Start, limits_of, may_carry_on, may_start
+from coach.record.dog_course import course_of
+from coach.record.past_sessions import earlier_in
+from coach.record.session_row import Brief
+from coach.record.summary_cache import Summary, summary_of
 from coach.session.machine import Options
-from coach.unfinished import find_unfinished, moment_at
+from coach.session.start_rules import Moment, Start, limits_of, may_carry_on, may_start
 
 # Fields that are held against today's date.
 BY_THE_CLOCK = frozenset({"plan.valid_until", "dog.measured_on"})

@@ -4,15 +4,15 @@ from collections.abc import Callable, Sequence
 
 from coach.body.raster import Look
 from coach.cli.home_facts import Home
-from coach.coming import figures_of
 from coach.language import _
-from coach.places import JOURNALS, SUMMARY
-from coach.record.over import course_of
-from coach.record.over_told import over_lines, pictures
-from coach.record.trend_told import doses_of, series_of, trend_lines
-from coach.record.whole import Whole, read_whole
+from coach.paths import JOURNALS, SUMMARY
+from coach.record.course_tally import course_of
+from coach.record.dog_course import figures_of
+from coach.record.dog_record import Whole, read_whole
+from coach.reports.course_text import over_lines, pictures
+from coach.reports.trend_text import doses_of, series_of, trend_lines
 from coach.screens.course import CourseScreen
-from coach.screens.sheets import NEW_PAGE, SheetsScreen
+from coach.screens.text_pages import NEW_PAGE, SheetsScreen
 
 WIDEST = 100
 PICTURE_ROWS = 14

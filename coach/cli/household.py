@@ -26,8 +26,8 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 
 def run(args: argparse.Namespace) -> int:
     """Change what is to be changed, then show."""
-    from coach.household import MOST_HELPERS, helper_name, read_household, write_household
-    from coach.places import household_file
+    from coach.bedside.household import MOST_HELPERS, helper_name, read_household, write_household
+    from coach.paths import household_file
 
     household = read_household(household_file())
     if household.problem:
@@ -59,8 +59,8 @@ def run(args: argparse.Namespace) -> int:
 
 def _show(helpers: list[str]) -> None:
     from coach.cli.dogs import known_dogs
-    from coach.places import own_plans
-    from coach.record.journal import journal_files
+    from coach.journal.journal import journal_files
+    from coach.paths import own_plans
 
     dogs = known_dogs()
     unknown = [path for path in own_plans() if path.parent not in {dog.folder for dog in dogs}]

@@ -65,8 +65,8 @@ def run_uninstall(args: argparse.Namespace) -> int:
 
 
 def _machine() -> "Machine | None":
-    from coach.appliance.doing import machine_here
-    from coach.places import cache_folder, settings_file, state_folder
+    from coach.appliance.install_run import machine_here
+    from coach.paths import cache_folder, settings_file, state_folder
 
     if os.getuid() == 0:
         print(
@@ -79,8 +79,8 @@ def _machine() -> "Machine | None":
 
 
 def _carry_out(args: argparse.Namespace, intent: "Intent") -> int:
-    from coach.appliance.doing import NotDone, do
     from coach.appliance.install import lines
+    from coach.appliance.install_run import NotDone, do
 
     if intent.problems:
         for problem in intent.problems:

@@ -39,8 +39,8 @@ from coach.plan.draft import (
     source_text,
     to_plan,
 )
-from coach.plan.questions import QUESTIONS, SECTIONS, Question, Refused, read_list
-from coach.screens.region_words import Unknown, find
+from coach.plan.draft_questions import QUESTIONS, SECTIONS, Question, Refused, read_list
+from coach.screens.region_page import Unknown, find
 
 TAKE_BACK = "-"
 POWER_FIELDS = ("mean_power_mw", "pulsed")

@@ -15,11 +15,11 @@ def journals(
     given: Sequence[Path], files_of: Callable[[Path], list[Path]]
 ) -> tuple[list[Path], bool]:
     """The journal files meant, and whether a plan that was named is no good (told on stderr)."""
-    from coach import places
+    from coach import paths
     from coach.cli.plans import load
 
     if not given:
-        folders = sorted((places.state_folder() / "dogs").glob("*/journals"))
+        folders = sorted((paths.state_folder() / "dogs").glob("*/journals"))
         return [path for folder in folders for path in files_of(folder)], False
     found: list[Path] = []
     bad = False
@@ -29,7 +29,7 @@ def journals(
             if plan_file is None:
                 bad = True
                 continue
-            found += files_of(places.journal_folder(plan_file.plan.dog.name, rehearsal=False))
+            found += files_of(paths.journal_folder(plan_file.plan.dog.name, rehearsal=False))
         elif path.is_dir():
             found += files_of(path)
         else:

@@ -35,8 +35,8 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 
 def settings() -> "Settings":
     """The owner's settings; what is wrong with them goes to stderr, and the defaults hold."""
-    from coach.places import settings_file
-    from coach.screens.bindable import key_wishes
+    from coach.paths import settings_file
+    from coach.screens.bindable_keys import key_wishes
     from coach.voice.settings_file import read_settings
 
     read = read_settings(settings_file(), key_wishes=key_wishes())
@@ -47,7 +47,7 @@ def settings() -> "Settings":
 
 def run(args: argparse.Namespace) -> int:
     """Show or bind."""
-    from coach.screens.bindable import key_wishes
+    from coach.screens.bindable_keys import key_wishes
 
     if args.bind:
         return _bind(args.bind[0], args.bind[1:])
@@ -63,9 +63,9 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _bind(action: str, keys: list[str]) -> int:
-    from coach.places import settings_file
+    from coach.paths import settings_file
     from coach.plan.problems import Report
-    from coach.screens.bindable import key_wishes
+    from coach.screens.bindable_keys import key_wishes
     from coach.voice.settings_file import change_settings
 
     wishes = key_wishes()
@@ -93,8 +93,8 @@ def _bind(action: str, keys: list[str]) -> int:
 
 
 def _usual(action: str) -> int:
-    from coach.places import settings_file
-    from coach.screens.bindable import key_wishes
+    from coach.paths import settings_file
+    from coach.screens.bindable_keys import key_wishes
     from coach.voice.settings_file import change_settings
 
     wishes = key_wishes()
@@ -109,7 +109,7 @@ def _usual(action: str) -> int:
 
 
 def _arrivals(keymap: "Mapping[str, tuple[str, ...]]", wanted: str | None) -> str | None:
-    from coach.screens.arrivals import ArrivalsApp
+    from coach.screens.key_tester import ArrivalsApp
 
     means = {key: action for action, keys in keymap.items() for key in keys}
     return ArrivalsApp(means, wanted).run()

@@ -19,9 +19,9 @@ from coach.cli.asking import (
 )
 
 if TYPE_CHECKING:
+    from coach.bedside.lesson_quiz import Teaching
     from coach.plan.model import Plan
     from coach.plan.spots import Spot
-    from coach.teaching import Teaching
     from coach.voice.tended import Tended
 
 
@@ -48,8 +48,8 @@ class Lesson:
                 voice=voice,
             )
             return
+        from coach.bedside.lesson_pages import meetings
         from coach.language import _
-        from coach.record.lesson import meetings
         from coach.screens.lesson import first_lines, lesson_lines
 
         met = meetings(self.spots)
@@ -86,9 +86,9 @@ def lesson_for(
     Unless it is said on the command line there is one at the first rehearsal with a dog, where
     there is a screen and time runs as it does in a session.
     """
-    from coach.household import read_household
-    from coach.places import dog_folder, household_file
-    from coach.teaching import Teaching
+    from coach.bedside.household import read_household
+    from coach.bedside.lesson_quiz import Teaching
+    from coach.paths import dog_folder, household_file
 
     if not args.rehearsal or args.lesson is False:
         return None

@@ -9,7 +9,7 @@ from coach.cli.exits import Exit
 from coach.language import _, ngettext
 
 if TYPE_CHECKING:
-    from coach.voice.ear import Ear, EarReport
+    from coach.voice.listener import Ear, EarReport
     from coach.voice.phrases import Utterance
 
 # The recogniser and the device take a while to come up on a small board.
@@ -34,7 +34,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 
 def run(args: argparse.Namespace) -> int:
     """Try, tell, keep."""
-    from coach.voice.ear import ListeningEar
+    from coach.voice.listener import ListeningEar
 
     if args.off:
         return _keep(tried=False)
@@ -48,7 +48,7 @@ def run(args: argparse.Namespace) -> int:
 
 def trial(ear: "Ear", *, say_within_s: float = SAY_WITHIN_S) -> int:
     """Ask for each phrase once; keep that the microphone was tried when it went well."""
-    from coach.runner import today
+    from coach.bedside.runner import today
     from coach.voice.phrases import ACTION_OF, PHRASES, phrase_of
 
     problem = _not_ready(ear)
@@ -105,7 +105,7 @@ def _not_ready(ear: "Ear") -> str:
 
 
 def _problem(told: "Utterance | EarReport") -> str | None:
-    from coach.voice.ear import EarReport
+    from coach.voice.listener import EarReport
 
     if not isinstance(told, EarReport):
         return None
@@ -136,7 +136,7 @@ def _next(ear: "Ear", within_s: float) -> "Utterance | None":
 
 
 def _keep(*, tried: bool, **result: object) -> int:
-    from coach.places import settings_file
+    from coach.paths import settings_file
     from coach.voice.settings_file import change_settings
 
     try:

@@ -5,17 +5,23 @@ import sys
 from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+from coach.bedside.interrupted_session import (
+    Unfinished,
+    carry_on,
+    close_cut_off,
+    find_unfinished,
+    moment_at,
+)
 from coach.cli.allowed import check_space, overruled
 from coach.cli.asking import NotStarted
+from coach.journal.disk import held_by
+from coach.journal.journal import Journal, JournalBusy, JournalError
+from coach.journal.journal_lines import Signer, Stamp
 from coach.language import _
 from coach.plan.files import PlanFile
 from coach.plan.spots import Spot, spots_in
-from coach.record.chain import Signer, Stamp
-from coach.record.disk import held_by
-from coach.record.journal import Journal, JournalBusy, JournalError
-from coach.session.guard import may_carry_on
 from coach.session.machine import Machine, Options
-from coach.session.starting import (
+from coach.session.start_questions import (
     CUT_OFF,
     NOTHING,
     YES,
@@ -24,7 +30,7 @@ from coach.session.starting import (
     notice,
     reason_lines,
 )
-from coach.unfinished import Unfinished, carry_on, close_cut_off, find_unfinished, moment_at
+from coach.session.start_rules import may_carry_on
 from coach.units import NS_PER_S
 
 if TYPE_CHECKING:
@@ -47,7 +53,7 @@ def opened(
     Raises JournalBusy, JournalError, NotAllowed when no session may start now, and NotStarted
     when the owner wants none.
     """
-    from coach.places import journal_folder
+    from coach.paths import journal_folder
 
     folder = journal_folder(plan_file.plan.dog.name, rehearsal=args.rehearsal)
     holder = held_by(folder)

@@ -12,11 +12,11 @@ def run_course(args: argparse.Namespace) -> int:
     """Print the tally over the course."""
     from coach.cli.dogs import NoSuchDog, dog_home
     from coach.cli.regions import columns, look_here, print_drawing
-    from coach.places import SUMMARY
-    from coach.record.over import course_of
-    from coach.record.over_json import over_json
-    from coach.record.over_told import over_lines, pictures
-    from coach.record.whole import read_whole
+    from coach.paths import SUMMARY
+    from coach.record.course_tally import course_of
+    from coach.record.dog_record import read_whole
+    from coach.reports.course_json import over_json
+    from coach.reports.course_text import over_lines, pictures
 
     if args.files:
         print("coach tally: --course: allowed: a DOG or its plan, no files", file=sys.stderr)
@@ -39,7 +39,7 @@ def run_course(args: argparse.Namespace) -> int:
         print(json.dumps(told, indent=2, ensure_ascii=False))
         return Exit.DONE
     if args.csv:
-        from coach.handover.over_table import OVER_COLUMNS, over_rows
+        from coach.handover.course_table import OVER_COLUMNS, over_rows
         from coach.handover.tables import csv_bytes
 
         sys.stdout.buffer.write(csv_bytes(OVER_COLUMNS, over_rows(whole.dog, course)))

@@ -9,13 +9,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coach.cli.exits import Exit
-from coach.handover.code import TooSmall, qr_lines, session_texts
+from coach.handover.anonymise import Names
 from coach.handover.link import MINUTES, Link, NoNetwork, Outcome, local_address
-from coach.handover.names import Names
+from coach.handover.qr_code import TooSmall, qr_lines, session_texts
 from coach.language import N_, _
 
 if TYPE_CHECKING:
-    from coach.handover.case import Case
+    from coach.handover.dog_case import Case
     from coach.handover.folder import Handover
 
 # White on black whatever the terminal's own colours are: a code needs its light ground.

@@ -3,19 +3,19 @@
 import sys
 from pathlib import Path
 
+from coach.bedside.runner import today
 from coach.language import _
 from coach.plan.files import PlanFile, load_plan
 from coach.plan.problems import PlanProblems
-from coach.runner import today
 
 
 def choose(given: Path | None, *, demo: bool) -> Path | str:
     """The plan to use, or a sentence that says why there is none."""
-    from coach import places
+    from coach import paths
 
     if given is not None:
         return given
-    own = places.own_plans()
+    own = paths.own_plans()
     if len(own) == 1:
         return own[0]
     if own:
@@ -23,9 +23,9 @@ def choose(given: Path | None, *, demo: bool) -> Path | str:
             plans=", ".join(str(path) for path in own)
         )
     if demo:
-        return places.demo_plan()
+        return paths.demo_plan()
     return _("no plan given, and no dog has one under {folder}").format(
-        folder=places.state_folder() / "dogs"
+        folder=paths.state_folder() / "dogs"
     )
 
 

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from coach.body.drawing import Drawing
     from coach.body.raster import Look
     from coach.body.regions import Region
-    from coach.screens.region_words import Place
+    from coach.screens.region_page import Place
 
 PIPED_COLUMNS = 60
 WIDEST = 100
@@ -62,7 +62,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 def run(args: argparse.Namespace) -> int:
     """Print or open what was asked for."""
     from coach.body.regions import regions
-    from coach.screens.region_words import Unknown, find, list_lines, places
+    from coach.screens.region_page import Unknown, find, list_lines, places
 
     chosen = find(" ".join(args.region)) if args.region else None
     problems = [f"KEY: {chosen}"] if isinstance(chosen, Unknown) else _misplaced(chosen, args)
@@ -113,7 +113,7 @@ def _misplaced(chosen: "Region | None", args: argparse.Namespace) -> list[str]:
 
 
 def _print_page(place: "Region", shown: "Place", look: "Look") -> None:
-    from coach.screens.region_words import LEGENDS, broken, page_lines, picture, place_words
+    from coach.screens.region_page import LEGENDS, broken, page_lines, picture, place_words
 
     width = columns()
     print("\n".join(broken(page_lines(place), width=width)))

@@ -70,7 +70,7 @@ def local_now() -> "datetime.datetime":
 
 
 def _set(hours: "Hours | None") -> int:
-    from coach.places import settings_file
+    from coach.paths import settings_file
     from coach.voice.reminder import as_table
     from coach.voice.settings_file import change_settings
 
@@ -99,11 +99,11 @@ def _silent_because(dog: "DogHome", hours: "Hours | None") -> str | None:
 
 def _facts(dog: "DogHome") -> "Facts | None":
     from coach.appliance.clock import trust
-    from coach.coming import given_of
-    from coach.places import SUMMARY
+    from coach.journal.disk import held_by
+    from coach.paths import SUMMARY
     from coach.plan.calendar import due_dates
-    from coach.record.disk import held_by
-    from coach.record.store import summary_of
+    from coach.record.dog_course import given_of
+    from coach.record.summary_cache import summary_of
     from coach.voice.reminder import Facts
 
     plan = dog.plan
@@ -152,7 +152,7 @@ def _reminded() -> "dict[str, datetime.date]":
     import datetime
     import json
 
-    from coach.places import reminded_file
+    from coach.paths import reminded_file
 
     try:
         told = json.loads(reminded_file().read_text(encoding="utf-8"))
@@ -170,8 +170,8 @@ def _reminded() -> "dict[str, datetime.date]":
 def _keep(reminded: "dict[str, datetime.date]") -> None:
     import json
 
-    from coach.places import reminded_file
-    from coach.record.disk import write_whole
+    from coach.journal.disk import write_whole
+    from coach.paths import reminded_file
 
     days = {name: day.isoformat() for name, day in reminded.items()}
     write_whole(reminded_file(), json.dumps(days))

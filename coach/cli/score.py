@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 from coach.cli.exits import Exit
 
 if TYPE_CHECKING:
-    from coach.record.entries import Entry
-    from coach.scoring import Scoring
+    from coach.bedside.scoring import Scoring
+    from coach.journal.diary_entries import Entry
     from coach.voice.tended import Tended
 
 
@@ -46,10 +46,10 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 
 def run(args: argparse.Namespace) -> int:
     """Ask, or keep what was said."""
+    from coach.bedside.scoring import Scoring
     from coach.cli.asking import by_problem, speaking_on_screen, stamp
     from coach.cli.dogs import NoSuchDog, dog_home
     from coach.plan.model import Scores
-    from coach.scoring import Scoring
 
     try:
         home = dog_home(args.dog)
@@ -94,9 +94,9 @@ def ask(scoring: "Scoring", *, plain: bool, voice: "Tended | None" = None) -> in
 def _keep(scoring: "Scoring", args: argparse.Namespace) -> int:
     from pydantic import ValidationError
 
+    from coach.bedside.score_questions import activity_of, total_of
     from coach.cli.asking import by_problem
-    from coach.record.entries import ActivitiesNamed, FunctionScore
-    from coach.record.scores import activity_of, total_of
+    from coach.journal.diary_entries import ActivitiesNamed, FunctionScore
 
     problems = by_problem(args.by)
     entries: list[Entry] = []

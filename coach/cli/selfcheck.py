@@ -63,10 +63,10 @@ def run(args: argparse.Namespace) -> int:
 
 def _sound() -> "Finding":
     from coach.appliance.checks import sound
-    from coach.appliance.looking import text_of
+    from coach.appliance.system_probe import text_of
     from coach.cli.keys import settings
     from coach.cli.voice import sample, spoken_voice
-    from coach.voice.watch import CARDS
+    from coach.voice.device_watch import CARDS
 
     voice = spoken_voice(settings().voice)
     kind = ""
@@ -84,7 +84,7 @@ def _sound() -> "Finding":
 
 def _microphone() -> "Finding":
     from coach.appliance.checks import microphone
-    from coach.appliance.looking import text_of
+    from coach.appliance.system_probe import text_of
     from coach.cli.keys import settings
 
     known = settings()
@@ -124,9 +124,9 @@ def _clock() -> "Finding":
 
 def _disk() -> "list[Finding]":
     from coach.appliance.checks import Finding, disk, wear
-    from coach.appliance.looking import card_age, file_system_errors, mount_of
-    from coach.places import state_folder
-    from coach.record.disk import free_bytes
+    from coach.appliance.system_probe import card_age, file_system_errors, mount_of
+    from coach.journal.disk import free_bytes
+    from coach.paths import state_folder
 
     folder = state_folder()
     mount = mount_of(folder)
@@ -143,21 +143,21 @@ def _disk() -> "list[Finding]":
 
 def _power() -> "Finding":
     from coach.appliance.checks import power
-    from coach.appliance.looking import throttled, under_voltage
+    from coach.appliance.system_probe import throttled, under_voltage
 
     return power(alarm=under_voltage(), throttled=throttled())
 
 
 def _keys(*, asks: bool) -> "Finding":
     from coach.appliance.checks import keys
-    from coach.appliance.looking import text_of
+    from coach.appliance.system_probe import text_of
     from coach.cli.keys import settings
-    from coach.screens.bindable import key_wishes
+    from coach.screens.bindable_keys import key_wishes
 
     pressed: str | None = None
     means = ""
     if asks:
-        from coach.screens.arrivals import ArrivalsApp
+        from coach.screens.key_tester import ArrivalsApp
 
         keymap = key_wishes().keymap(settings().keys)
         meanings = {key: action for action, names in keymap.items() for key in names}
@@ -168,7 +168,7 @@ def _keys(*, asks: bool) -> "Finding":
 
 def _dogs() -> "list[Finding]":
     from coach.appliance.checks import Finding
-    from coach.places import own_plans
+    from coach.paths import own_plans
 
     plans = own_plans()
     if not plans:
@@ -186,9 +186,9 @@ def _dogs() -> "list[Finding]":
 
 def _plan(path: Path) -> "Finding":
     from coach.appliance.checks import Finding
+    from coach.bedside.runner import today
     from coach.plan.files import load_plan
     from coach.plan.problems import PlanProblems
-    from coach.runner import today
 
     topic = f"plan of {path.parent.name}"
     try:
@@ -215,7 +215,7 @@ def _plan(path: Path) -> "Finding":
 
 def _logs(dog: Path) -> "Finding":
     from coach.appliance.checks import Finding
-    from coach.record.journal import journal_files
+    from coach.journal.journal import journal_files
     from coach.record.verify import verify_all
 
     topic = f"logs of {dog.name}"

@@ -11,7 +11,7 @@ from coach.language import _
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from coach.appliance.door import Door
+    from coach.appliance.access_code import Door
 
 PORT = 8765
 SAY_AGAIN_AFTER_NS = 20_000_000_000
@@ -55,7 +55,7 @@ def run(args: argparse.Namespace) -> int:
     import secrets
     import socket
 
-    from coach.appliance.door import Door
+    from coach.appliance.access_code import Door
 
     door = None
     host, name = "127.0.0.1", "localhost"

@@ -12,16 +12,16 @@ from coach.language import _
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from coach.afterwards import SessionAfter
+    from coach.bedside.after_session import SessionAfter
+    from coach.bedside.runner import Runner
+    from coach.journal.journal_lines import Signer
     from coach.plan.files import PlanFile
     from coach.plan.model import Plan
     from coach.plan.spots import SessionSpots
-    from coach.record.chain import Signer
-    from coach.record.pace import Between
-    from coach.runner import Runner
+    from coach.record.session_length import Between
     from coach.session.machine import Options
-    from coach.voice.speaker import Voice
     from coach.voice.tended import Tended
+    from coach.voice.voice_port import Voice
 
 FASTEST = 1000
 LONGEST_MIN = 240
@@ -139,15 +139,15 @@ def run(args: argparse.Namespace) -> int:
     from coach.cli.plans import load
     from coach.cli.short import chosen
     from coach.cli.speaking import open_ear, texts_for, voice_for
-    from coach.record.journal import JournalBusy, JournalError
-    from coach.screens.bindable import key_wishes
+    from coach.journal.journal import JournalBusy, JournalError
+    from coach.screens.bindable_keys import key_wishes
+    from coach.session.coaching_level import level_for, tips_for
     from coach.session.cues import calm_texts
-    from coach.session.levels import level_for, tips_for
     from coach.session.machine import Options, Phase
-    from coach.session.preparing import Preparing
     from coach.session.readiness import every_sentence, eyes_only
+    from coach.session.readiness_timing import Preparing
     from coach.units import NS_PER_S
-    from coach.voice.obey import ANSWERS
+    from coach.voice.command_filter import ANSWERS
     from coach.voice.tended import Tended
 
     problems = [] if args.rehearsal else by_problem(args.by)
@@ -231,14 +231,14 @@ def run(args: argparse.Namespace) -> int:
         runner.ear = open_ear(voice)
     try:
         if plain:
-            from coach.plain import Keyboard, PlainCoach
+            from coach.lines.line_mode import Keyboard, PlainCoach
 
             with Keyboard(sys.stdin.fileno()) as keyboard:
                 # A script that types has typed all it has to say.
                 asked = after if sys.stdin.isatty() else None
                 PlainCoach(runner, keyboard, afterwards=asked).run()
         else:
-            from coach.screens.app import build_app
+            from coach.screens.session_app import build_app
 
             app = build_app(runner, look=args.look, afterwards=after, say=runner.speak)
             app.set_keymap({action: ",".join(keys) for action, keys in keymap.items()})
@@ -265,11 +265,11 @@ def _runner(
 ) -> "Runner":
     from coach import __version__
     from coach.appliance.clock import stamper
+    from coach.bedside.runner import Runner, header_of
+    from coach.bedside.session_clock import SessionClock
     from coach.cli.asking import asker
     from coach.cli.opening import opened
-    from coach.clock import SessionClock
-    from coach.record.journal import JournalError
-    from coach.runner import Runner, header_of
+    from coach.journal.journal import JournalError
 
     clock = SessionClock(speed=args.speed, began_ns=time.monotonic_ns())
     signer = _signer()
@@ -312,8 +312,8 @@ def _runner(
 
 def _past(dog: str) -> "Sequence[Between]":
     """What the dog's sessions before tell of how long one takes."""
-    from coach.coming import read_pace
-    from coach.places import dog_folder, summary_folder
+    from coach.paths import dog_folder, summary_folder
+    from coach.record.dog_course import read_pace
 
     return read_pace(dog_folder(dog), dog, kept=summary_folder(dog))
 
@@ -321,10 +321,10 @@ def _past(dog: str) -> "Sequence[Between]":
 def _early(plan: "Plan") -> tuple[str, ...]:
     """A remark where the plan has a calendar and this session is before its day: no refusal."""
     from coach.appliance.clock import trust
-    from coach.coming import read_course
-    from coach.places import dog_folder, summary_folder
+    from coach.paths import dog_folder, summary_folder
     from coach.plan.model import CalendarRules
-    from coach.record.course_told import early_text
+    from coach.record.dog_course import read_course
+    from coach.reports.calendar_text import early_text
 
     if plan.calendar == CalendarRules() or not plan.course or trust() == "unknown":
         return ()
@@ -343,9 +343,9 @@ def _afterwards(runner: "Runner", by: str) -> "SessionAfter | None":
     """What is asked once the session is over; nothing after a rehearsal."""
     if runner.rehearsal:
         return None
-    from coach.afterwards import SessionAfter
     from coach.appliance.clock import stamper
-    from coach.places import dog_folder, summary_folder
+    from coach.bedside.after_session import SessionAfter
+    from coach.paths import dog_folder, summary_folder
 
     plan = runner.plan_file.plan
     return SessionAfter(
@@ -361,8 +361,8 @@ def _afterwards(runner: "Runner", by: str) -> "SessionAfter | None":
 
 def _signer() -> "Signer | None":
     """The key of this device; without one the journal is closed unsigned, and that is said."""
-    from coach.places import device_key_file
-    from coach.record.signing import KeyUnusable, device_key
+    from coach.journal.signing import KeyUnusable, device_key
+    from coach.paths import device_key_file
 
     try:
         return device_key(device_key_file())
@@ -373,9 +373,9 @@ def _signer() -> "Signer | None":
 
 def _tell(runner: "Runner") -> None:
     """What was given, on stdout, after the screen is gone."""
-    from coach.record.journal import JournalUnreadable, read_journal
-    from coach.record.report import report_lines
+    from coach.journal.journal import JournalUnreadable, read_journal
     from coach.record.tally import TallyError, tally_of
+    from coach.reports.session_text import report_lines
 
     try:
         print("\n".join(report_lines(tally_of(read_journal(runner.path).lines))))

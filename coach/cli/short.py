@@ -10,7 +10,7 @@ from coach.language import _, ngettext
 from coach.plan.model import Plan
 from coach.plan.spots import NotShortened, SessionSpots, Spot, session_of
 from coach.session.cues import side_word
-from coach.session.starting import SHORT, YES, short_asking
+from coach.session.start_questions import SHORT, YES, short_asking
 from coach.units import NS_PER_S, ceil_s, clock_text
 
 if TYPE_CHECKING:

@@ -12,15 +12,15 @@ if TYPE_CHECKING:
     from coach.plan.model import Plan
     from coach.plan.spots import SessionSpots
     from coach.session.machine import Options
-    from coach.voice.ear import Ear
+    from coach.voice.listener import Ear
     from coach.voice.settings import VoiceWishes
-    from coach.voice.speaker import Voice
+    from coach.voice.voice_port import Voice
 
 
 def open_ear(voice: "Voice") -> "Ear":
     """An ear that is told what ``voice`` plays, so that it can hear the owner over it."""
-    from coach.voice.ear import ListeningEar
-    from coach.voice.spoken import SpokenVoice
+    from coach.voice.child_voice import SpokenVoice
+    from coach.voice.listener import ListeningEar
 
     ear = ListeningEar()
     ear.start()
@@ -31,7 +31,7 @@ def open_ear(voice: "Voice") -> "Ear":
 
 def texts_for(plan: "Plan", session: "SessionSpots", options: "Options") -> list[str]:
     from coach.plan.spots import spots_of
-    from coach.screens import aloud
+    from coach.screens import spoken_help
     from coach.session import signals as signs
     from coach.session.cues import every_text
 
@@ -44,17 +44,17 @@ def texts_for(plan: "Plan", session: "SessionSpots", options: "Options") -> list
         )
     ]
     texts += [tip for _index, tip in options.tips]
-    return list(dict.fromkeys([*texts, *signs.every_sentence(), *aloud.every_sentence()]))
+    return list(dict.fromkeys([*texts, *signs.every_sentence(), *spoken_help.every_sentence()]))
 
 
 def voice_for(
     args: argparse.Namespace, texts: list[str], wishes: "VoiceWishes", calm: frozenset[str]
 ) -> "Voice":
     from coach.cli.voice import spoken_voice
+    from coach.voice.file_voice import RecordedVoice
     from coach.voice.natural import NATURAL
-    from coach.voice.recorded import RecordedVoice
     from coach.voice.settings import USUAL
-    from coach.voice.speaker import SilentVoice
+    from coach.voice.voice_port import SilentVoice
 
     if args.silent:
         return SilentVoice()

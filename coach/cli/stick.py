@@ -5,7 +5,7 @@ from pathlib import Path
 
 from coach.appliance.drives import Drive, DriveTrouble, borrowed, drives
 from coach.cli.exits import Exit
-from coach.handover.carry import NotCarried, carry
+from coach.handover.copy_verified import NotCarried, carry
 from coach.language import _
 
 

@@ -48,8 +48,8 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 
 def run(args: argparse.Namespace) -> int:
     """Check, compare, ask, take."""
-    from coach import places
-    from coach.handover.taking import NotTaken, known_keys
+    from coach import paths
+    from coach.handover.take_plan import NotTaken, known_keys
 
     now = datetime.datetime.now().astimezone()
     if args.stick and args.plan is None and args.know is None:
@@ -60,7 +60,7 @@ def run(args: argparse.Namespace) -> int:
     if new is None:
         return Exit.BAD_INPUT
     try:
-        known = known_keys(places.prescriber_keys_file())
+        known = known_keys(paths.prescriber_keys_file())
         return _take(new, known, now, sure=args.yes)
     except (NotTaken, ValueError) as error:
         return _refused(str(error))
@@ -89,14 +89,14 @@ def _from_stick(args: argparse.Namespace) -> int:
 
 
 def _take(new: "PlanFile", known: dict[str, str], now: datetime.datetime, *, sure: bool) -> int:
-    from coach import places
+    from coach import paths
     from coach.handover.kept import load_kept
-    from coach.handover.taking import PLAN, check_follows, put_in_place, signed_by
-    from coach.handover.taking_told import change_lines, head_lines
+    from coach.handover.take_plan import PLAN, check_follows, put_in_place, signed_by
+    from coach.handover.take_plan_text import change_lines, head_lines
     from coach.language import _
     from coach.plan.problems import PlanProblems
 
-    folder = places.dog_folder(new.plan.dog.name)
+    folder = paths.dog_folder(new.plan.dog.name)
     before = None
     if (folder / PLAN).exists():
         try:
@@ -109,7 +109,7 @@ def _take(new: "PlanFile", known: dict[str, str], now: datetime.datetime, *, sur
     print("\n".join(head_lines(new.plan, signed)))
     if signed.state == "bad":
         return _refused(f"{new.path}.sig: THE SIGNATURE DOES NOT HOLD; the plan is not taken")
-    others = [] if before else sorted(p.parent.name for p in places.own_plans())
+    others = [] if before else sorted(p.parent.name for p in paths.own_plans())
     print("\n".join(change_lines(None if before is None else before.plan, new.plan, others)))
     if not sure and not _agreed():
         print(_("Nothing was changed."))
@@ -137,7 +137,7 @@ def _agreed() -> bool:
 def _found(path: Path, today: datetime.date) -> "PlanFile | None":
     """The one plan that is meant; None after the reason has been told."""
     from coach.cli.plans import load
-    from coach.handover.taking import plans_in
+    from coach.handover.take_plan import plans_in
 
     if not path.is_dir():
         return load(path)
@@ -152,9 +152,9 @@ def _found(path: Path, today: datetime.date) -> "PlanFile | None":
 
 
 def _know(args: argparse.Namespace) -> int:
-    from coach import places
+    from coach import paths
     from coach.cli.verify import public_key
-    from coach.handover.taking import add_key, known_keys
+    from coach.handover.take_plan import add_key, known_keys
     from coach.language import _
 
     if args.know is None or args.plan is not None or not (args.name or "").strip():
@@ -163,8 +163,8 @@ def _know(args: argparse.Namespace) -> int:
         )
     try:
         key = public_key(args.know)
-        before = known_keys(places.prescriber_keys_file()).get(key)
-        add_key(places.prescriber_keys_file(), name=args.name.strip(), public_key=key)
+        before = known_keys(paths.prescriber_keys_file()).get(key)
+        add_key(paths.prescriber_keys_file(), name=args.name.strip(), public_key=key)
     except (ValueError, argparse.ArgumentTypeError) as error:
         return _refused(f"--know: {error}")
     if before is not None:

@@ -54,11 +54,11 @@ def run(args: argparse.Namespace) -> int:
         print("coach tally: --csv, --look: allowed: only together with --course", file=sys.stderr)
         return Exit.BAD_INPUT
     from coach.cli.journals import journals
-    from coach.record.amended import read_amended
-    from coach.record.amended_told import amended_json, correction_lines
-    from coach.record.journal import JournalError, journal_files
-    from coach.record.report import course_lines
+    from coach.journal.journal import JournalError, journal_files
+    from coach.record.corrected_session import read_amended
     from coach.record.tally import TallyError
+    from coach.reports.corrections_text import amended_json, correction_lines
+    from coach.reports.session_text import course_lines
 
     paths, bad = journals(args.files, journal_files)
     sessions = []

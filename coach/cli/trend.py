@@ -24,9 +24,9 @@ def run(args: argparse.Namespace) -> int:
     """Print the trend."""
     from coach.cli.dogs import NoSuchDog, dog_home
     from coach.cli.regions import columns, look_here
-    from coach.places import SUMMARY
-    from coach.record.trend_told import doses_of, series_of, trend_lines
-    from coach.record.whole import read_whole
+    from coach.paths import SUMMARY
+    from coach.record.dog_record import read_whole
+    from coach.reports.trend_text import doses_of, series_of, trend_lines
 
     try:
         home = dog_home(args.dog)
@@ -46,7 +46,7 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         import json
 
-        from coach.record.trend_json import trend_json
+        from coach.reports.trend_json import trend_json
 
         print(json.dumps(trend_json(home.name, series, doses), indent=2, ensure_ascii=False))
         return Exit.DONE

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from coach.cli.exits import Exit
 
 if TYPE_CHECKING:
-    from coach.record.signing import DeviceKey
+    from coach.journal.signing import DeviceKey
 
 
 def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -92,8 +92,8 @@ def run_verify(args: argparse.Namespace) -> int:
 
 def _check_summaries(paths: Sequence[Path]) -> None:
     """Hold what is kept of the journals against them; it is derived, so that is only told."""
-    from coach.places import JOURNALS, SUMMARY
-    from coach.record.store import check
+    from coach.paths import JOURNALS, SUMMARY
+    from coach.record.summary_cache import check
 
     for folder in dict.fromkeys(path.parent for path in paths):
         if folder.name == JOURNALS:
@@ -103,8 +103,8 @@ def _check_summaries(paths: Sequence[Path]) -> None:
 
 def run_repair(args: argparse.Namespace) -> int:
     """Repair one journal into a new file."""
-    from coach.record.journal import JournalError, JournalUnreadable
-    from coach.record.repair import repair
+    from coach.journal.journal import JournalError, JournalUnreadable
+    from coach.journal.repair import repair
 
     try:
         done = repair(args.file)
@@ -123,8 +123,8 @@ def run_repair(args: argparse.Namespace) -> int:
 
 def run_key(args: argparse.Namespace) -> int:
     """Print the public key, or sign a plan."""
-    from coach.places import device_key_file
-    from coach.record.signing import KeyUnusable, device_key
+    from coach.journal.signing import KeyUnusable, device_key
+    from coach.paths import device_key_file
 
     path = device_key_file()
     try:
@@ -143,7 +143,7 @@ def run_key(args: argparse.Namespace) -> int:
 
 def _sign(path: Path, key: "DeviceKey") -> int:
     from coach.cli.plans import load
-    from coach.handover.taking import sign_plan
+    from coach.handover.take_plan import sign_plan
 
     plan_file = load(path)
     if plan_file is None:

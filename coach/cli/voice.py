@@ -10,8 +10,8 @@ from coach.cli.exits import Exit
 from coach.language import _
 
 if TYPE_CHECKING:
+    from coach.voice.child_voice import SpokenVoice
     from coach.voice.settings import VoiceWishes
-    from coach.voice.spoken import SpokenVoice
 
 LISTEN_S = 3.0
 LOUDER_PERCENT = 10
@@ -97,7 +97,7 @@ def sample() -> str:
 
 
 def _keep(changes: dict[str, object], wishes: "VoiceWishes") -> int:
-    from coach.places import settings_file
+    from coach.paths import settings_file
     from coach.voice.settings_file import change_settings
 
     try:
@@ -175,9 +175,9 @@ def say_once(words: str, wishes: "VoiceWishes", *, tone: str | None) -> None:
 
 def spoken_voice(wishes: "VoiceWishes") -> "SpokenVoice":
     """The voice as the owner wants it."""
-    from coach.places import cache_folder
+    from coach.paths import cache_folder
+    from coach.voice.child_voice import SpokenVoice
     from coach.voice.render import Cache, VoiceSettings
-    from coach.voice.spoken import SpokenVoice
 
     made_with = VoiceSettings(
         voice=wishes.voice,

@@ -12,9 +12,9 @@ from typing import Any
 from coach.body import region
 from coach.language import N_, _, ngettext
 from coach.plan.findings import total_ns
+from coach.plan.formatting import plain
 from coach.plan.model import Plan, RegionOrder
 from coach.plan.spots import spots_of
-from coach.plan.wording import plain
 from coach.session.cues import side_word
 from coach.units import NS_PER_S, clock_text, mw_from_uw, rounded, s_from_ns
 

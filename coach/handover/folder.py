@@ -17,11 +17,11 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 
-from coach.handover.case import JOURNALS, PLAN, Case, read_case
-from coach.handover.course import ics_of
+from coach.handover.anonymise import Names
+from coach.handover.build_info import Made, Record
+from coach.handover.dog_case import JOURNALS, PLAN, Case, read_case
 from coach.handover.fhir import fhir_bundle
-from coach.handover.made import Made, Record
-from coach.handover.names import Names
+from coach.handover.handover_calendar import ics_of
 from coach.handover.summary import summary_of
 from coach.handover.tables import (
     SESSION_COLUMNS,
@@ -30,9 +30,9 @@ from coach.handover.tables import (
     session_rows,
     spot_rows,
 )
-from coach.record.chain import Signer
-from coach.record.diary import diary_files
-from coach.record.journal import JournalUnreadable, read_journal
+from coach.journal.diary import diary_files
+from coach.journal.journal import JournalUnreadable, read_journal
+from coach.journal.journal_lines import Signer
 
 MANIFEST = "manifest.json"
 REPORT = "report.pdf"

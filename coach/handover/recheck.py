@@ -19,7 +19,9 @@ from itertools import zip_longest
 from pathlib import Path
 from typing import Any
 
-from coach.handover.case import JOURNALS, read_case
+from coach.handover.anonymise import Names
+from coach.handover.build_info import Made, Record
+from coach.handover.dog_case import JOURNALS, read_case
 from coach.handover.folder import (
     COURSE,
     MANIFEST,
@@ -35,11 +37,9 @@ from coach.handover.folder import (
     sha256_of,
     signed_record,
 )
-from coach.handover.made import Made, Record
-from coach.handover.names import Names
 from coach.handover.summary_json import SummaryJson
-from coach.record.journal import journal_files
-from coach.record.signing import signature_holds
+from coach.journal.journal import journal_files
+from coach.journal.signing import signature_holds
 from coach.record.verify import verify, verify_all
 
 MOST_BYTES = 1 << 30

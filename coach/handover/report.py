@@ -18,8 +18,8 @@ from coach.handover.summary_json import (
     SessionJson,
     SummaryJson,
 )
-from coach.record.amended_told import CORRECTION_WORDS
-from coach.record.report import REASON_WORDS
+from coach.reports.corrections_text import CORRECTION_WORDS
+from coach.reports.session_text import REASON_WORDS
 
 MOST_WORDS = 3
 MOST_LISTED = 6

@@ -6,13 +6,13 @@ from fractions import Fraction
 from coach.body import region
 from coach.body.regions import SIDES
 from coach.handover import summary_json as sj
-from coach.handover.case import Case, Session
-from coach.handover.course import calendar_of, figures_of
-from coach.handover.made import Made, Record
-from coach.handover.names import Names
+from coach.handover.anonymise import Names
+from coach.handover.build_info import Made, Record
+from coach.handover.dog_case import Case, Session
+from coach.handover.handover_calendar import calendar_of, figures_of
 from coach.handover.sums import Sums, round_s, rounded_number
 from coach.handover.tables import SESSION_COLUMNS, SPOT_COLUMNS
-from coach.record.entries import Correction, FunctionScore
+from coach.journal.diary_entries import Correction, FunctionScore
 from coach.record.tally import SessionTally, SpotTally
 from coach.units import cm2_from_um2, mw_from_uw
 

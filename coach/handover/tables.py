@@ -14,9 +14,9 @@ from typing import Any
 
 from coach.body import region
 from coach.dose.energy import energy_fj
-from coach.handover.case import Case, Session
-from coach.handover.names import Names
-from coach.record.correct import other_side
+from coach.handover.anonymise import Names
+from coach.handover.dog_case import Case, Session
+from coach.record.corrections import other_side
 from coach.record.tally import SessionTally, SpotTally
 from coach.units import cm2_from_um2, j_from_fj, mw_from_uw, rounded, s_from_ns
 

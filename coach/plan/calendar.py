@@ -23,9 +23,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from coach.plan.course import DAYS_A_WEEK, CoursePhase, Missed
-from coach.plan.due import DAY, Days, Slot, State, slots_of
-from coach.plan.due import Due as Due
-from coach.plan.due import Given as Given
+from coach.plan.due_days import DAY, Days, Slot, State, slots_of
+from coach.plan.due_days import Due as Due
+from coach.plan.due_days import Given as Given
 from coach.plan.model import Plan
 
 OPEN: frozenset[State] = frozenset({"due", "late", "to_come"})

@@ -1,7 +1,7 @@
 """What ``coach check --json`` prints, as types; ``check.schema.json`` is made from them.
 
-The data itself is made by :func:`coach.plan.summary.summary_json`. Later versions may add keys;
-none is taken away or changes its meaning while ``summary`` stays 1.
+The data itself is made by :func:`coach.plan.summary_text.summary_json`. Later versions may add
+keys; none is taken away or changes its meaning while ``summary`` stays 1.
 """
 
 # Comes with pydantic, which makes the schema; typing's own would do from Python 3.12 on.

@@ -5,8 +5,8 @@ from collections.abc import Collection, Sequence
 from itertools import pairwise
 
 from coach.plan.course import CalendarRules, CoursePhase
-from coach.plan.pattern import most_in_a_week
 from coach.plan.problems import Path, Report, show
+from coach.plan.week_pattern import most_in_a_week
 
 HOW_OFTEN = ("times_a_week", "every_days", "dates")
 

@@ -4,7 +4,7 @@ import datetime
 from collections.abc import Iterator
 
 from coach.plan.model import Plan
-from coach.plan.pattern import most_in_a_week
+from coach.plan.week_pattern import most_in_a_week
 
 
 def days_apart(plan: Plan) -> int:

@@ -15,10 +15,7 @@ import tomli_w
 
 from coach.body.regions import region, regions
 from coach.dose import energy
-from coach.plan.findings import total_ns
-from coach.plan.model import FORMAT, Plan
-from coach.plan.problems import PlanProblems, Problem, meant, show
-from coach.plan.questions import (
+from coach.plan.draft_questions import (
     Question,
     Refused,
     read_list,
@@ -26,6 +23,9 @@ from coach.plan.questions import (
     read_whole,
     refusal,
 )
+from coach.plan.findings import total_ns
+from coach.plan.model import FORMAT, Plan
+from coach.plan.problems import PlanProblems, Problem, meant, show
 from coach.plan.read import read_plan
 from coach.plan.spots import spots_of
 from coach.plan.write import write_plan

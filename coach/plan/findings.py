@@ -5,9 +5,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from coach.plan.course_findings import course_findings
-from coach.plan.measured import measure_remarks
 from coach.plan.model import Plan
 from coach.plan.spots import Spot
+from coach.plan.tape_findings import measure_remarks
 from coach.units import NS_PER_S, clock_text, mw_from_uw, rounded
 
 # Common practice, no source: an owner and a dog seldom keep still for longer.

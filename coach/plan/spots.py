@@ -69,7 +69,7 @@ class SessionSpots:
     Attributes:
         spots: in the order of the session.
         left_for_next: what a short session leaves out, in the order of the plan.
-        items, ordered: what :mod:`coach.plan.order_told` explains.
+        items, ordered: what :mod:`coach.plan.order_text` explains.
         free: the best order where the plan pins another, else None.
     """
 

@@ -1,1 +1,1 @@
-"""The journal on disk and the tally that is read from it."""
+"""Figures read from the journals: the tally of a session, the sums of a course, corrections."""

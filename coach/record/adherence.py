@@ -10,7 +10,7 @@ from itertools import pairwise
 
 from coach.language import N_
 from coach.plan.calendar import Calendar
-from coach.plan.due import DAY
+from coach.plan.due_days import DAY
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,10 +15,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
 
-from coach.record import chain
-from coach.record.chain import Scan
-from coach.record.journal import JournalUnreadable, read_journal, scan_journal
-from coach.record.signing import signature_holds
+from coach.journal import journal_lines
+from coach.journal.journal import JournalUnreadable, read_journal, scan_journal
+from coach.journal.journal_lines import Scan
+from coach.journal.signing import signature_holds
 from coach.record.tally import TallyError, tally_of
 
 Verdict = Literal["whole", "not_closed", "damaged", "unreadable"]
@@ -175,7 +175,7 @@ def _signature(scan: Scan, lines: list[Any], key: str | None) -> tuple[Signature
     if not isinstance(signed, dict):
         return "bad", None
     public_key, signature = str(signed.get("public_key")), str(signed.get("signature"))
-    message = previous.encode() + chain.signed_part(line)
+    message = previous.encode() + journal_lines.signed_part(line)
     if not signature_holds(public_key=public_key, signature=signature, message=message):
         return "bad", public_key
     if key is not None and key.lower() != public_key:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from textual.binding import Binding
 
 from coach.language import N_, _
-from coach.screens import words
+from coach.screens import session_text
 from coach.session import commands as cmd
 from coach.session.machine import OVER, Phase
 from coach.session.view import View
@@ -49,7 +49,7 @@ class Action:
 
     def label_now(self, view: View) -> str:
         """The word on the screen."""
-        return words.one_key_text(view) if self.id == "one_key" else _(self.label)
+        return session_text.one_key_text(view) if self.id == "one_key" else _(self.label)
 
     @property
     def key(self) -> str:

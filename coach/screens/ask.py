@@ -19,14 +19,14 @@ from textual.widget import Widget
 from textual.widgets import Input
 
 from coach.language import _
-from coach.screens.keys import Keys
+from coach.screens.key_bar import Keys
+from coach.screens.key_bar_layout import TALL, TALL_GAP, Tap, fitting, flow, rows_of
+from coach.screens.key_debounce import OnePress
+from coach.screens.layout_rows import ROOMY_ROWS
 from coach.screens.messages import Asked
-from coach.screens.one_press import OnePress
-from coach.screens.rows import ROOMY_ROWS
-from coach.screens.sign import Sign
-from coach.screens.taps import TALL, TALL_GAP, Tap, fitting, flow, rows_of
-from coach.session.asking import Answer, Asking, Choice
-from coach.session.asking_words import spoken_text
+from coach.screens.text_block import Sign
+from coach.session.question_text import spoken_text
+from coach.session.questions import Answer, Asking, Choice
 from coach.units import NS_PER_S
 
 BEAT_S = 0.1

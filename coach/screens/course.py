@@ -8,7 +8,7 @@ from textual.screen import Screen
 from coach.language import N_, _
 from coach.plan.calendar import Calendar
 from coach.record.adherence import MEANING, Adherence
-from coach.record.course_told import (
+from coach.reports.calendar_text import (
     adherence_lines,
     due_lines,
     headline,
@@ -16,16 +16,16 @@ from coach.record.course_told import (
     month_pages,
     remark_lines,
 )
-from coach.screens.block import Rows
-from coach.screens.keys import Keys
-from coach.screens.lasting_app import LastingApp
-from coach.screens.looks import LOOKS
+from coach.screens.base_app import LastingApp
+from coach.screens.block_letters import Rows
+from coach.screens.key_bar import Keys
+from coach.screens.key_bar_layout import TALL, Tap, fitting, flow, rows_of
+from coach.screens.layout_rows import ROOMY_ROWS
 from coach.screens.messages import Asked
-from coach.screens.region_words import broken
-from coach.screens.rows import ROOMY_ROWS
-from coach.screens.sheets import paged
-from coach.screens.sign import Sign
-from coach.screens.taps import TALL, Tap, fitting, flow, rows_of
+from coach.screens.region_page import broken
+from coach.screens.text_block import Sign
+from coach.screens.text_pages import paged
+from coach.screens.themes import LOOKS
 
 LABELS = {
     "next": N_("next page"),

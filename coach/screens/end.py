@@ -1,12 +1,12 @@
 """After the session: what was given, what was missed, where it is written."""
 
+from coach.bedside.port import Afterwards, Ending
 from coach.language import _
-from coach.screens import words
-from coach.screens.aloud import end_aloud
-from coach.screens.drawing import Moment
-from coach.screens.pages import PageScreen
-from coach.screens.port import Afterwards, Ending
-from coach.screens.taps import Tap
+from coach.screens import session_text
+from coach.screens.key_bar_layout import Tap
+from coach.screens.session_layout import Moment
+from coach.screens.session_page import PageScreen
+from coach.screens.spoken_help import end_aloud
 
 
 class EndScreen(PageScreen, inherit_bindings=False):
@@ -42,7 +42,7 @@ class EndScreen(PageScreen, inherit_bindings=False):
 
     def sign_text(self, moment: Moment) -> str:
         """The word."""
-        return _(words.STATE[moment.view.phase])
+        return _(session_text.STATE[moment.view.phase])
 
     def lines(self, moment: Moment) -> tuple[str, ...]:
         """The tally and the log; first what is to be done now."""

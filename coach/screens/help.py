@@ -4,9 +4,9 @@ import textwrap
 
 from coach.language import _
 from coach.screens import actions
-from coach.screens.drawing import Moment
-from coach.screens.pages import PageScreen
-from coach.screens.taps import Tap
+from coach.screens.key_bar_layout import Tap
+from coach.screens.session_layout import Moment
+from coach.screens.session_page import PageScreen
 
 
 class HelpScreen(PageScreen, inherit_bindings=False):

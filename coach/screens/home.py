@@ -1,7 +1,7 @@
 """The home screen: one dog at a time, what is so, what to do, and one key to start.
 
-It decides nothing: what it shows is a :class:`coach.record.at_home.AtHome` of each dog, and a key
-either opens a page on top of it or closes it with a wish that the command line fulfils.
+It decides nothing: what it shows is a :class:`coach.bedside.home_status.AtHome` of each dog, and a
+key either opens a page on top of it or closes it with a wish that the command line fulfils.
 """
 
 import datetime
@@ -17,18 +17,18 @@ from textual.containers import Vertical
 from textual.screen import Screen
 
 from coach.appliance.notify import from_environment
+from coach.bedside.home_status import AtHome, empty_lines
 from coach.language import _
-from coach.record.at_home import AtHome, empty_lines
-from coach.screens import block
-from coach.screens.block import LETTER_ROWS, Rows
-from coach.screens.keys import Keys
-from coach.screens.lasting_app import LastingApp
-from coach.screens.looks import LOOKS
+from coach.screens import block_letters
+from coach.screens.base_app import LastingApp
+from coach.screens.block_letters import LETTER_ROWS, Rows
+from coach.screens.key_bar import Keys
+from coach.screens.key_bar_layout import TALL, Tap, fitting, flow, rows_of
+from coach.screens.key_debounce import OnePress
+from coach.screens.layout_rows import ROOMY_ROWS
 from coach.screens.messages import Asked
-from coach.screens.one_press import OnePress
-from coach.screens.rows import ROOMY_ROWS
-from coach.screens.sign import Sign
-from coach.screens.taps import TALL, Tap, fitting, flow, rows_of
+from coach.screens.text_block import Sign
+from coach.screens.themes import LOOKS
 
 # Below it the sign is a word in the bar of the dog, not drawn.
 SIGN_FROM_ROWS = 18
@@ -216,9 +216,9 @@ def _sign_rows(home: AtHome | None, width: int, height: int) -> Rows:
     if home is None:
         return ()
     if height >= SIGN_FROM_ROWS:
-        drawn = block.letters(home.sign, width=width, height=LETTER_ROWS)
+        drawn = block_letters.letters(home.sign, width=width, height=LETTER_ROWS)
         if drawn is not None:
-            return ("", *block.centred(drawn, width=width, height=len(drawn)))
+            return ("", *block_letters.centred(drawn, width=width, height=len(drawn)))
     return (home.sign.center(width)[:width],)
 
 

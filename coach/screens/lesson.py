@@ -8,19 +8,19 @@ from textual.binding import Binding
 from textual.containers import Horizontal
 from textual.screen import ModalScreen
 
+from coach.bedside.lesson_pages import Meeting, meetings
 from coach.body.drawing import Drawing, Mark, draw_dog, view_of
 from coach.body.raster import Look
 from coach.body.regions import told
 from coach.language import _
 from coach.plan.spots import Spot
-from coach.record.lesson import Meeting, meetings
-from coach.screens.dog import Dog, look_of
-from coach.screens.keys import Keys
+from coach.screens.dog_picture import Dog, look_of
+from coach.screens.key_bar import Keys
+from coach.screens.key_bar_layout import TALL, Tap, fitting, flow, rows_of
+from coach.screens.key_debounce import OnePress
+from coach.screens.layout_rows import ROOMY_ROWS
 from coach.screens.messages import Asked
-from coach.screens.one_press import OnePress
-from coach.screens.rows import ROOMY_ROWS
-from coach.screens.sign import Sign
-from coach.screens.taps import TALL, Tap, fitting, flow, rows_of
+from coach.screens.text_block import Sign
 from coach.session.cues import face_word, side_word
 
 # From here on the picture stands beside the words.

@@ -10,13 +10,14 @@ from textual.screen import Screen
 from coach.body.drawing import Drawing
 from coach.body.regions import regions, told
 from coach.language import N_, _
-from coach.screens.block import Rows
-from coach.screens.dog import Dog, look_of
-from coach.screens.keys import Keys
-from coach.screens.lasting_app import LastingApp
-from coach.screens.looks import LOOKS
+from coach.screens.base_app import LastingApp
+from coach.screens.block_letters import Rows
+from coach.screens.dog_picture import Dog, look_of
+from coach.screens.key_bar import Keys
+from coach.screens.key_bar_layout import TALL, Tap, fitting, flow, rows_of
+from coach.screens.layout_rows import ROOMY_ROWS
 from coach.screens.messages import Asked
-from coach.screens.region_words import (
+from coach.screens.region_page import (
     LEGENDS,
     Place,
     broken,
@@ -26,10 +27,9 @@ from coach.screens.region_words import (
     place_words,
     places,
 )
-from coach.screens.rows import ROOMY_ROWS
-from coach.screens.sheets import paged
-from coach.screens.sign import Sign
-from coach.screens.taps import TALL, Tap, fitting, flow, rows_of
+from coach.screens.text_block import Sign
+from coach.screens.text_pages import paged
+from coach.screens.themes import LOOKS
 
 # From here on the picture stands beside the words; below, it has a page of its own.
 BESIDE_COLUMNS = 100

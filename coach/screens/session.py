@@ -5,12 +5,12 @@ from textual.containers import Horizontal, Vertical
 from textual.widgets import Static
 
 from coach.body.drawing import Drawing as DogDrawing
-from coach.screens.base import CoachScreen
-from coach.screens.dog import Dog, look_of
-from coach.screens.drawing import Drawing, Moment, draw
-from coach.screens.keys import Keys
-from coach.screens.sign import Sign
-from coach.screens.sketch import sketch
+from coach.screens.dog_picture import Dog, look_of
+from coach.screens.key_bar import Keys
+from coach.screens.session_layout import Drawing, Moment, draw
+from coach.screens.session_screen_base import CoachScreen
+from coach.screens.spots_picture import sketch
+from coach.screens.text_block import Sign
 
 FLASH_S = 0.25
 

@@ -1,11 +1,11 @@
 """Why is this spot left out? One key answers; the session is paused meanwhile."""
 
 from coach.language import _
-from coach.screens import words
+from coach.screens import session_text
 from coach.screens.actions import BY_ID, REASONS
-from coach.screens.drawing import Moment
-from coach.screens.pages import PageScreen
-from coach.screens.taps import Tap
+from coach.screens.key_bar_layout import Tap
+from coach.screens.session_layout import Moment
+from coach.screens.session_page import PageScreen
 
 
 class SkipScreen(PageScreen, inherit_bindings=False):
@@ -22,7 +22,7 @@ class SkipScreen(PageScreen, inherit_bindings=False):
 
     def lines(self, moment: Moment) -> tuple[str, ...]:
         """The question, while the laser is off the skin."""
-        where = _("Skip {where}?").format(where=words.where(moment.view.spot))
+        where = _("Skip {where}?").format(where=session_text.where(moment.view.spot))
         lift = _("Paused. Lift the laser off.")
         return (*moment.told, lift, where, _("Why? Press one key:"))
 

@@ -31,7 +31,7 @@ from coach.session import commands as cmd
 from coach.session import cues as say
 from coach.session import events as ev
 from coach.session.cues import Cue, Priority, hold_cues, tone_cue
-from coach.session.sitting import (
+from coach.session.state import (
     NOT_NOW,
     NOTHING,
     OVER,

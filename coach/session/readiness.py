@@ -1,7 +1,8 @@
 """The readiness round: one point after the other, what is answered and what follows. Pure.
 
-The first round asks every point of :mod:`coach.session.points` one by one. Later ones ask for the
-room, for the dog and for "anything new" at once; the eyes are asked for on their own each time.
+The first round asks every point of :mod:`coach.session.readiness_points` one by one. Later ones ask
+for the room, for the dog and for "anything new" at once; the eyes are asked for on their own each
+time.
 """
 
 from collections.abc import Iterator, Mapping
@@ -12,7 +13,7 @@ from coach.body.position import Position
 from coach.body.regions import Side
 from coach.language import _
 from coach.plan.model import Plan
-from coach.session.points import (
+from coach.session.readiness_points import (
     Point,
     asked_always,
     asked_once,

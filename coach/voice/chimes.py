@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
 
-from coach.voice.waves import FULL, RATE_HZ, write_wave
+from coach.voice.wav_samples import FULL, RATE_HZ, write_wave
 
 ATTACK_S = 0.08
 OCTAVE = 0.15

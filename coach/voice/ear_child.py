@@ -1,9 +1,9 @@
 """The listening process: ``python -m coach.voice.ear_child``. JSON lines, until stdin ends.
 
 In: ``{"plays": path or "", "onset_ns", "tone"}`` for what the coach itself plays and from when on,
-as in :meth:`coach.voice.ear.ListeningEar.plays`.
+as in :meth:`coach.voice.listener.ListeningEar.plays`.
 Out: ``{"kind": "heard", "words", "begins_ns", "ends_ns"}`` for each stretch of speech, and
-``{"kind", "detail"}`` for how the microphone is, kinds as in :data:`coach.voice.ear.NOTICES`.
+``{"kind", "detail"}`` for how the microphone is, kinds as in :data:`coach.voice.listener.NOTICES`.
 
 A process of its own because PortAudio and ALSA print on the terminal and can hang, and because the
 recogniser must never hold up the session.

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from coach.voice.watch import server_says
+from coach.voice.device_watch import server_says
 
 NS_PER_S = 1_000_000_000
 WANTED_HZ = 48_000

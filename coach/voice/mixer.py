@@ -13,7 +13,7 @@ from array import array
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from coach.voice.waves import FULL, RATE_HZ
+from coach.voice.wav_samples import FULL, RATE_HZ
 
 NS_PER_S = 1_000_000_000
 AFTER_TONE_NS = 350_000_000

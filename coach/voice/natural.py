@@ -8,7 +8,7 @@ espeak-ng nor the GPL is involved. Its other voices would be fetched, so they ar
 from array import array
 from typing import Any
 
-from coach.voice.waves import FULL, RATE_HZ
+from coach.voice.wav_samples import FULL, RATE_HZ
 
 # Its name in the settings.
 NATURAL = "natural/en-US"
@@ -33,7 +33,7 @@ class NaturalEngine:
 
     def speak(self, text: str, *, rate_wpm: int | None = None) -> "array[int]":
         """The sound of ``text`` at RATE_HZ, at the usual rate or ``rate_wpm``."""
-        from coach.voice.rates import at_rate
+        from coach.voice.resample import at_rate
 
         speed = (rate_wpm or self._rate_wpm) / OWN_RATE_WPM
         # A fixed seed: the same text gives the same sound.

@@ -4,7 +4,7 @@ In: ``{"do": "say", "text", "speech": path or null, "tone": path or null, "at_ns
 "urgent"}``, ``{"do": "silence"}``, ``{"do": "volume", "gain": 0..2}``, ``{"do": "lead_in",
 "lead_ns"}`` (before anything is said), ``{"do": "quit"}``.
 Out: ``{"kind", "text", "onset_ns", "late_ns"}``, kinds as in
-:class:`coach.voice.speaker.VoiceReport`. Times are those of the monotonic clock.
+:class:`coach.voice.voice_port.VoiceReport`. Times are those of the monotonic clock.
 
 A process of its own because PortAudio and ALSA print on the terminal, can hang with a broken
 device, and must never take the session with them.
@@ -22,10 +22,10 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
+from coach.voice.audio_outputs import OUTPUTS, NoDevice, Output
+from coach.voice.device_watch import DeviceWatch
 from coach.voice.mixer import NS_PER_S, Mixer
-from coach.voice.outputs import OUTPUTS, NoDevice, Output
-from coach.voice.watch import DeviceWatch
-from coach.voice.waves import read_wave, scaled
+from coach.voice.wav_samples import read_wave, scaled
 
 RETRY_NS = 2 * NS_PER_S
 NO_OUTPUT_PAUSE_S = 0.05

@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 from pocketsphinx import Decoder, Endpointer, get_model_path
 
-from coach.voice.over_speech import OverSpeech
+from coach.voice.barge_in import OverSpeech
 from coach.voice.phrases import (
     ACTION_OF,
     NS_PER_S,

@@ -22,7 +22,7 @@ from typing import Any
 
 from coach.voice.natural import NATURAL, NaturalEngine
 from coach.voice.pronounce import pronounced
-from coach.voice.waves import RATE_HZ, faded, leveled, softened, trimmed, write_wave
+from coach.voice.wav_samples import RATE_HZ, faded, leveled, softened, trimmed, write_wave
 
 # From espeak-ng's speak_lib.h.
 WORD_GAP = 7

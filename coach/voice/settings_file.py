@@ -13,10 +13,10 @@ from typing import Any
 
 import tomli_w
 
+from coach.journal.disk import write_whole
 from coach.plan.parse import parse
 from coach.plan.problems import PlanProblems, Problem, Report, meant, show
-from coach.record.disk import write_whole
-from coach.voice.hands import KeyWishes
+from coach.voice.key_input import KeyWishes
 from coach.voice.reminder import Hours, hours_of
 from coach.voice.settings import Voices, VoiceWishes, known_voices, usual, wishes_of
 

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field
 
-from coach.voice.speaker import Voice, VoiceReport
+from coach.voice.voice_port import Voice, VoiceReport
 
 
 @dataclass(slots=True)

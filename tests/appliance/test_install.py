@@ -10,7 +10,6 @@ from pathlib import Path
 
 import pytest
 
-from coach.appliance.doing import NotDone, do
 from coach.appliance.install import (
     CONSOLE,
     KIOSK,
@@ -22,6 +21,7 @@ from coach.appliance.install import (
     to_install,
     to_uninstall,
 )
+from coach.appliance.install_run import NotDone, do
 from coach.appliance.units import Place, Scope
 from coach.cli.exits import Exit
 

@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from coach.appliance.notify import Watchdog, from_environment
-from coach.record.journal import journal_files, read_journal
+from coach.journal.journal import journal_files, read_journal
 from coach.record.tally import tally_of
 from tests.appliance.conftest import cut_off
 from tests.terminal import PATIENCE_S, Terminal

@@ -16,12 +16,12 @@ import jsonschema
 import pytest
 from pydantic import TypeAdapter
 
-from coach.appliance import checks, looking
+from coach.appliance import checks, system_probe
 from coach.appliance.checks import SelfcheckJson
 from coach.appliance.display import Display
 from coach.cli.exits import Exit
-from coach.places import journal_folder
-from coach.record.journal import Journal
+from coach.journal.journal import Journal
+from coach.paths import journal_folder
 from coach.session.machine import Options
 from tests.screens.thin import BIG_HIPS, LONG_BACK
 from tests.worlds import Clock, QuickDisk, header_for, spots_for
@@ -167,36 +167,36 @@ def test_the_mount_of_a_folder_is_the_innermost_and_the_topmost(tmp_path: Path) 
         f"31 30 179:3 / {point} rw,noatime shared:5 - ext4 /dev/mmcblk0p3 rw,data=ordered\n"
         "40 22 0:5 / /else rw - tmpfs tmpfs rw\n"
     )
-    mount = looking.mount_of(data / "not" / "yet", root=tmp_path)
+    mount = system_probe.mount_of(data / "not" / "yet", root=tmp_path)
     assert mount is not None
     assert (mount.device, mount.kind, mount.source) == ("179:3", "ext4", "/dev/mmcblk0p3")
     assert mount.options == {"rw", "noatime", "data=ordered"}
-    outside = looking.mount_of(Path("/"), root=tmp_path)
+    outside = system_probe.mount_of(Path("/"), root=tmp_path)
     assert outside is not None
     assert "ro" in outside.options
 
     errors = tmp_path / "sys/fs/ext4/mmcblk0p3/errors_count"
     errors.parent.mkdir(parents=True)
     errors.write_text("2\n")
-    assert looking.file_system_errors(mount, root=tmp_path) == 2
-    assert looking.file_system_errors(outside, root=tmp_path) is None
+    assert system_probe.file_system_errors(mount, root=tmp_path) == 2
+    assert system_probe.file_system_errors(outside, root=tmp_path) is None
     card = tmp_path / "sys/dev/block/mmcblk0"
     (card / "device").mkdir(parents=True)
     (card / "mmcblk0p3").mkdir()
     (tmp_path / "sys/dev/block/179:3").symlink_to(card / "mmcblk0p3")
     (card / "device/life_time").write_text("0x02 0x01\n")
     (card / "device/pre_eol_info").write_text("0x01\n")
-    assert looking.card_age(mount, root=tmp_path) == ("0x02 0x01", "0x01")
+    assert system_probe.card_age(mount, root=tmp_path) == ("0x02 0x01", "0x01")
 
 
 def test_the_voltage_is_read_where_the_board_tells_it(tmp_path: Path) -> None:
-    assert looking.under_voltage(root=tmp_path) == ""
+    assert system_probe.under_voltage(root=tmp_path) == ""
     for number, name in enumerate(("cpu_thermal", "rpi_volt")):
         folder = tmp_path / f"sys/class/hwmon/hwmon{number}"
         folder.mkdir(parents=True)
         (folder / "name").write_text(f"{name}\n")
         (folder / "in0_lcrit_alarm").write_text(f"{number}\n")
-    assert looking.under_voltage(root=tmp_path) == "1"
+    assert system_probe.under_voltage(root=tmp_path) == "1"
 
 
 def checked(*words: str) -> tuple[int, Any]:

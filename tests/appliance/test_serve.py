@@ -16,12 +16,12 @@ import aiohttp
 import pyte
 import pytest
 
-from coach.appliance.door import TRIES, WAIT_NS, Door
+from coach.appliance.access_code import TRIES, WAIT_NS, Door
 from coach.cli.exits import Exit
-from coach.record.journal import journal_files, read_journal
-from coach.screens.app import READ_NS
+from coach.journal.journal import journal_files, read_journal
+from coach.screens.session_app import READ_NS
 from coach.units import NS_PER_S
-from coach.voice.hands import DOUBLE_NS
+from coach.voice.key_input import DOUBLE_NS
 from tests.appliance.conftest import cut_off
 from tests.terminal import PATIENCE_S
 

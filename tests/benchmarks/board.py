@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from coach.screens.app import READ_NS
+from coach.screens.session_app import READ_NS
 from coach.units import NS_PER_S
 from tests.benchmarks.frame import Figure, pairs, percentile, say
 from tests.screens.thin import LONG_BACK

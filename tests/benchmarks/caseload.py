@@ -4,8 +4,8 @@ import csv
 import tempfile
 from pathlib import Path
 
-from coach.handover.caseload import Caseload, Engine, caseload, handovers_in
 from coach.handover.folder import SESSIONS
+from coach.practice.caseload import Caseload, Engine, caseload, handovers_in
 from tests.benchmarks.frame import Figure, pairs, say, timed_s
 from tests.handover.many import many
 

@@ -4,10 +4,10 @@ import tempfile
 from itertools import count
 from pathlib import Path
 
+from coach.handover.build_info import Made
 from coach.handover.folder import write_handover
-from coach.handover.made import Made
-from coach.record.journal import journal_files, read_journal
-from coach.record.signing import DeviceKey
+from coach.journal.journal import journal_files, read_journal
+from coach.journal.signing import DeviceKey
 from tests.benchmarks.frame import Figure, pairs, say, timed_s
 from tests.benchmarks.home import HOLD_S, PLANS
 from tests.homes import write_home

@@ -11,8 +11,8 @@ from typing import Any, Literal
 
 from pydantic import BaseModel, TypeAdapter
 
-from coach.record.chain import GENESIS, Scan, decode, encode
-from coach.record.journal import Journal
+from coach.journal.journal import Journal
+from coach.journal.journal_lines import GENESIS, Scan, decode, encode
 from coach.record.tally import tally_of
 from coach.session.events import (
     Event,

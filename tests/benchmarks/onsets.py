@@ -27,18 +27,18 @@ from threading import Event, Thread
 
 import numpy as np
 
-from coach.places import cache_folder, journal_folder
+from coach.journal.journal import journal_files, read_journal
+from coach.paths import cache_folder, journal_folder
 from coach.plan.files import load_plan
 from coach.plan.spots import spots_of
-from coach.record.journal import journal_files, read_journal
 from coach.session import commands as cmd
 from coach.session.cues import Cue, Priority
 from coach.session.machine import OVER, Machine, Options, Step
 from coach.units import NS_PER_S
+from coach.voice.child_voice import SpokenVoice
 from coach.voice.chimes import tone_path
 from coach.voice.mixer import AFTER_TONE_NS
 from coach.voice.render import Cache
-from coach.voice.spoken import SpokenVoice
 from tests.benchmarks.frame import Figure, percentile, say
 from tests.e2e.virtual import TODAY
 from tests.terminal import Terminal

@@ -7,8 +7,8 @@ looked up), and the one drawing that a change of spot takes, both beside that se
 from collections.abc import Callable
 
 from coach.body.raster import Look
-from coach.screens.drawing import Moment, draw
-from coach.screens.sketch import sketch
+from coach.screens.session_layout import Moment, draw
+from coach.screens.spots_picture import sketch
 from coach.session import commands as cmd
 from tests.benchmarks.frame import Figure, say, timed_s
 from tests.screens.thin import LONG_BACK, ThinSession, thin_session

@@ -7,7 +7,7 @@ import sys
 import time
 
 from coach.cli import run
-from coach.screens.app import CoachApp
+from coach.screens.session_app import CoachApp
 
 EACH_S = 1.0
 STALL_S = 0.25

@@ -13,15 +13,15 @@ from pathlib import Path
 
 import pytest
 
-from coach.afterwards import SessionAfter
+from coach.bedside.after_session import SessionAfter
 from coach.cli import run
 from coach.cli.exits import Exit
-from coach.places import journal_folder
-from coach.plain import PlainCoach
-from coach.record.answers import next_lines
-from coach.record.diary import read_diary
-from coach.record.entries import AfterSession
-from coach.record.journal import read_journal
+from coach.journal.diary import read_diary
+from coach.journal.diary_entries import AfterSession
+from coach.journal.journal import read_journal
+from coach.lines.line_mode import PlainCoach
+from coach.paths import journal_folder
+from coach.record.after_questions import next_lines
 from tests.e2e.virtual import FakeTime, Script, runner_for
 from tests.worlds import Clock
 

@@ -15,15 +15,15 @@ from pydantic import TypeAdapter
 from coach.cli import run
 from coach.cli.exits import Exit
 from coach.cli.session import _early
-from coach.coming import local_zone
-from coach.places import dog_folder
+from coach.paths import dog_folder
 from coach.plan.files import load_plan
 from coach.plan.model import CalendarRules
-from coach.record.course_json import CourseCalendarJson
+from coach.record.dog_course import local_zone
+from coach.reports.calendar_json import CourseCalendarJson
 from tests.homes import evening, write_session
 from tests.plan.worlds import changed
 
-SCHEMA = json.loads((files("coach.record") / "course.schema.json").read_text(encoding="utf-8"))
+SCHEMA = json.loads((files("coach.reports") / "calendar.schema.json").read_text(encoding="utf-8"))
 TODAY = datetime.datetime.now().astimezone()
 EVENING = evening(0, [5, 5])
 

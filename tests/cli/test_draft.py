@@ -36,9 +36,9 @@ from coach.plan.draft import (
     settle_text,
     to_plan,
 )
+from coach.plan.draft_questions import QUESTIONS
 from coach.plan.files import PlanThere, load_plan, save_plan
 from coach.plan.model import Dog, Laser, Limits, Rules, Table
-from coach.plan.questions import QUESTIONS
 
 TODAY = datetime.date(2026, 11, 25)
 FLAGS = {

@@ -8,21 +8,21 @@ from typing import Any
 
 import pytest
 
+from coach.bedside.household import Household, read_household, write_household
 from coach.cli import parser, run
 from coach.cli.asking import NotStarted
 from coach.cli.before import dogs_plan, ready, steps_for
 from coach.cli.exits import Exit
-from coach.household import Household, read_household, write_household
-from coach.places import dog_folder, household_file, journal_folder
+from coach.journal.diary import read_diary
+from coach.journal.diary_entries import FunctionScore
+from coach.journal.disk import DISK
+from coach.journal.journal import journal_files, read_journal
+from coach.paths import dog_folder, household_file, journal_folder
 from coach.plan.files import load_plan
 from coach.plan.spots import session_of
-from coach.record.diary import read_diary
-from coach.record.disk import DISK
-from coach.record.entries import FunctionScore
-from coach.record.journal import journal_files, read_journal
 from coach.record.tally import tally_of
-from coach.screens.asking_app import RoundsApp
-from coach.screens.which_dog import DogScreen, places_of
+from coach.screens.confirm_dog import DogScreen, places_of
+from coach.screens.screen_sequence import RoundsApp
 from tests.screens.thin import FakeTime, settled
 
 ROOT = Path(__file__).parents[2]

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from coach import catalogue, cli, language
+from coach import cli, language, translations
 from coach.cli import keys
-from coach.places import settings_file
+from coach.paths import settings_file
 from coach.voice.settings import VoiceWishes, speaks, usual
 
 PLAN = Path(__file__).parents[2] / "plans" / "demo-long-back.toml"
@@ -62,7 +62,7 @@ def test_each_language_has_its_voice_and_another_one_is_told(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     settings('language = "de"\n[voice]\nvoice = "gmw/en-US+m3"\nrate_wpm = 120\n')
-    catalogue.speak("de")
+    translations.speak("de")
     wishes = keys.settings().voice
     assert wishes.voice == usual().voice
     assert speaks(wishes.voice, "de")
@@ -71,7 +71,7 @@ def test_each_language_has_its_voice_and_another_one_is_told(
     assert f"{settings_file()}:3: voice.voice:" in told
     assert '"gmw/en-US+m3"' in told
     assert usual().voice in told
-    catalogue.speak("en")
+    translations.speak("en")
     assert usual() == VoiceWishes()
 
 
@@ -89,7 +89,7 @@ def test_a_language_that_is_no_text_is_told_with_its_line(
 def test_numbers_have_the_decimal_sign_of_the_language() -> None:
     """Comma in German: Unicode CLDR, common/main/de.xml; DIN 1333."""
     assert language.number(Decimal("26.0")) == "26.0"
-    catalogue.speak("de")
+    translations.speak("de")
     assert language.number(Decimal("26.0")) == "26,0"
     assert language.number(26) == "26"
 

@@ -11,18 +11,18 @@ from pathlib import Path
 
 import pytest
 
+from coach.bedside.lesson_pages import RIGHT, Meeting, lesson_done, meetings, teach_back
 from coach.body.regions import regions
 from coach.cli import parser, run
 from coach.cli.exits import Exit
 from coach.cli.lesson import lesson_for
-from coach.places import dog_folder
+from coach.journal.diary import read_diary
+from coach.journal.diary_entries import LessonDone
+from coach.paths import dog_folder
 from coach.plan.files import load_plan
 from coach.plan.spots import spots_of
-from coach.record.diary import read_diary
-from coach.record.entries import LessonDone
-from coach.record.lesson import RIGHT, Meeting, lesson_done, meetings, teach_back
-from coach.screens.asking_app import RoundsApp
 from coach.screens.lesson import LessonScreen, lesson_lines
+from coach.screens.screen_sequence import RoundsApp
 from tests.screens.thin import FakeTime, settled
 
 ROOT = Path(__file__).parents[2]

@@ -7,7 +7,7 @@ import pytest
 
 from coach.body.regions import Region, regions
 from coach.cli import run
-from coach.screens.region_words import places
+from coach.screens.region_page import places
 
 ALL = list(regions().values())
 

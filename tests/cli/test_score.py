@@ -13,17 +13,12 @@ from pathlib import Path
 
 import pytest
 
+from coach.bedside.score_questions import score_due, score_questions
 from coach.cli import run
 from coach.cli.exits import Exit
-from coach.places import dog_folder
-from coach.record.diary import read_diary
-from coach.record.entries import (
-    ActivitiesNamed,
-    FunctionScore,
-    InstrumentTotal,
-    LessonDone,
-)
-from coach.record.scores import score_due, score_questions
+from coach.journal.diary import read_diary
+from coach.journal.diary_entries import ActivitiesNamed, FunctionScore, InstrumentTotal, LessonDone
+from coach.paths import dog_folder
 
 ROOT = Path(__file__).parents[2]
 LONG_BACK = ROOT / "plans" / "demo-long-back.toml"

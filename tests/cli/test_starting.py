@@ -13,14 +13,14 @@ from coach.cli.allowed import NotAllowed
 from coach.cli.asking import NotStarted
 from coach.cli.opening import opened
 from coach.cli.short import chosen
-from coach.places import dog_folder, journal_folder
+from coach.journal.journal import journal_files, read_journal
+from coach.paths import dog_folder, journal_folder
 from coach.plan.files import PlanFile, load_plan
-from coach.record.journal import journal_files, read_journal
 from coach.record.tally import tally_of
 from coach.session import commands as cmd
-from coach.session.asking import Answer, Asking
-from coach.session.asking_words import spoken_text
-from coach.session.starting import AGAINST, BECAUSE, CUT_OFF, NO, NOTHING, SHORT, YES
+from coach.session.question_text import spoken_text
+from coach.session.questions import Answer, Asking
+from coach.session.start_questions import AGAINST, BECAUSE, CUT_OFF, NO, NOTHING, SHORT, YES
 from coach.units import NS_PER_S
 from tests.e2e.virtual import TODAY
 from tests.screens.evening import PLAN, Evening, give_before, tonight

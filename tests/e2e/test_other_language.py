@@ -12,13 +12,13 @@ from pathlib import Path
 import pytest
 from num2words import num2words
 
-from coach import catalogue
+from coach import translations
 from coach.body import regions
 from coach.body.position import Position
 from coach.body.regions import SIDES, Side
-from coach.plain import PlainCoach
+from coach.journal.journal import read_journal
+from coach.lines.line_mode import PlainCoach
 from coach.plan.spots import Spot
-from coach.record.journal import read_journal
 from coach.session.cues import (
     count_text,
     every_text,
@@ -73,7 +73,7 @@ def spot(region: str, side: Side, aspect: str | None, number: int, of: int) -> S
 
 def test_a_whole_session_in_german_reads_as_expected(tmp_path: Path) -> None:
     """Read line by line when it was written; COACH_EXPECTED=write writes it anew."""
-    catalogue.speak("de")
+    translations.speak("de")
     time = FakeTime()
     runner = runner_for(PLANS / "demo-long-back.toml", tmp_path, time)
     out = io.StringIO()
@@ -91,7 +91,7 @@ def test_a_whole_session_in_german_reads_as_expected(tmp_path: Path) -> None:
 
 
 def test_each_move_of_a_german_session_names_the_side_of_the_plan(tmp_path: Path) -> None:
-    catalogue.speak("de")
+    translations.speak("de")
     time = FakeTime()
     runner = runner_for(PLANS / "demo-long-back.toml", tmp_path, time)
     out = io.StringIO()
@@ -108,7 +108,7 @@ def test_each_move_of_a_german_session_names_the_side_of_the_plan(tmp_path: Path
 
 @pytest.mark.parametrize("code", SIDES_SAID)
 def test_every_place_is_told_with_its_own_side_and_no_other(code: str) -> None:
-    catalogue.speak(code)
+    translations.speak(code)
     words = SIDES_SAID[code]
     for key, place in regions().items():
         for side in place.sides:
@@ -127,7 +127,7 @@ def test_every_place_is_told_with_its_own_side_and_no_other(code: str) -> None:
 @pytest.mark.parametrize("code", SIDES_SAID)
 def test_the_side_on_top_is_told_by_the_dogs_own_side(code: str) -> None:
     """Left lateral recumbency is left side down, so the right side is up (tests/body)."""
-    catalogue.speak(code)
+    translations.speak(code)
     up: dict[Position, tuple[Side, Side]] = {
         "left lateral": ("right", "left"),
         "right lateral": ("left", "right"),
@@ -155,7 +155,7 @@ def test_the_side_on_top_is_told_by_the_dogs_own_side(code: str) -> None:
 
 @pytest.mark.parametrize("code", SIDES_SAID)
 def test_numbers_are_said_as_the_language_counts(code: str) -> None:
-    catalogue.speak(code)
+    translations.speak(code)
     assert [number_word(n) for n in range(21)] == [num2words(n, lang=code) for n in range(21)]
     assert [count_text(n).rstrip(".").lower() for n in (3, 2, 1)] == [
         num2words(n, lang=code) for n in (3, 2, 1)
@@ -167,7 +167,7 @@ def test_numbers_are_said_as_the_language_counts(code: str) -> None:
     assert "47" in left_text(47 * NS_PER_S)
 
 
-@pytest.mark.parametrize("code", catalogue.languages()[1:])
+@pytest.mark.parametrize("code", translations.languages()[1:])
 def test_reminders_and_signs_are_no_longer_than_eight_words_or_the_english(code: str) -> None:
     spoken = {("session/levels.py", ""), ("session/signals.py", "")}
     entries = [e for e in messages.catalogue(code) if spoken & set(e.occurrences)]
@@ -179,10 +179,10 @@ def test_reminders_and_signs_are_no_longer_than_eight_words_or_the_english(code:
     ] == []
 
 
-@pytest.mark.parametrize("code", catalogue.languages())
+@pytest.mark.parametrize("code", translations.languages())
 @pytest.mark.parametrize("laser_button", [False, True])
 def test_a_cue_has_at_most_eight_words(code: str, laser_button: bool) -> None:
-    catalogue.speak(code)
+    translations.speak(code)
     spots = [
         spot(key, side, aspect, 2, 3)
         for key, place in regions().items()

@@ -10,12 +10,12 @@ from pathlib import Path
 
 import pytest
 
-from coach.plain import PlainCoach
-from coach.record.journal import read_journal
+from coach.journal.journal import read_journal
+from coach.lines.line_mode import PlainCoach
 from coach.record.tally import tally_of
 from coach.session.machine import Phase
 from coach.units import NS_PER_S
-from coach.voice.speaker import SilentVoice, VoiceReport
+from coach.voice.voice_port import SilentVoice, VoiceReport
 from tests.e2e.virtual import START_NS, FakeTime, Script, coach_plainly, runner_for
 
 ROOT = Path(__file__).parents[2]

@@ -11,9 +11,9 @@ from pathlib import Path
 
 import pytest
 
-from coach.record.journal import read_journal
-from coach.record.report_json import tallies_json
+from coach.journal.journal import read_journal
 from coach.record.tally import tally_of
+from coach.reports.session_json import tallies_json
 from tests.e2e.virtual import coach_plainly
 
 

@@ -6,14 +6,14 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from coach.appliance.clock import stamper
-from coach.clock import SessionClock
-from coach.plain import PlainCoach, Typed
+from coach.bedside.runner import Runner, header_of
+from coach.bedside.session_clock import SessionClock
+from coach.journal.journal import Journal
+from coach.lines.line_mode import PlainCoach, Typed
 from coach.plan.files import load_plan
 from coach.plan.spots import spots_of
-from coach.record.journal import Journal
-from coach.runner import Runner, header_of
 from coach.session.machine import Machine, Options
-from coach.voice.speaker import SilentVoice
+from coach.voice.voice_port import SilentVoice
 
 TODAY = datetime.date(2026, 11, 25)
 START_NS = 5_000_000_000

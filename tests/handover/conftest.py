@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from coach import __version__, places
-from coach.handover.made import Made
-from coach.record.signing import DeviceKey, device_key
+from coach import __version__, paths
+from coach.handover.build_info import Made
+from coach.journal.signing import DeviceKey, device_key
 
 MADE = Made(at="2026-11-25T10:00:00+01:00", program=__version__)
 
@@ -15,7 +15,7 @@ MADE = Made(at="2026-11-25T10:00:00+01:00", program=__version__)
 @pytest.fixture
 def dog(own_world: Path) -> Path:
     """The empty folder of an invented dog, where the program looks for it."""
-    folder = places.dog_folder("Pip")
+    folder = paths.dog_folder("Pip")
     folder.mkdir(parents=True)
     return folder
 
@@ -23,7 +23,7 @@ def dog(own_world: Path) -> Path:
 @pytest.fixture
 def key(own_world: Path) -> DeviceKey:
     """The key of this device."""
-    return device_key(places.device_key_file())
+    return device_key(paths.device_key_file())
 
 
 @pytest.fixture

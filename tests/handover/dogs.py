@@ -4,11 +4,11 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from coach.journal.diary import write_entry
+from coach.journal.diary_entries import Entry
+from coach.journal.journal import Journal
+from coach.journal.signing import DeviceKey
 from coach.plan.spots import Spot
-from coach.record.diary import write_entry
-from coach.record.entries import Entry
-from coach.record.journal import Journal
-from coach.record.signing import DeviceKey
 from coach.session import commands as cmd
 from coach.session.machine import Machine, Options
 from tests.worlds import Clock, QuickDisk, header_for, spots_for

@@ -11,7 +11,7 @@ import pytest
 
 from coach.cli import run
 from coach.cli.exits import Exit
-from coach.handover.caseload import caseload
+from coach.practice.caseload import caseload
 from tests.handover.many import TODAY, held, many, write
 
 RECENT = "2026-11-12"

@@ -8,11 +8,11 @@ import pytest
 from fhir.resources.R4B.bundle import Bundle
 from ucumvert import parse_ucum
 
+from coach.handover.build_info import Made
 from coach.handover.folder import write_handover
-from coach.handover.made import Made
 from coach.handover.recheck import recheck
-from coach.record.entries import AfterSession, Correction, FunctionScore
-from coach.record.signing import DeviceKey
+from coach.journal.diary_entries import AfterSession, Correction, FunctionScore
+from coach.journal.signing import DeviceKey
 from tests.handover.conftest import MADE
 from tests.handover.dogs import said, session
 

@@ -17,10 +17,10 @@ import zxingcpp
 
 from coach.cli import run
 from coach.cli.exits import Exit
-from coach.handover.code import TooSmall, qr_lines
 from coach.handover.link import MINUTES, MOST_WRONG, Link, Outcome
-from coach.record.entries import AfterSession
-from coach.record.signing import DeviceKey
+from coach.handover.qr_code import TooSmall, qr_lines
+from coach.journal.diary_entries import AfterSession
+from coach.journal.signing import DeviceKey
 from tests.handover.dogs import said, session
 
 pytestmark = pytest.mark.usefixtures("plain_report")

@@ -14,8 +14,8 @@ from coach.cli import run
 from coach.cli.exits import Exit
 from coach.handover.folder import write_handover, write_manifest
 from coach.handover.recheck import recheck
-from coach.record.entries import AfterSession, Correction, FunctionScore
-from coach.record.signing import DeviceKey
+from coach.journal.diary_entries import AfterSession, Correction, FunctionScore
+from coach.journal.signing import DeviceKey
 from tests.handover.conftest import MADE
 from tests.handover.dogs import PLAN, said, session
 

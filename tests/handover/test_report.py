@@ -14,12 +14,12 @@ import pypdfium2
 import pytest
 from pypdf import PdfReader
 
+from coach.handover.build_info import Made
 from coach.handover.folder import write_handover
-from coach.handover.made import Made
 from coach.handover.recheck import recheck
 from coach.handover.report import report_pdf
-from coach.record.entries import AfterSession, Correction
-from coach.record.signing import DeviceKey
+from coach.journal.diary_entries import AfterSession, Correction
+from coach.journal.signing import DeviceKey
 from tests.handover.conftest import MADE
 from tests.handover.dogs import said, session
 from tests.handover.weeks import weeks

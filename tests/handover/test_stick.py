@@ -13,8 +13,8 @@ import pytest
 from coach.appliance.drives import Drive, DriveTrouble, borrowed, drives, let_go, mounted
 from coach.cli import run
 from coach.cli.exits import Exit
-from coach.handover.carry import Calls, NotCarried, carry
-from coach.record.signing import DeviceKey
+from coach.handover.copy_verified import Calls, NotCarried, carry
+from coach.journal.signing import DeviceKey
 from tests.handover.dogs import session
 
 pytestmark = pytest.mark.usefixtures("plain_report")
@@ -302,6 +302,6 @@ def test_the_command_offers_writes_and_says_when_it_is_safe(
     assert "It is safe to pull the stick out now." in out
     (packed,) = stick.iterdir()
     assert run(["verify", str(packed)]) == Exit.DONE
-    monkeypatch.setattr("coach.handover.carry.free_bytes", lambda _: 1000)
+    monkeypatch.setattr("coach.handover.copy_verified.free_bytes", lambda _: 1000)
     assert run(["handover", "--stick"]) == Exit.NOT_WRITTEN
     assert "the stick has 1 kB left" in capsys.readouterr().err

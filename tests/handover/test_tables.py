@@ -19,8 +19,8 @@ from ucumvert import InvalidUcumError, parse_ucum
 
 from coach.cli import run
 from coach.cli.exits import Exit
+from coach.handover.build_info import Made
 from coach.handover.folder import write_handover
-from coach.handover.made import Made
 from coach.handover.summary_json import SummaryJson
 from coach.handover.tables import (
     SESSION_COLUMNS,
@@ -29,8 +29,8 @@ from coach.handover.tables import (
     csv_bytes,
     harmless,
 )
-from coach.record.entries import AfterSession, Correction, FunctionScore, InstrumentTotal
-from coach.record.signing import DeviceKey
+from coach.journal.diary_entries import AfterSession, Correction, FunctionScore, InstrumentTotal
+from coach.journal.signing import DeviceKey
 from tests.handover.conftest import MADE
 from tests.handover.dogs import PLAN, said, session
 
@@ -307,9 +307,9 @@ def test_a_full_disk_leaves_nothing_behind(
 def test_every_dog_s_name_gives_a_name_for_a_stick(
     name: str, key: DeviceKey, tmp_path: Path
 ) -> None:
-    from coach import places
+    from coach import paths
 
-    folder = places.dog_folder(name)
+    folder = paths.dog_folder(name)
     session(folder, "2026-11-10", dog=name, key=key)
     path = made(folder, key, tmp_path / "stick")
     assert path.parent == tmp_path / "stick"

@@ -10,17 +10,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from coach import places
+from coach import paths
 from coach.appliance.drives import Drive
 from coach.cli import run
 from coach.cli.exits import Exit
 from coach.handover.changes import changes
-from coach.handover.taking import put_in_place
+from coach.handover.take_plan import put_in_place
+from coach.journal.disk import DISK
+from coach.journal.signing import DeviceKey, device_key
 from coach.plan.files import load_plan
 from coach.plan.model import Plan
 from coach.plan.read import read_plan
-from coach.record.disk import DISK
-from coach.record.signing import DeviceKey, device_key
 from tests.handover.dogs import PLAN
 
 TODAY = datetime.date(2026, 11, 25)
@@ -43,7 +43,7 @@ def take(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Run:
 
 
 def in_use() -> str:
-    return (places.dog_folder("Juniper") / "plan.toml").read_text(encoding="utf-8")
+    return (paths.dog_folder("Juniper") / "plan.toml").read_text(encoding="utf-8")
 
 
 def test_the_next_revision_is_told_taken_dated_and_the_old_one_kept(take: Run) -> None:
@@ -76,7 +76,7 @@ def test_the_next_revision_is_told_taken_dated_and_the_old_one_kept(take: Run) -
         "Taken on 20",
     ):
         assert text in told, text
-    (old,) = (places.dog_folder("Juniper") / "old-plans").iterdir()
+    (old,) = (paths.dog_folder("Juniper") / "old-plans").iterdir()
     assert old.read_text() == BASE
     assert re.fullmatch(r"until-\d{8}T\d{6}-demo-long-back-r1\.toml", old.name)
 
@@ -151,7 +151,7 @@ def test_the_plan_on_a_stick_is_taken_and_the_stick_let_go(
 
 
 def test_a_plan_that_has_run_out_can_be_followed(take: Run) -> None:
-    folder = places.dog_folder("Juniper")
+    folder = paths.dog_folder("Juniper")
     folder.mkdir(parents=True)
     over = BASE.replace("2099-12-31", "2026-11-02")
     (folder / "plan.toml").write_text(over)
@@ -168,7 +168,7 @@ def test_signatures_of_known_unknown_and_forged_plans(
     assert run(["key", "--sign", str(path)]) == Exit.DONE
     assert run(["key", "--sign", str(path)]) == Exit.BAD_INPUT
     assert "there is a signature already" in capsys.readouterr().err
-    key: DeviceKey = device_key(places.device_key_file())
+    key: DeviceKey = device_key(paths.device_key_file())
     code, told = take(BASE)
     assert "Signed with a key that is not known here" in told
     assert run(["take", "--know", key.public_key, "--name", "Dr. Ada (invented)"]) == Exit.DONE
@@ -188,7 +188,7 @@ def test_signatures_of_known_unknown_and_forged_plans(
 
 def test_no_plan_is_taken_while_a_session_runs(take: Run) -> None:
     assert take(BASE)[0] == Exit.DONE
-    journals = places.dog_folder("Juniper") / "journals"
+    journals = paths.dog_folder("Juniper") / "journals"
     DISK.make_folder(journals)
     lock = DISK.lock(journals, "2026-11-25T10:00:00+01:00")
     try:
@@ -212,7 +212,7 @@ def test_a_full_disk_leaves_the_old_plan_in_use(
         raise OSError(28, "No space left on device", "plan.toml")
 
     monkeypatch.setattr("os.fsync", full)
-    folder = places.dog_folder("Juniper")
+    folder = paths.dog_folder("Juniper")
     at = datetime.datetime(2026, 11, 25, tzinfo=datetime.UTC)
     with pytest.raises(OSError, match="No space"):
         put_in_place(plan_file, folder, at=at)

@@ -8,13 +8,13 @@ import sys
 from pathlib import Path
 
 from coach import __version__
+from coach.bedside.runner import header_of
+from coach.handover.build_info import Made
 from coach.handover.folder import write_handover
-from coach.handover.made import Made
+from coach.journal.diary_entries import AfterSession, Correction, FunctionScore
+from coach.journal.signing import DeviceKey
 from coach.plan.files import load_plan
 from coach.plan.spots import spots_of
-from coach.record.entries import AfterSession, Correction, FunctionScore
-from coach.record.signing import DeviceKey
-from coach.runner import header_of
 from coach.session.machine import Options
 from tests.handover.dogs import said, session
 

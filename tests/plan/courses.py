@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from coach.plan.calendar import Calendar, Given
 from coach.plan.course import CalendarRules, CoursePhase
-from coach.plan.due import Due, State
+from coach.plan.due_days import Due, State
 from coach.plan.model import Plan
 from tests.plan.worlds import PLAN, read
 

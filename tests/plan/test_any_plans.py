@@ -15,7 +15,7 @@ from coach.plan.laser import Pulsed
 from coach.plan.problems import PlanProblems, Problem
 from coach.plan.read import LISTS, TABLES
 from coach.plan.spots import spots_of
-from coach.plan.summary import summary_lines
+from coach.plan.summary_text import summary_lines
 from coach.plan.write import write_plan
 from tests.plan.any_plans import AnyPlan, any_plans
 from tests.plan.worlds import PLAN, PLANS, TODAY, read

@@ -9,7 +9,7 @@ from coach.plan.draft import next_revision, to_plan
 from coach.plan.files import load_plan
 from coach.plan.findings import findings
 from coach.plan.spots import spots_of
-from coach.plan.summary import summary_lines
+from coach.plan.summary_text import summary_lines
 from coach.plan.write import write_plan
 from tests.plan.worlds import PLAN, TODAY, changed, line_in, problems_of, read
 

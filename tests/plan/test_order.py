@@ -19,7 +19,7 @@ from coach.body import regions
 from coach.body.position import access
 from coach.body.regions import SIDES, Side
 from coach.plan.order import Across, Costs, Item, Ordered, best_order, within_time
-from coach.plan.order_told import stays, why
+from coach.plan.order_text import stays, why
 
 S = 10**9
 COSTS = Costs(near_ns=8 * S, far_ns=12 * S, turn_ns=30 * S, awkward_ns=5 * S)

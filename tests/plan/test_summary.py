@@ -10,7 +10,7 @@ from typing import Any
 from coach.plan.files import PlanFile
 from coach.plan.findings import findings
 from coach.plan.spots import spots_of
-from coach.plan.summary import summary_json, summary_lines
+from coach.plan.summary_text import summary_json, summary_lines
 from tests.plan.worlds import PLAN, PLANS, changed, read
 
 LONG_BACK = """\

@@ -5,8 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from coach.record.disk import Disk
-from coach.record.journal import Journal
+from coach.journal.disk import Disk
+from coach.journal.journal import Journal
 from coach.session import commands as cmd
 from coach.session.machine import Machine, Options
 from coach.units import NS_PER_S

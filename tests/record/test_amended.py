@@ -8,12 +8,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from coach import places
+from coach import paths
 from coach.cli import run
 from coach.cli.exits import Exit
-from coach.record.correct import corrected
-from coach.record.entries import Correction
-from coach.record.journal import read_journal
+from coach.journal.diary_entries import Correction
+from coach.journal.journal import read_journal
+from coach.record.corrections import corrected
 from coach.record.tally import SessionTally, tally_of
 from tests.handover.dogs import session
 from tests.worlds import Lines, header_for, spots_for
@@ -22,7 +22,7 @@ from tests.worlds import Lines, header_for, spots_for
 @pytest.fixture
 def dog(own_world: Path) -> Path:
     """The folder of an invented dog with one session of 30, 30, 40 and 40 s at 500 mW."""
-    folder = places.dog_folder("Pip")
+    folder = paths.dog_folder("Pip")
     session(folder, "2026-11-10")
     return folder
 

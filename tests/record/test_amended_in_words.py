@@ -3,11 +3,11 @@
 from pathlib import Path
 from typing import Any
 
-from coach.record.amended import Amended
-from coach.record.amended_told import amended_json, correction_lines
-from coach.record.diary import Told
-from coach.record.entries import AfterSession, Correction, Entry
+from coach.journal.diary import Told
+from coach.journal.diary_entries import AfterSession, Correction, Entry
+from coach.record.corrected_session import Amended
 from coach.record.tally import SessionTally, tally_of
+from coach.reports.corrections_text import amended_json, correction_lines
 from tests.record.test_tally import session
 from tests.worlds import header_for, spots_for
 

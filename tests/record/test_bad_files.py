@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from coach.record.journal import JournalUnreadable, read_journal
+from coach.journal.journal import JournalUnreadable, read_journal
 from tests.record.conftest import MakeJournal
 
 

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from coach.cli.exits import Exit
-from coach.record.journal import Journal
+from coach.journal.journal import Journal
 from tests.record.conftest import MakeJournal
 from tests.worlds import Clock, QuickDisk, header_for, spots_for
 

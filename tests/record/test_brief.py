@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from coach.record.brief import Brief, brief_of
+from coach.record.session_row import Brief, brief_of
 from coach.record.tally import tally_of
 from coach.session import commands as cmd
 from coach.units import NS_PER_S

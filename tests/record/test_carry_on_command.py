@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from coach.cli.exits import Exit
-from coach.record.journal import Journal, journal_files, read_journal
+from coach.journal.journal import Journal, journal_files, read_journal
 from coach.record.tally import tally_of
 from coach.record.verify import verify
 from tests.rounds import eyes, through

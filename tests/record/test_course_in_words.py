@@ -9,9 +9,9 @@ import datetime
 import pytest
 
 from coach.plan.calendar import Calendar
-from coach.plan.due import Due
-from coach.record import course_told as told
+from coach.plan.due_days import Due
 from coach.record.adherence import Adherence
+from coach.reports import calendar_text as told
 from tests.plan.courses import DAY, MONDAY, calendar_of, due, session
 
 

@@ -7,7 +7,7 @@ import re
 import pytest
 
 from coach.plan.calendar import due_dates
-from coach.record import course_told as told
+from coach.reports import calendar_text as told
 from tests.plan.courses import BERLIN, DAY, MONDAY, NEW_YORK, plan_of, session
 
 THREE = {"times_a_week": 3, "weeks": 2, "rest_days": ["sunday"]}

@@ -12,9 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from coach.record.diary import DiaryBusy, DiaryError, diary_files, read_diary, write_entry
-from coach.record.disk import Disk
-from coach.record.entries import (
+from coach.journal.diary import DiaryBusy, DiaryError, diary_files, read_diary, write_entry
+from coach.journal.diary_entries import (
     ActivitiesNamed,
     AfterSession,
     Correction,
@@ -26,6 +25,7 @@ from coach.record.entries import (
     answers_of,
     entry_of,
 )
+from coach.journal.disk import Disk
 from tests.sim.disk import Fault, PulledPlug, SimDisk
 from tests.worlds import Clock, QuickDisk
 

@@ -18,17 +18,17 @@ from pathlib import Path
 
 import pytest
 
+from coach.bedside.runner import NO_JOURNAL, Runner, header_of
 from coach.cli.exits import Exit
-from coach.plain import PlainCoach
-from coach.record.disk import Disk
-from coach.record.journal import Journal, journal_files, read_journal
+from coach.journal.disk import Disk
+from coach.journal.journal import Journal, journal_files, read_journal
+from coach.lines.line_mode import PlainCoach
 from coach.record.tally import tally_of
-from coach.runner import NO_JOURNAL, Runner, header_of
-from coach.screens.app import CoachApp
+from coach.screens.session_app import CoachApp
 from coach.session.cues import LOG_LOST, every_text
 from coach.session.machine import Phase
 from coach.units import NS_PER_S
-from coach.voice.speaker import SilentVoice
+from coach.voice.voice_port import SilentVoice
 from tests.e2e.virtual import FakeTime, Script, runner_for
 from tests.rounds import through
 from tests.worlds import Clock

@@ -1,8 +1,8 @@
 """The laser in the first line of a journal: every emitter, and the power that was counted with."""
 
+from coach.bedside.runner import header_of
 from coach.plan.files import PlanFile
 from coach.plan.spots import spots_of
-from coach.runner import header_of
 from coach.session.machine import Options
 from tests.plan.test_laser import TWO, with_laser
 from tests.plan.worlds import PLANS, read

@@ -11,12 +11,12 @@ from typing import Any
 import pytest
 
 from coach import language
+from coach.bedside.home_status import Facts, at_home, empty_lines, home_lines
 from coach.plan.calendar import Calendar
-from coach.plan.due import State
-from coach.record.at_home import Facts, at_home, empty_lines, home_lines
-from coach.record.brief import Brief, brief_of
+from coach.plan.due_days import State
+from coach.record.session_row import Brief, brief_of
 from coach.record.tally import tally_of
-from coach.session.guard import Code, Reason
+from coach.session.start_rules import Code, Reason
 from coach.units import NS_PER_S
 from tests.plan.courses import DAY, MONDAY, calendar_of, due, session
 from tests.worlds import Lines, header_for, spots_for

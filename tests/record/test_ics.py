@@ -7,7 +7,7 @@ import pytest
 import vobject
 
 from coach.plan.calendar import Calendar, due_dates
-from coach.record.ics import NotOurs, Told, course_ics
+from coach.reports.calendar_ics import NotOurs, Told, course_ics
 from tests.plan.courses import BERLIN, DAY, MONDAY, plan_of, session
 
 THREE = {"times_a_week": 3, "weeks": 2}

@@ -9,8 +9,8 @@ from collections.abc import Sequence
 import pytest
 
 from coach.plan.calendar import Calendar
-from coach.plan.due import Due
-from coach.record.ics import NotOurs, Told, course_ics, uid_of
+from coach.plan.due_days import Due
+from coach.reports.calendar_ics import NotOurs, Told, course_ics, uid_of
 from tests.plan.courses import BERLIN, DAY, MONDAY, calendar_of, due, session
 
 TOLD = Told(prescriber="Dr. Muster (invented)", duration=datetime.timedelta(minutes=18))

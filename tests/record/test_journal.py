@@ -13,8 +13,8 @@ from typing import Any
 
 import pytest
 
-from coach.record.disk import Disk, held_by
-from coach.record.journal import (
+from coach.journal.disk import Disk, held_by
+from coach.journal.journal import (
     Journal,
     JournalBusy,
     JournalError,

@@ -12,10 +12,10 @@ from typing import Any
 import pytest
 from cryptography.hazmat.primitives.serialization import load_pem_private_key
 
-from coach.record import chain, disk, signing
-from coach.record.chain import Damage, NotAJournal, Scan
-from coach.record.disk import Holder, free_bytes, held_by, raw_lines, write_whole
-from coach.record.signing import device_key
+from coach.journal import disk, journal_lines, signing
+from coach.journal.disk import Holder, free_bytes, held_by, raw_lines, write_whole
+from coach.journal.journal_lines import Damage, NotAJournal, Scan
+from coach.journal.signing import device_key
 from tests.worlds import Clock, QuickDisk
 
 STAMP = Clock().stamp
@@ -136,8 +136,12 @@ def test_what_holds_after_damage_is_found_in_all_its_parts() -> None:
 
 def test_the_longest_line_fits_and_one_byte_more_does_not() -> None:
     def line(size: int) -> bytes:
-        return chain.encode(
-            seq=1, stamp=STAMP(), kind="notice", data={"x": "y" * size}, previous=chain.GENESIS
+        return journal_lines.encode(
+            seq=1,
+            stamp=STAMP(),
+            kind="notice",
+            data={"x": "y" * size},
+            previous=journal_lines.GENESIS,
         )[0]
 
     room = (1 << 20) - len(line(0))

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from coach.record import chain
+from coach.journal import journal_lines
 from tests.worlds import Clock
 
 VALUES = st.recursive(
@@ -22,10 +22,10 @@ VALUES = st.recursive(
 
 @given(data=st.dictionaries(st.text(st.characters(exclude_categories=["Cs"])), VALUES))
 def test_a_line_is_read_as_the_standard_library_reads_it(data: dict[str, object]) -> None:
-    line, _ = chain.encode(
-        seq=1, stamp=Clock().stamp(), kind="notice", data=data, previous=chain.GENESIS
+    line, _ = journal_lines.encode(
+        seq=1, stamp=Clock().stamp(), kind="notice", data=data, previous=journal_lines.GENESIS
     )
-    read = chain.decode(line)
+    read = journal_lines.decode(line)
     assert read == json.loads(line)
     assert read["data"] == data
     # Equal is not yet the same: True is 1, and 1 is 1.0.
@@ -47,4 +47,4 @@ def test_a_line_is_read_as_the_standard_library_reads_it(data: dict[str, object]
 )
 def test_what_no_line_says_is_refused(text: bytes) -> None:
     with pytest.raises(ValueError, match="line 1 column"):
-        chain.decode(text)
+        journal_lines.decode(text)

@@ -13,19 +13,19 @@ from pydantic import TypeAdapter
 
 from coach.body.drawing import Mark, Tag, draw_dog
 from coach.cli import run
-from coach.record.diary import write_entry
-from coach.record.entries import Correction
-from coach.record.journal import journal_files, read_journal
-from coach.record.over import Evenness, Sums, course_of, reached
-from coach.record.over_json import OverJson, over_json
+from coach.journal.diary import write_entry
+from coach.journal.diary_entries import Correction
+from coach.journal.journal import journal_files, read_journal
+from coach.record.course_tally import Evenness, Sums, course_of, reached
 from coach.record.tally import SessionTally, tally_of
+from coach.reports.course_json import OverJson, over_json
 from coach.units import NS_PER_S
 from tests.homes import FIRST, Evening, evening, write_session
 from tests.sim.simulator import Evening as Simulated
 from tests.worlds import Clock
 
 S = NS_PER_S
-SCHEMA = Path(__file__).parents[2] / "coach" / "record" / "over.schema.json"
+SCHEMA = Path(__file__).parents[2] / "coach" / "reports" / "course.schema.json"
 
 
 def sums_of(tallies: Iterable[SessionTally]) -> Sums:

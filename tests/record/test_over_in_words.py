@@ -11,8 +11,17 @@ import pytest
 from coach import language
 from coach.body.drawing import Mark, Tag, draw_dog
 from coach.body.regions import Side, region
-from coach.record.over import Course, Evenness, Missed, Part, Reached, Revision, SideSum, Spot
-from coach.record.over_told import over_lines, pictures
+from coach.record.course_tally import (
+    Course,
+    Evenness,
+    Missed,
+    Part,
+    Reached,
+    Revision,
+    SideSum,
+    Spot,
+)
+from coach.reports.course_text import over_lines, pictures
 from coach.units import FJ_PER_J, NS_PER_S
 
 S = NS_PER_S

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from coach.coming import read_pace
-from coach.record.pace import FEWEST, Between, between_of, done_text, foretell
+from coach.record.dog_course import read_pace
+from coach.record.session_length import FEWEST, Between, between_of, done_text, foretell
 from coach.session import commands as cmd
 from coach.session.machine import OVER, Machine, Options
 from coach.units import NS_PER_S

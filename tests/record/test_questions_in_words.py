@@ -10,18 +10,8 @@ from typing import Any
 
 import pytest
 
-from coach.plan.spots import Spot
-from coach.record.answers import (
-    after_entry,
-    after_questions,
-    line_of_words,
-    next_lines,
-    vet_signs,
-    vet_signs_due,
-)
-from coach.record.entries import AfterSession, Entry, FunctionScore, LessonDone
-from coach.record.lesson import Meeting, lesson_done, meetings, teach_back
-from coach.record.scores import (
+from coach.bedside.lesson_pages import Meeting, lesson_done, meetings, teach_back
+from coach.bedside.score_questions import (
     named,
     naming_questions,
     score_due,
@@ -29,7 +19,17 @@ from coach.record.scores import (
     score_questions,
     total_of,
 )
-from coach.session.asking import Question
+from coach.journal.diary_entries import AfterSession, Entry, FunctionScore, LessonDone
+from coach.plan.spots import Spot
+from coach.record.after_questions import (
+    after_entry,
+    after_questions,
+    line_of_words,
+    next_lines,
+    vet_signs,
+    vet_signs_due,
+)
+from coach.session.questions import Question
 from coach.units import NS_PER_S
 
 S = NS_PER_S

@@ -12,8 +12,8 @@ from pathlib import Path
 
 import pytest
 
-from coach.record.disk import Disk, free_bytes
-from coach.record.journal import Journal, JournalError, read_journal
+from coach.journal.disk import Disk, free_bytes
+from coach.journal.journal import Journal, JournalError, read_journal
 from tests.worlds import Clock, header_for, spots_for
 
 CLOCK = Clock()

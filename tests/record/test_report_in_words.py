@@ -9,8 +9,8 @@ from typing import Any
 
 from coach import language
 from coach.body.regions import region
-from coach.record.report import course_lines, report_lines
 from coach.record.tally import LeftSpot, SessionTally, SpotTally, tally_of
+from coach.reports.session_text import course_lines, report_lines
 from coach.units import NS_PER_S
 from tests.worlds import Lines, header_for, spots_for
 

@@ -6,9 +6,15 @@ no source.
 
 import pytest
 
-from coach.record.answers import after_questions
-from coach.record.entries import AfterSession
-from coach.record.scores import activity_of, named, naming_questions, score_questions, total_of
+from coach.bedside.score_questions import (
+    activity_of,
+    named,
+    naming_questions,
+    score_questions,
+    total_of,
+)
+from coach.journal.diary_entries import AfterSession
+from coach.record.after_questions import after_questions
 
 
 def test_every_answer_about_a_stop_or_the_skin_is_explained_where_it_matters() -> None:

@@ -5,10 +5,10 @@ from pathlib import Path
 
 import pytest
 
-from coach.record.diary import write_entry
-from coach.record.entries import AfterSession
-from coach.record.journal import Journal
-from coach.record.sore import minded, minded_on, place_of
+from coach.journal.diary import write_entry
+from coach.journal.diary_entries import AfterSession
+from coach.journal.journal import Journal
+from coach.record.resting_spots import minded, minded_on, place_of
 from coach.session import commands as cmd
 from coach.session.machine import Machine, Options
 from coach.units import NS_PER_S

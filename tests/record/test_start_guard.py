@@ -16,14 +16,14 @@ from pathlib import Path
 import pytest
 
 from coach.appliance.clock import boot_id
+from coach.bedside.runner import header_of
 from coach.cli import run
 from coach.cli.exits import Exit
+from coach.journal.journal import Journal, journal_files, read_journal
+from coach.journal.journal_lines import Trust
 from coach.plan.files import PlanFile, load_plan
 from coach.plan.spots import spots_of
-from coach.record.chain import Trust
-from coach.record.journal import Journal, journal_files, read_journal
 from coach.record.tally import tally_of
-from coach.runner import header_of
 from coach.session import commands as cmd
 from coach.session.machine import Machine, Options
 from coach.units import NS_PER_S

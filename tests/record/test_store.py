@@ -8,11 +8,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from coach.earlier import Earlier, earlier_sessions
-from coach.record import store
-from coach.record.journal import JournalReading, journal_files, read_journal
-from coach.record.over import Sums
-from coach.record.store import Summary, check, summary_of
+from coach.journal.journal import JournalReading, journal_files, read_journal
+from coach.record import summary_cache
+from coach.record.course_tally import Sums
+from coach.record.past_sessions import Earlier, earlier_sessions
+from coach.record.summary_cache import Summary, check, summary_of
 from coach.record.tally import tally_of
 from tests.homes import FIRST, KINDS, evening, write_home, write_session
 
@@ -40,7 +40,7 @@ def test_it_says_what_the_journals_say_and_is_made_only_once(
         read.append(path)
         return read_journal(path)
 
-    monkeypatch.setattr(store, "read_journal", noted)
+    monkeypatch.setattr(summary_cache, "read_journal", noted)
     assert said(summary_of(folder, kept=kept)) == said(first) == said(summary_of(folder))
     assert len(read) == 150  # all of them by the last call, which keeps nothing
     read.clear()
@@ -159,7 +159,7 @@ def test_a_start_is_told_the_same_whether_sessions_are_folded_together_or_not(
     damaged.write_bytes(damaged.read_bytes()[:-80] + b"x" * 80)
     journal_files(tmp_path)[6].write_bytes(b"no journal")
     all_told = earlier_sessions(tmp_path, "Pip")
-    monkeypatch.setattr(store, "BLOCK", 4)
+    monkeypatch.setattr(summary_cache, "BLOCK", 4)
     folded = earlier_sessions(tmp_path, "Pip", kept=tmp_path / "kept")
     again = earlier_sessions(tmp_path, "Pip", kept=tmp_path / "kept")
     assert folded == again

@@ -7,10 +7,10 @@ from typing import Any
 import pytest
 
 from coach.plan.spots import Spot
-from coach.record.course import course_spots
-from coach.record.report import WIDTH, course_lines, report_lines
-from coach.record.report_json import tallies_json
+from coach.record.session_energy import course_spots
 from coach.record.tally import SessionTally, TallyError, tally_of
+from coach.reports.session_json import tallies_json
+from coach.reports.session_text import WIDTH, course_lines, report_lines
 from coach.session import commands as cmd
 from coach.session.machine import Machine, Options
 from coach.units import NS_PER_S, um2_from_cm2, uw_from_mw

@@ -6,8 +6,8 @@ stopped after 4 of its 20 s.
 
 from typing import Any
 
-from coach.record.report_json import tallies_json
 from coach.record.tally import tally_of
+from coach.reports.session_json import tallies_json
 from coach.session import commands as cmd
 from coach.units import NS_PER_S
 from tests.record.test_tally import session

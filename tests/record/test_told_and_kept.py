@@ -8,23 +8,23 @@ from pathlib import Path
 
 import pytest
 
+from coach.journal import diary
+from coach.journal import repair as repairing
+from coach.journal.diary import DiaryError, diary_files, read_diary, write_entry
+from coach.journal.diary_entries import AfterSession, Correction, Entry
+from coach.journal.disk import held_by
+from coach.journal.header import header_of
+from coach.journal.journal import Journal, JournalUnreadable, read_journal, scan_journal
+from coach.journal.journal_lines import Scan
+from coach.journal.repair import repair
 from coach.plan.files import PlanFile
 from coach.plan.spots import Spot, spots_in
-from coach.record import diary
-from coach.record import repair as repairing
-from coach.record.chain import Scan
-from coach.record.correct import corrected, spot_of_line
-from coach.record.diary import DiaryError, diary_files, read_diary, write_entry
-from coach.record.disk import held_by
-from coach.record.entries import AfterSession, Correction, Entry
-from coach.record.header import header_of
-from coach.record.journal import Journal, JournalUnreadable, read_journal, scan_journal
-from coach.record.over import Sums, course_of
-from coach.record.over_told import over_lines
-from coach.record.repair import repair
-from coach.record.report import course_lines, report_lines
+from coach.record.corrections import corrected, spot_of_line
+from coach.record.course_tally import Sums, course_of
 from coach.record.tally import LeftSpot, SessionTally, tally_of
 from coach.record.verify import LIMITS, verify, verify_all, verify_json, verify_lines
+from coach.reports.course_text import over_lines
+from coach.reports.session_text import course_lines, report_lines
 from coach.session import commands as cmd
 from coach.session.machine import Options
 from coach.units import NS_PER_S

@@ -4,14 +4,14 @@ import datetime
 from decimal import Decimal
 from pathlib import Path
 
+from coach.journal.diary import write_entry
+from coach.journal.diary_entries import Correction
+from coach.journal.journal import journal_files
 from coach.record.adherence import Adherence
-from coach.record.course_json import course_json
-from coach.record.diary import write_entry
-from coach.record.entries import Correction
-from coach.record.journal import journal_files
-from coach.record.trend_json import trend_json
-from coach.record.trend_told import Series
-from coach.record.whole import read_whole
+from coach.record.dog_record import read_whole
+from coach.reports.calendar_json import course_json
+from coach.reports.trend_json import trend_json
+from coach.reports.trend_text import Series
 from coach.units import NS_PER_S
 from tests.homes import FIRST, evening, write_session
 from tests.plan.courses import BERLIN, DAY, MONDAY, calendar_of, due, session

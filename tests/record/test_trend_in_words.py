@@ -12,10 +12,10 @@ import pytest
 
 from coach import language
 from coach.body.raster import Look
-from coach.record.brief import brief_of
-from coach.record.entries import AfterSession, Entry, FunctionScore
+from coach.journal.diary_entries import AfterSession, Entry, FunctionScore
+from coach.record.session_row import brief_of
 from coach.record.tally import tally_of
-from coach.record.trend_told import Dose, Series, doses_of, plot, series_of, trend_lines
+from coach.reports.trend_text import Dose, Series, doses_of, plot, series_of, trend_lines
 from tests.worlds import Lines, header_for, spots_for
 
 FIRST = datetime.datetime(2026, 1, 1, 19, tzinfo=datetime.UTC)

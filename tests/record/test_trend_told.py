@@ -11,14 +11,14 @@ from hypothesis import strategies as st
 from pydantic import TypeAdapter
 
 from coach.cli import run
-from coach.record.diary import write_entry
-from coach.record.entries import FunctionScore
-from coach.record.trend_json import TrendJson
-from coach.record.trend_told import series_of, trend_lines
+from coach.journal.diary import write_entry
+from coach.journal.diary_entries import FunctionScore
+from coach.reports.trend_json import TrendJson
+from coach.reports.trend_text import series_of, trend_lines
 from tests.homes import FIRST, evening, write_session
 from tests.worlds import Clock, QuickDisk
 
-SCHEMA = Path(__file__).parents[2] / "coach" / "record" / "trend.schema.json"
+SCHEMA = Path(__file__).parents[2] / "coach" / "reports" / "trend.schema.json"
 
 
 def said(

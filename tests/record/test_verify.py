@@ -13,11 +13,11 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from cryptography.hazmat.primitives.asymmetric.x25519 import X25519PrivateKey
 from cryptography.hazmat.primitives.serialization import Encoding, NoEncryption, PrivateFormat
 
-from coach.record import chain
-from coach.record.chain import NotAJournal, Scan
-from coach.record.journal import Journal, JournalUnreadable, journal_files, read_journal
-from coach.record.repair import repair
-from coach.record.signing import KeyUnusable, device_key, signature_holds
+from coach.journal import journal_lines
+from coach.journal.journal import Journal, JournalUnreadable, journal_files, read_journal
+from coach.journal.journal_lines import NotAJournal, Scan
+from coach.journal.repair import repair
+from coach.journal.signing import KeyUnusable, device_key, signature_holds
 from coach.record.tally import tally_of
 from coach.record.verify import Verification, verify, verify_all, verify_json, verify_lines
 from tests.record.conftest import MakeJournal
@@ -102,7 +102,7 @@ def test_a_line_after_the_closing_record_is_found_even_if_it_is_chained(
 ) -> None:
     path = make_journal()
     reading = read_journal(path)
-    line, _ = chain.encode(
+    line, _ = journal_lines.encode(
         seq=len(reading.lines) + 1,
         stamp=Clock().stamp(),
         kind="notice",
@@ -217,13 +217,13 @@ def test_a_forger_who_writes_the_chain_anew_cannot_sign_it(
     """The forger changes one second given and computes every sum again, keeping the signature."""
     path = make_journal(key=device_key(tmp_path / "key.pem"))
     lines = [json.loads(line) for line in path.read_bytes().splitlines()]
-    total, forged = chain.GENESIS, b""
+    total, forged = journal_lines.GENESIS, b""
     for fields in lines:
         if fields["kind"] == "session_opened":
             fields["data"]["dog"]["name"] = "Rex"
-        line, total = chain.encode(
+        line, total = journal_lines.encode(
             seq=fields["seq"],
-            stamp=chain.Stamp(
+            stamp=journal_lines.Stamp(
                 mono_ns=fields["mono_ns"],
                 boot_id=fields["boot"],
                 wall=fields["wall"],

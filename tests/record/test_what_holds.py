@@ -9,10 +9,10 @@ from typing import Any
 
 import pytest
 
-from coach.record.journal import Journal
-from coach.record.over import Sums, course_of
-from coach.record.repair import repair
-from coach.record.store import Unread, summary_of
+from coach.journal.journal import Journal
+from coach.journal.repair import repair
+from coach.record.course_tally import Sums, course_of
+from coach.record.summary_cache import Unread, summary_of
 from coach.record.tally import tally_of
 from coach.record.verify import verify
 from coach.units import NS_PER_S

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from coach.record import journal, store
-from coach.record.disk import held_by
-from coach.record.journal import (
+from coach.journal import journal
+from coach.journal.disk import held_by
+from coach.journal.journal import (
     Journal,
     JournalError,
     JournalUnreadable,
@@ -19,7 +19,8 @@ from coach.record.journal import (
     read_journal,
     scan_journal,
 )
-from coach.record.repair import repair
+from coach.journal.repair import repair
+from coach.record import summary_cache
 from tests.homes import write_home
 from tests.record.conftest import MakeJournal
 from tests.worlds import Clock, QuickDisk, header_for, spots_for
@@ -271,10 +272,10 @@ def test_repair_names_what_it_cannot_do(make_journal: MakeJournal) -> None:
 def test_a_summary_that_lies_is_found_behind_others_that_are_only_old(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(store, "BLOCK", 4)
+    monkeypatch.setattr(summary_cache, "BLOCK", 4)
     folder, kept = tmp_path / "journals", tmp_path / "kept"
     write_home(folder, 11)
-    store.summary_of(folder, kept=kept)
+    summary_cache.summary_of(folder, kept=kept)
     assert [path.name for path in sorted(kept.iterdir())] == [
         "000000.json",
         "000004.json",
@@ -287,7 +288,7 @@ def test_a_summary_that_lies_is_found_behind_others_that_are_only_old(
     told = files[-1].stat()
     files[-1].write_bytes(files[-1].read_bytes().replace(b'"Pip"', b'"Pup"'))
     os.utime(files[-1], ns=(told.st_atime_ns, told.st_mtime_ns))
-    (wrong,) = store.check(folder, kept)
+    (wrong,) = summary_cache.check(folder, kept)
     assert wrong.startswith(f"{kept / '000008.json'}: ")
     assert not (kept / "000008.json").exists()
     assert (kept / "000000.json").exists()
@@ -296,5 +297,5 @@ def test_a_summary_that_lies_is_found_behind_others_that_are_only_old(
 def test_a_summary_says_why_a_journal_could_not_be_read(make_journal: MakeJournal) -> None:
     path = make_journal()
     path.write_bytes(b"")
-    told = store.summary_of(path.parent).remarks("Pip")
+    told = summary_cache.summary_of(path.parent).remarks("Pip")
     assert told == [f"{path}: found an empty file; allowed: a session journal"]

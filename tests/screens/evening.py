@@ -9,28 +9,28 @@ from typing import Any, ClassVar
 
 from textual.pilot import Pilot
 
-from coach.afterwards import SessionAfter
+from coach.bedside.after_session import SessionAfter
+from coach.bedside.runner import Runner, header_of
+from coach.bedside.session_clock import SessionClock
 from coach.cli.caring import sessions_done_with, without_minded
-from coach.clock import SessionClock
-from coach.places import dog_folder, journal_folder
+from coach.journal.diary import read_diary
+from coach.journal.diary_entries import AfterSession, answers_of
+from coach.journal.journal import Journal, read_journal
+from coach.journal.journal_lines import Stamp
+from coach.paths import dog_folder, journal_folder
 from coach.plan.files import PlanFile, load_plan
 from coach.plan.spots import SessionSpots, Spot, session_of
-from coach.record.chain import Stamp
-from coach.record.diary import read_diary
-from coach.record.entries import AfterSession, answers_of
-from coach.record.journal import Journal, read_journal
 from coach.record.tally import SessionTally, tally_of
-from coach.runner import Runner, header_of
-from coach.screens.app import CoachApp
 from coach.screens.ask import AskScreen
+from coach.screens.session_app import CoachApp
 from coach.session import commands as cmd
-from coach.session.levels import level_for, tips_for
+from coach.session.coaching_level import level_for, tips_for
 from coach.session.machine import OVER, Machine, Options, Phase
-from coach.session.preparing import Preparing
 from coach.session.readiness import eyes_only, round_for
+from coach.session.readiness_timing import Preparing
 from coach.units import NS_PER_S
-from coach.voice.hands import FIRST_REPEAT_NS, REPEAT_NS
-from coach.voice.speaker import SilentVoice
+from coach.voice.key_input import FIRST_REPEAT_NS, REPEAT_NS
+from coach.voice.voice_port import SilentVoice
 from tests.e2e.virtual import START_NS, TODAY, FakeTime, wall
 from tests.plan_head import head
 from tests.screens.thin import settled, shown

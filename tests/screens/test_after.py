@@ -7,16 +7,16 @@ from pathlib import Path
 import pytest
 from textual.pilot import Pilot
 
-from coach.afterwards import SessionAfter
-from coach.places import journal_folder
-from coach.record.answers import after_questions
-from coach.record.entries import AfterSession
-from coach.record.journal import read_journal
-from coach.screens.app import CoachApp
+from coach.bedside.after_session import SessionAfter
+from coach.journal.diary_entries import AfterSession
+from coach.journal.journal import read_journal
+from coach.paths import journal_folder
+from coach.record.after_questions import after_questions
 from coach.screens.ask import DWELL_NS, AskScreen
 from coach.screens.end import EndScreen
-from coach.session.asking import Answer, Asking
+from coach.screens.session_app import CoachApp
 from coach.session.machine import Phase
+from coach.session.questions import Answer, Asking
 from coach.units import NS_PER_S
 from tests.e2e.virtual import FakeTime as VirtualTime
 from tests.e2e.virtual import runner_for

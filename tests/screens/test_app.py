@@ -15,15 +15,15 @@ from typing import Any
 import pytest
 from textual.pilot import Pilot
 
-from coach.screens import block, words
+from coach.screens import block_letters, session_text
 from coach.screens.actions import ACTIONS, BY_ID, REASONS
-from coach.screens.app import CoachApp
 from coach.screens.end import EndScreen
 from coach.screens.help import HelpScreen
-from coach.screens.keys import Keys
-from coach.screens.looks import LOOKS
+from coach.screens.key_bar import Keys
 from coach.screens.messages import Asked
+from coach.screens.session_app import CoachApp
 from coach.screens.skip import SkipScreen
+from coach.screens.themes import LOOKS
 from coach.session import commands as cmd
 from coach.session.machine import TABLE, Phase
 from coach.units import NS_PER_S
@@ -472,17 +472,17 @@ async def test_a_resize_keeps_countdown_and_side(phase: Phase) -> None:
             await pilot.resize_terminal(*size)
             await settled(pilot)
         text = shown(app)
-        side = block.letters("LEFT", width=18, height=5)
+        side = block_letters.letters("LEFT", width=18, height=5)
         assert side is not None
         lines = text.splitlines()
         assert len(lines) <= 12
         assert all(any(row.strip() in line for line in lines) for row in side)
         if phase is Phase.HOLDING:
-            digits = block.digits("30", width=23, height=5)
+            digits = block_letters.digits("30", width=23, height=5)
             assert digits is not None
             assert all(any(row.rstrip() in line for line in lines) for row in digits)
         else:
-            assert words.STATE[phase] in lines[0]
+            assert session_text.STATE[phase] in lines[0]
 
 
 @pytest.mark.parametrize("overlay", ["question_mark", "s"])
@@ -497,7 +497,7 @@ async def test_a_resize_under_help_and_skip(overlay: str) -> None:
             await settled(pilot)
         await pilot.press("escape")
         await settled(pilot)
-        side = block.letters("LEFT", width=27, height=5)
+        side = block_letters.letters("LEFT", width=27, height=5)
         assert side is not None
         assert all(row.rstrip() in shown(app) for row in side)
 

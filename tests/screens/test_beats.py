@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from coach.screens.beats import BEAT_S, LONGEST_S, next_second_s
+from coach.screens.redraw_timing import BEAT_S, LONGEST_S, next_second_s
 from coach.session import commands as cmd
 from coach.session.view import View
 from coach.units import NS_PER_S, ceil_s

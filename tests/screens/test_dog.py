@@ -9,11 +9,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from coach.body.drawing import Drawing as DogDrawing
-from coach.screens import block, sketch
+from coach.screens import block_letters, spots_picture
 from coach.screens import session as session_screen
-from coach.screens.dog import Dog
-from coach.screens.drawing import Moment, draw
-from coach.screens.rows import STACKED_CELLS
+from coach.screens.dog_picture import Dog
+from coach.screens.layout_rows import STACKED_CELLS
+from coach.screens.session_layout import Moment, draw
 from coach.session import commands as cmd
 from coach.session.machine import Phase
 from coach.session.view import View
@@ -54,10 +54,12 @@ def test_the_picture_never_hides_side_or_countdown(
     if drawing.side:
         columns = len(drawing.side[0])
         # The letters may be smaller than their place: some size must be there, whole.
-        shown = [row.strip() for row in drawing.side if block.FULL in row]
-        sizes = [block.letters(side, width=columns, height=h) for h in range(5, height + 1)]
+        shown = [row.strip() for row in drawing.side if block_letters.FULL in row]
+        sizes = [block_letters.letters(side, width=columns, height=h) for h in range(5, height + 1)]
         assert any(
-            shown == [row.strip() for row in size if block.FULL in row] for size in sizes if size
+            shown == [row.strip() for row in size if block_letters.FULL in row]
+            for size in sizes
+            if size
         )
     else:
         assert side.upper() in drawing.bar[0]
@@ -65,9 +67,9 @@ def test_the_picture_never_hides_side_or_countdown(
         assert len(drawing.main) >= math.ceil(height / 3)
     if phase is Phase.HOLDING and drawing.picture is not None:
         seconds = clock_text(ceil_s(moment.view.left_ns))
-        large = block.digits(seconds, width=drawing.columns.text, height=len(drawing.main))
+        large = block_letters.digits(seconds, width=drawing.columns.text, height=len(drawing.main))
         assert large is not None
-        assert any(block.FULL in row for row in drawing.main)
+        assert any(block_letters.FULL in row for row in drawing.main)
         assert clock_text(ceil_s(moment.view.left_ns)) not in drawing.bar[0]
     if drawing.picture is not None:
         assert drawing.columns.text + drawing.picture[0] < width
@@ -93,7 +95,7 @@ def test_picture_and_letters_by_size(
     moment = in_phase(Phase.HOLDING, thin_session(), spot=9)
     drawing = draw(moment, width=size[0], height=size[1], picture=wanted)
     assert (drawing.picture is not None) == pictured
-    assert any(block.FULL in row for row in drawing.region) == letters
+    assert any(block_letters.FULL in row for row in drawing.region) == letters
 
 
 def test_beside_the_picture_the_place_is_named_in_both_languages_with_the_dose() -> None:
@@ -119,7 +121,7 @@ def test_every_state_has_its_own_sign(look: str) -> None:
     view = session_view(10)
     states = [state for _, state in view.states]
     assert states == ["done"] * 10 + ["current"] + ["coming"] * 10
-    drawn = roles(sketch.sketch(view, width=80, height=24, look=look))  # type: ignore[arg-type]
+    drawn = roles(spots_picture.sketch(view, width=80, height=24, look=look))  # type: ignore[arg-type]
     done, coming = {"colour": ("✓", "○"), "console": ("*", "o")}[look]
     assert set(drawn["done"]) == {done}
     assert set(drawn["coming"]) == {coming}
@@ -145,7 +147,7 @@ def test_left_and_right_are_mirrored() -> None:
         if view.phase in (Phase.FINISHED, Phase.STOPPED):
             break
         if view.place.kind == "limb" and view.spot.aspect != "medial":
-            drawn = sketch.sketch(view, width=60, height=20, look="console").text()
+            drawn = spots_picture.sketch(view, width=60, height=20, look="console").text()
             last = drawn.splitlines()[-1].split()
             seen[view.spot.side] = (last[:2], last[-2:])
         session.do(cmd.Skip("asked"))
@@ -192,7 +194,7 @@ async def test_it_is_drawn_when_a_spot_changes_and_not_by_the_second(
 
     def counted(view: View, *, width: int, height: int, look: str) -> DogDrawing:
         drawn.append(view)
-        return sketch.sketch(view, width=width, height=height, look=look)  # type: ignore[arg-type]
+        return spots_picture.sketch(view, width=width, height=height, look=look)  # type: ignore[arg-type]
 
     monkeypatch.setattr(session_screen, "sketch", counted)
     session = thin_session()

@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 
 from coach.body.regions import regions
 from coach.plan.spots import Spot
-from coach.screens import block, words
-from coach.screens.drawing import Drawing, Moment, coarse, draw
-from coach.screens.rows import rows_for
+from coach.screens import block_letters, session_text
+from coach.screens.layout_rows import rows_for
+from coach.screens.session_layout import Drawing, Moment, coarse, draw
 from coach.session import commands as cmd
 from coach.session.machine import Phase
 from coach.units import NS_PER_S, ceil_s, clock_text
@@ -119,17 +119,17 @@ def test_side_state_and_seconds_are_there_at_any_size(
         assert all(len(row) <= width for row in part)
 
     bar = drawing.bar[0]
-    assert words.STATE[phase] in bar
-    assert bar.startswith(words.SHAPE[phase]) or width < 40
-    drawn_side = block.letters(side, width=max(1, side_wide), height=len(drawing.main))
+    assert session_text.STATE[phase] in bar
+    assert bar.startswith(session_text.SHAPE[phase]) or width < 40
+    drawn_side = block_letters.letters(side, width=max(1, side_wide), height=len(drawing.main))
     assert side.upper() in bar or drawn_side is not None
     if phase is Phase.HOLDING:
         text = clock_text(hold_s)
-        large = any(block.FULL in row for row in drawing.main)
+        large = any(block_letters.FULL in row for row in drawing.main)
         assert large or text in "".join(drawing.main)
         if large:
             assert len(drawing.main) >= math.ceil(height / 3)
-            filled = [row for row in drawing.main if block.FULL in row]
+            filled = [row for row in drawing.main if block_letters.FULL in row]
             assert filled[0] is drawing.main[0]
             assert filled[-1] is drawing.main[-1]
     if phase is Phase.MOVING:
@@ -141,10 +141,10 @@ def test_side_state_and_seconds_are_there_at_any_size(
 def test_the_countdown_takes_a_third_of_the_height(width: int, height: int, hold_s: int) -> None:
     moment = in_phase(Phase.HOLDING, thin_session())
     drawing = draw(at(moment, hold_s, moment.view.spot), width=width, height=height)
-    inked = [number for number, row in enumerate(drawing.main) if block.FULL in row]
+    inked = [number for number, row in enumerate(drawing.main) if block_letters.FULL in row]
     assert inked[-1] - inked[0] + 1 >= height / 3
-    assert any(block.FULL in row for row in drawing.side)
-    assert any(block.FULL in row for row in drawing.region)
+    assert any(block_letters.FULL in row for row in drawing.side)
+    assert any(block_letters.FULL in row for row in drawing.region)
 
 
 # Legibility: a character of 22 minutes of arc at 2 m is 12.8 mm high (NUREG-0700: H = 6.283 x D x
@@ -154,7 +154,7 @@ def test_block_letters_on_a_seven_inch_screen_are_readable_from_two_metres() -> 
     wanted_mm = 6.283 * 2000 * 22 / 21600
     drawing = draw(in_phase(Phase.HOLDING, thin_session()), width=60, height=20)
     for part in (drawing.region, drawing.main, drawing.side):
-        inked = [number for number, row in enumerate(part) if block.FULL in row]
+        inked = [number for number, row in enumerate(part) if block_letters.FULL in row]
         assert (inked[-1] - inked[0] + 1) * row_mm >= wanted_mm
 
 
@@ -167,8 +167,8 @@ def test_from_60x20_nothing_is_left_out(plan: object, width: int, height: int) -
     text = all_text(draw(moment, width=width, height=height))
     assert view.place.owner_words in text
     assert view.place.term in text
-    assert words.of_text(view.spot) in text
-    assert words.next_text(view) in text
+    assert session_text.of_text(view.spot) in text
+    assert session_text.next_text(view) in text
     assert "to go, ends" in text
     assert "coached, not measured" in text
     for key in ("SPACE pause", "X STOP", "D dog moved", "S skip", "A again", "B back", "? help"):
@@ -184,7 +184,7 @@ def test_every_place_fits_sixty_columns_uncut(key: str) -> None:
             spot = dataclasses.replace(moment.view.spot, region=key, side=side, aspect=aspect)
             drawing = draw(at(moment, 30, spot), width=60, height=20)
             text = " ".join(drawing.place)
-            assert text == words.place_text(at(moment, 30, spot).view)
+            assert text == session_text.place_text(at(moment, 30, spot).view)
             assert ".." not in "".join(drawing.bar)
 
 
@@ -194,19 +194,19 @@ def test_large_digits_are_for_holds_only(phase: Phase, width: int, height: int) 
     """The seconds of a move can never be taken for those of a hold: the word is drawn instead."""
     moment = in_phase(phase, thin_session())
     drawing = draw(moment, width=width, height=height)
-    picture = [row for row in drawing.main if block.FULL in row]
-    factor = len(picture) // block.LETTER_ROWS
-    word = words.STATE[phase]
+    picture = [row for row in drawing.main if block_letters.FULL in row]
+    factor = len(picture) // block_letters.LETTER_ROWS
+    word = session_text.STATE[phase]
     drawn = [
-        block.scaled(block.beside([font[letter] for letter in word], 1), factor)
-        for font in (block.WIDE, block.NARROW)
+        block_letters.scaled(block_letters.beside([font[letter] for letter in word], 1), factor)
+        for font in (block_letters.WIDE, block_letters.NARROW)
     ]
     assert any(
         all(row.rstrip() in seen for seen, row in zip(picture, rows, strict=True)) for rows in drawn
     )
     again = at(moment, 7, moment.view.spot)
     other = draw(again, width=width, height=height)
-    assert [row for row in other.main if block.FULL in row] == picture
+    assert [row for row in other.main if block_letters.FULL in row] == picture
 
 
 def test_what_the_one_key_does_is_said_in_every_phase() -> None:
@@ -240,7 +240,7 @@ def test_a_notice_is_told_even_on_a_tiny_screen() -> None:
     for width, height in [(60, 20), (40, 12)]:
         drawing = draw(moment, width=width, height=height)
         assert drawing.message == ("No sound device here.",)
-        assert any(block.FULL in row for row in drawing.main)
+        assert any(block_letters.FULL in row for row in drawing.main)
 
 
 def test_a_rehearsal_says_that_the_laser_is_off_and_nothing_counts() -> None:

@@ -14,32 +14,32 @@ from typing import NoReturn
 
 import pytest
 
+from coach.bedside.home_status import at_home
+from coach.bedside.household import write_household
+from coach.bedside.lesson_quiz import Teaching
 from coach.cli import parser
 from coach.cli.before import steps_for
 from coach.cli.home import words_for
 from coach.cli.home_facts import home_of
 from coach.cli.opening import opened
 from coach.cli.speaking import texts_for
-from coach.household import write_household
-from coach.places import dog_folder, household_file
+from coach.journal.diary import read_diary
+from coach.journal.diary_entries import LessonDone
+from coach.journal.journal import journal_files, read_journal
+from coach.journal.journal_lines import RESUMED
+from coach.paths import dog_folder, household_file
 from coach.plan.files import load_plan
-from coach.record.at_home import at_home
-from coach.record.chain import RESUMED
-from coach.record.diary import read_diary
-from coach.record.entries import LessonDone
-from coach.record.journal import journal_files, read_journal
 from coach.screens.ask import AskScreen
-from coach.screens.asking_app import RoundsApp
 from coach.screens.home import HomeApp, Wish
 from coach.screens.lesson import LessonScreen
+from coach.screens.screen_sequence import RoundsApp
 from coach.session import commands as cmd
-from coach.session.asking import Asking
+from coach.session.household_questions import which_dog
 from coach.session.machine import Phase
-from coach.session.people import which_dog
+from coach.session.questions import Asking
 from coach.session.readiness import every_sentence
-from coach.teaching import Teaching
 from coach.units import NS_PER_S
-from coach.voice.speaker import SilentVoice, speak
+from coach.voice.voice_port import SilentVoice, speak
 from tests.e2e.virtual import TODAY, FakeTime
 from tests.screens.evening import PLAN, SMALL, Evening, Owner, give_before, tonight
 from tests.screens.thin import settled

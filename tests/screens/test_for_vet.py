@@ -15,17 +15,17 @@ import pytest
 import zxingcpp
 from textual.pilot import Pilot
 
-from coach import catalogue, places
+from coach import paths, translations
 from coach.appliance.drives import Drive, DriveTrouble
 from coach.cli import for_vet
 from coach.cli.for_vet import ForVet, pages
 from coach.cli.home import words_for
-from coach.handover.carry import Calls
-from coach.record.entries import AfterSession
-from coach.record.signing import DeviceKey, device_key
+from coach.handover.copy_verified import Calls
+from coach.journal.diary_entries import AfterSession
+from coach.journal.signing import DeviceKey, device_key
 from coach.screens.ask import AskScreen
-from coach.screens.asking_app import RoundsApp
-from coach.screens.vet import CodeScreen, Progress, WorkScreen
+from coach.screens.screen_sequence import RoundsApp
+from coach.screens.work_screen import CodeScreen, Progress, WorkScreen
 from coach.units import NS_PER_S
 from tests.handover.dogs import PLAN, said, session
 
@@ -44,10 +44,10 @@ def quick_report(monkeypatch: pytest.MonkeyPatch) -> None:
 @pytest.fixture
 def dog(own_world: Path) -> Path:
     """An invented dog with a plan, and two sessions, the last of them stopped."""
-    folder = places.dog_folder("Juniper")
+    folder = paths.dog_folder("Juniper")
     folder.mkdir(parents=True)
     (folder / "plan.toml").write_text(PLAN, encoding="utf-8")
-    key: DeviceKey = device_key(places.device_key_file())
+    key: DeviceKey = device_key(paths.device_key_file())
     session(folder, "2026-11-10", dog="Juniper", key=key)
     last = session(folder, "2026-11-12", dog="Juniper", key=key, stop_after=2)
     said(folder, AfterSession(session=last.stem, skin="red"), dog="Juniper")
@@ -329,13 +329,13 @@ async def test_where_no_dog_is_known_the_first_plan_can_be_taken(
             told += owner.words
         assert "It is the first plan of Juniper here." in told
         await owner.choose(2)
-    assert (places.dog_folder("Juniper") / "plan.toml").read_text(encoding="utf-8") == PLAN
+    assert (paths.dog_folder("Juniper") / "plan.toml").read_text(encoding="utf-8") == PLAN
     assert words_for("vet", None, "dark") == ["handover", "--screen", "--look", "dark"]
 
 
-@pytest.mark.parametrize("code", catalogue.languages())
+@pytest.mark.parametrize("code", translations.languages())
 def test_every_choice_can_be_read_whole_on_sixty_columns(code: str) -> None:
-    catalogue.speak(code)
+    translations.speak(code)
     asked = next(ForVet(Path(), title="", now=lambda: NOW).screens())()
     assert isinstance(asked, AskScreen)
     question = asked.asking.question

@@ -12,18 +12,18 @@ from typing import Any
 import pytest
 from textual.pilot import Pilot
 
+from coach.bedside.home_status import SIGNS, at_home, home_lines
 from coach.cli import run
 from coach.cli.home import words_for
 from coach.cli.home_facts import Home, home_of
 from coach.cli.home_pages import opened
-from coach.record.at_home import SIGNS, at_home, home_lines
-from coach.record.chain import Stamp
-from coach.record.disk import DISK
-from coach.record.journal import journal_files
-from coach.screens.block import LETTER_ROWS, letters
+from coach.journal.disk import DISK
+from coach.journal.journal import journal_files
+from coach.journal.journal_lines import Stamp
+from coach.screens.block_letters import LETTER_ROWS, letters
 from coach.screens.course import CourseScreen
 from coach.screens.home import HomeApp, HomeScreen, Wish
-from coach.screens.sheets import NEW_PAGE, SheetsScreen, sheets
+from coach.screens.text_pages import NEW_PAGE, SheetsScreen, sheets
 from coach.units import NS_PER_S
 from tests.homes import evening, write_session
 from tests.plan.courses import BERLIN, MONDAY

@@ -7,9 +7,9 @@ import pytest
 from rich.color_triplet import ColorTriplet
 from rich.segment import Segment
 
-from coach.screens import block
-from coach.screens.app import CoachApp
-from coach.screens.looks import LOOKS
+from coach.screens import block_letters
+from coach.screens.session_app import CoachApp
+from coach.screens.themes import LOOKS
 from coach.session import commands as cmd
 from coach.session.machine import Phase
 from tests.screens.thin import BIG_HIPS, LONG_BACK, app_for, bring_to, settled, shown, thin_session
@@ -133,7 +133,7 @@ async def test_no_color_takes_all_colour_away(monkeypatch: pytest.MonkeyPatch) -
 
 # The bare console knows ASCII and code page 437's full block, small square and middle dot. It has
 # no braille and no half blocks (tried on a Linux console; noted in the design of the screens).
-CONSOLE = set(string.printable) | {block.FULL, "■", "·"}
+CONSOLE = set(string.printable) | {block_letters.FULL, "■", "·"}
 
 
 @pytest.mark.parametrize("plan", [LONG_BACK, BIG_HIPS], ids=lambda plan: plan.stem)

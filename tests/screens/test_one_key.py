@@ -5,15 +5,15 @@ from pathlib import Path
 
 from textual.pilot import Pilot
 
-from coach.record.journal import read_journal
+from coach.bedside.runner import Runner
+from coach.journal.journal import read_journal
 from coach.record.tally import tally_of
-from coach.runner import Runner
-from coach.screens.app import CoachApp
+from coach.screens.session_app import CoachApp
 from coach.screens.skip import SkipScreen
 from coach.session.machine import OVER, Phase
-from coach.session.preparing import Preparing
 from coach.session.readiness import eyes_only, round_for
-from coach.voice.hands import FIRST_REPEAT_NS, REPEAT_NS
+from coach.session.readiness_timing import Preparing
+from coach.voice.key_input import FIRST_REPEAT_NS, REPEAT_NS
 from tests.e2e.virtual import FakeTime, runner_for
 from tests.screens.thin import LONG_BACK, settled, shown
 

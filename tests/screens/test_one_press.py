@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from hypothesis import given
 from hypothesis import strategies as st
 
-from coach.screens.one_press import OnePress
+from coach.screens.key_debounce import OnePress
 from coach.units import NS_PER_S
 from tests.screens.thin import HELD_S, FakeTime
 

@@ -8,10 +8,10 @@ from pathlib import Path
 
 import pytest
 
-from coach import catalogue
+from coach import translations
 from coach.body import region
-from coach.screens import actions, drawing
-from coach.screens.region_words import Unknown, find, list_lines, page_lines
+from coach.screens import actions, session_layout
+from coach.screens.region_page import Unknown, find, list_lines, page_lines
 from coach.session.machine import Phase
 from tests.screens.test_whole_sessions import whole_session
 from tests.screens.thin import BIG_HIPS, app_for, bring_to, settled, shown, thin_session
@@ -20,7 +20,7 @@ EXPECTED = Path(__file__).parent / "expected" / "de-big-hips-80x24.txt"
 
 
 async def test_a_whole_german_session_looks_as_expected() -> None:
-    catalogue.speak("de")
+    translations.speak("de")
     seen = await whole_session(BIG_HIPS, (80, 24), rehearsal=True)
     if os.environ.get("COACH_WRITE_SCREENS"):
         EXPECTED.write_text(seen, encoding="utf-8")
@@ -28,7 +28,7 @@ async def test_a_whole_german_session_looks_as_expected() -> None:
 
 
 async def test_help_and_keys_are_german_and_do_the_same() -> None:
-    catalogue.speak("de")
+    translations.speak("de")
     session = thin_session()
     app = app_for(session)
     async with app.run_test(size=(120, 40)) as pilot:
@@ -47,18 +47,18 @@ async def test_help_and_keys_are_german_and_do_the_same() -> None:
 
 @pytest.mark.parametrize("size", [(40, 12), (60, 20), (80, 24), (120, 40)], ids=str)
 def test_side_and_countdown_of_every_spot_fit_in_german(size: tuple[int, int]) -> None:
-    catalogue.speak("de")
+    translations.speak("de")
     session = thin_session(BIG_HIPS)
     width, height = size
-    moment = drawing.Moment(
+    moment = session_layout.Moment(
         view=session.view(), opening=session.opening(), ends=session.time.wall()
     )
     session.press()
     for _ in session.spots:
-        moment = drawing.Moment(
+        moment = session_layout.Moment(
             view=session.view(), opening=session.opening(), ends=session.time.wall()
         )
-        drawn = drawing.draw(moment, width=width, height=height)
+        drawn = session_layout.draw(moment, width=width, height=height)
         word = {"left": "LINKS", "middle": "MITTE", "right": "RECHTS"}[moment.view.spot.side]
         # Large beside the countdown, or in the bar; never cut.
         assert drawn.side or word in " ".join(drawn.bar)
@@ -73,7 +73,7 @@ def test_side_and_countdown_of_every_spot_fit_in_german(size: tuple[int, int]) -
 
 
 def test_a_region_is_found_by_its_german_and_its_english_name() -> None:
-    catalogue.speak("de")
+    translations.speak("de")
     for words in ("Lendenbereich", "lower back", "lumbar"):
         found = find(words)
         assert not isinstance(found, Unknown)

@@ -5,8 +5,8 @@ from unittest.mock import patch
 
 import pytest
 
-from coach.record.pace import Foretold
-from coach.screens.port import Opening
+from coach.bedside.port import Opening
+from coach.record.session_length import Foretold
 from coach.units import NS_PER_S
 from tests.screens.thin import ThinSession, app_for, settled, shown, thin_session
 

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 from textual.pilot import Pilot
 
 from coach.body.regions import regions
-from coach.screens.region_words import broken, page_lines
+from coach.screens.region_page import broken, page_lines
 from coach.screens.regions import RegionsApp, pages
 
 

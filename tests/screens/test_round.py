@@ -6,15 +6,15 @@ from pathlib import Path
 import pytest
 from textual.pilot import Pilot
 
-from coach.plain import PlainCoach
-from coach.record.journal import read_journal
+from coach.bedside.runner import Runner
+from coach.journal.journal import read_journal
+from coach.lines.line_mode import PlainCoach
 from coach.record.tally import tally_of
-from coach.runner import Runner
-from coach.screens.app import CoachApp
+from coach.screens.session_app import CoachApp
 from coach.session import commands as cmd
 from coach.session.machine import Phase
-from coach.session.preparing import Preparing
 from coach.session.readiness import Round, eyes_only, round_for
+from coach.session.readiness_timing import Preparing
 from tests.e2e.virtual import FakeTime, Script, runner_for
 from tests.screens.thin import LONG_BACK, settled, shown
 

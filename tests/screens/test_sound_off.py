@@ -11,20 +11,20 @@ from pathlib import Path
 
 import pytest
 
+from coach.bedside.household import write_household
 from coach.cli import parser
 from coach.cli.before import steps_for
-from coach.household import write_household
-from coach.places import dog_folder, household_file
+from coach.journal.journal import read_journal
+from coach.paths import dog_folder, household_file
 from coach.plan.files import PlanFile, load_plan
 from coach.plan.spots import session_of
-from coach.record.journal import read_journal
 from coach.screens.ask import AskScreen
-from coach.screens.asking_app import RoundsApp
+from coach.screens.screen_sequence import RoundsApp
+from coach.session.household_questions import which_dog
 from coach.session.machine import OVER, Phase
-from coach.session.people import which_dog
 from coach.units import NS_PER_S
-from coach.voice.speaker import VoiceReport
-from coach.voice.spoken import NOTICES
+from coach.voice.child_voice import NOTICES
+from coach.voice.voice_port import VoiceReport
 from tests.e2e.virtual import TODAY, FakeTime
 from tests.screens.evening import (
     PLAN,

@@ -7,7 +7,7 @@ from typing import IO, cast
 
 from textual.drivers._writer_thread import MAX_QUEUED_WRITES, WriterThread
 
-from coach.screens.app import build_app
+from coach.screens.session_app import build_app
 from coach.screens.terminal import Forgiving, TerminalDriver
 from tests.screens.thin import LONG_BACK, thin_session
 

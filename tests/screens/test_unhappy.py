@@ -5,10 +5,10 @@ from pathlib import Path
 
 import pytest
 
-from coach.plain import PlainCoach
-from coach.record.journal import read_journal
+from coach.journal.journal import read_journal
+from coach.lines.line_mode import PlainCoach
 from coach.record.tally import tally_of
-from coach.screens.app import CoachApp
+from coach.screens.session_app import CoachApp
 from coach.session.machine import Phase
 from tests.e2e.virtual import FakeTime, Script, coach_plainly, runner_for
 from tests.screens.thin import LONG_BACK, settled, shown

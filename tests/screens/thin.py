@@ -7,12 +7,12 @@ from typing import Any
 
 from textual.pilot import Pilot
 
+from coach.bedside.port import Ending, Opening
 from coach.plan.files import PlanFile, load_plan
 from coach.plan.spots import Spot, spots_of
-from coach.record.report import report_lines
 from coach.record.tally import tally_of
-from coach.screens.app import CoachApp
-from coach.screens.port import Ending, Opening
+from coach.reports.session_text import report_lines
+from coach.screens.session_app import CoachApp
 from coach.session import commands as cmd
 from coach.session import events as ev
 from coach.session.machine import Machine, NotNow, Options, Phase, Step, one_key

@@ -9,7 +9,7 @@ import pytest
 
 from coach.plan.files import load_plan
 from coach.plan.model import Limits as PlanLimits
-from coach.session.guard import (
+from coach.session.start_rules import (
     OWNERS,
     Code,
     Limits,

@@ -12,8 +12,8 @@ import pytest
 from coach.plan.files import load_plan
 from coach.plan.spots import spots_of
 from coach.session import commands as cmd
+from coach.session.coaching_level import TECHNIQUE, has_room, level_for, tips_for
 from coach.session.cues import Cue
-from coach.session.levels import TECHNIQUE, has_room, level_for, tips_for
 from coach.session.machine import OVER, Machine, Options, Phase
 from coach.session.signals import EARLY
 from tests.worlds import spots_for

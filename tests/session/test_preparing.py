@@ -7,8 +7,8 @@ import pytest
 
 from coach.plan.files import load_plan
 from coach.session import commands as cmd
-from coach.session.preparing import AWAY_NS, Preparing
 from coach.session.readiness import eyes_only, round_for, waiting
+from coach.session.readiness_timing import AWAY_NS, Preparing
 from coach.units import NS_PER_S
 
 PLAN = load_plan(

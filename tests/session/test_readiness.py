@@ -18,8 +18,7 @@ from coach.plan.care import CLEARABLE, Clearance
 from coach.plan.files import load_plan
 from coach.plan.laser import Laser
 from coach.plan.model import Plan
-from coach.session import points
-from coach.session.points import Point
+from coach.session import readiness_points
 from coach.session.readiness import (
     Answer,
     Round,
@@ -27,6 +26,7 @@ from coach.session.readiness import (
     eyes_only,
     round_for,
 )
+from coach.session.readiness_points import Point
 
 ROOT = Path(__file__).parents[2]
 TODAY = datetime.date(2026, 11, 25)
@@ -373,7 +373,7 @@ def test_where_no_limit_is_held_no_density_is_made_up(monkeypatch: pytest.Monkey
     def nothing_held(head: Head) -> HeadHazard:
         raise OutOfScope("a pulse for which no limit is held")
 
-    monkeypatch.setattr(points, "head_hazard", nothing_held)
+    monkeypatch.setattr(readiness_points, "head_hazard", nothing_held)
     assert by_id(eyes_only(BACK).points)["eyewear"].help[0] == "It must be made for this laser."
 
 

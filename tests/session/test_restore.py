@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from coach.record.tally import tally_of
 from coach.session import commands as cmd
 from coach.session.machine import OVER, Machine, NotNow, Options, Phase
-from coach.session.restore import restore
+from coach.session.replay import restore
 from coach.units import NS_PER_S
 from tests.session.test_machine_properties import HOLDS_S, OPTIONS, STORY, play
 from tests.worlds import Lines, header_for, spots_for

@@ -2,9 +2,9 @@
 
 import pytest
 
-from coach.session.asking import Answer, Asking, Choice, Question, numbered, scale
-from coach.session.asking_words import question_lines, spoken_text, typed
-from coach.session.people import SOMEBODY_ELSE, name_of_helper, which_dog, who_treats
+from coach.session.household_questions import SOMEBODY_ELSE, name_of_helper, which_dog, who_treats
+from coach.session.question_text import question_lines, spoken_text, typed
+from coach.session.questions import Answer, Asking, Choice, Question, numbered, scale
 
 SKIN = Question(
     id="skin",

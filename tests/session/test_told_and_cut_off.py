@@ -9,7 +9,7 @@ from coach.session import cues as say
 from coach.session import events as ev
 from coach.session.cues import Cue, Priority
 from coach.session.machine import Machine, NotNow, Options, Phase, Step
-from coach.session.restore import restore
+from coach.session.replay import restore
 from coach.units import NS_PER_S
 from tests.worlds import Lines, header_for, spots_for
 

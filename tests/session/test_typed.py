@@ -7,7 +7,7 @@ import pytest
 
 from coach.plan.files import load_plan
 from coach.session.readiness import Answer, eyes_only, round_for
-from coach.session.typed import answer_typed, round_lines, signs_lines, signs_typed
+from coach.session.typed_answers import answer_typed, round_lines, signs_lines, signs_typed
 
 PLAN = load_plan(
     Path(__file__).parents[2] / "plans" / "demo-long-back.toml", today=datetime.date(2026, 11, 25)

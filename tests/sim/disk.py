@@ -7,7 +7,7 @@ from collections import Counter
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from coach.record.disk import Disk
+from coach.journal.disk import Disk
 
 FAULTS = (
     "crash before write",

@@ -17,7 +17,7 @@ from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
 
-from coach.record.journal import JournalUnreadable, journal_files, read_journal
+from coach.journal.journal import JournalUnreadable, journal_files, read_journal
 from coach.record.tally import tally_of
 from coach.record.verify import verify
 

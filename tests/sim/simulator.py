@@ -23,9 +23,10 @@ from pathlib import Path
 from types import SimpleNamespace
 from typing import Any, cast
 
-from coach.clock import SessionClock
-from coach.plan.files import load_plan
-from coach.record.journal import (
+from coach.bedside.interrupted_session import carry_on, close_cut_off, find_unfinished, moment_of
+from coach.bedside.runner import Runner
+from coach.bedside.session_clock import SessionClock
+from coach.journal.journal import (
     Journal,
     JournalError,
     JournalReading,
@@ -33,17 +34,16 @@ from coach.record.journal import (
     journal_files,
     read_journal,
 )
+from coach.plan.files import load_plan
 from coach.record.tally import tally_of
 from coach.record.verify import verify_all
-from coach.runner import Runner
 from coach.session import commands as cmd
 from coach.session import events as ev
-from coach.session.guard import may_carry_on
 from coach.session.machine import OVER, Machine, Options, Phase, Step
-from coach.session.preparing import Preparing
 from coach.session.readiness import eyes_only, round_for
+from coach.session.readiness_timing import Preparing
 from coach.session.signals import BY_ID
-from coach.unfinished import carry_on, close_cut_off, find_unfinished, moment_of
+from coach.session.start_rules import may_carry_on
 from coach.units import NS_PER_S
 from tests.sim.disk import FAULTS, Fault, PulledPlug, SimDisk
 from tests.sim.people import SilentVoice, Truth

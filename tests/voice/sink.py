@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from coach.voice.waves import RATE_HZ
+from coach.voice.wav_samples import RATE_HZ
 
 NEEDED = "pulseaudio is needed for these tests: apt install pulseaudio libportaudio2"
 # A killed daemon is gone at once; on a busy machine, soon.

@@ -18,8 +18,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from coach.voice.rates import at_rate
 from coach.voice.recogniser import MICROPHONE_HZ
+from coach.voice.resample import at_rate
 
 Sound = npt.NDArray[np.float64]
 FULL = 32_767.0

@@ -15,7 +15,7 @@ import pyloudnorm
 import pytest
 
 from coach.voice import chimes
-from coach.voice.waves import read_wave
+from coach.voice.wav_samples import read_wave
 
 NAMES = ("start", "end", "pause")
 RATE_HZ = 22_050

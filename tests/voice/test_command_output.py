@@ -8,10 +8,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from coach.voice.child_voice import SpokenVoice
 from coach.voice.chimes import tone_path
 from coach.voice.render import Cache
-from coach.voice.speaker import VoiceReport
-from coach.voice.spoken import SpokenVoice
+from coach.voice.voice_port import VoiceReport
 from tests.voice.hearing import Ear, Sound, sound
 from tests.voice.sink import SoundServer
 from tests.voice.waiting import until

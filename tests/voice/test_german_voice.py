@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from coach import catalogue
+from coach import translations
 from coach.language import _
 from coach.plan.files import load_plan
 from coach.plan.spots import Spot, spots_of
@@ -30,7 +30,7 @@ def spots_of_all() -> list[Spot]:
 
 @pytest.fixture(scope="module")
 def german_speech(tmp_path_factory: pytest.TempPathFactory) -> Cache:
-    catalogue.speak("de")
+    translations.speak("de")
     wish = usual()
     made_with = VoiceSettings(
         voice=wish.voice, rate_wpm=wish.rate_wpm, word_gap=wish.word_gap, pitch=wish.pitch
@@ -40,7 +40,7 @@ def german_speech(tmp_path_factory: pytest.TempPathFactory) -> Cache:
 
 @pytest.fixture(autouse=True)
 def german() -> None:
-    catalogue.speak("de")
+    translations.speak("de")
 
 
 def lines() -> list[str]:

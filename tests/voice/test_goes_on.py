@@ -6,14 +6,14 @@ import time
 from pathlib import Path
 from typing import Any
 
-from coach.record.journal import read_journal
+from coach.journal.journal import read_journal
 from coach.record.tally import tally_of
 from coach.record.verify import verify
 from coach.session import commands as cmd
 from coach.session.machine import Phase
-from coach.voice.ear import ListeningEar
+from coach.voice.child_voice import SpokenVoice
+from coach.voice.listener import ListeningEar
 from coach.voice.render import Cache
-from coach.voice.spoken import SpokenVoice
 from tests.e2e.virtual import FakeTime, runner_for
 from tests.voice.lower_back import lower_back
 from tests.voice.sink import SoundServer

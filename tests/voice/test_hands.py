@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from coach.plan.problems import Report
 from coach.screens.actions import ACTIONS
-from coach.voice.hands import DOUBLE_NS, FIRST_REPEAT_NS, REPEAT_NS, KeyWishes, Presses
+from coach.voice.key_input import DOUBLE_NS, FIRST_REPEAT_NS, REPEAT_NS, KeyWishes, Presses
 
 MS = 1_000_000
 

@@ -9,11 +9,11 @@ from typing import ClassVar
 
 import pytest
 
+from coach.bedside.runner import today
 from coach.cli import keys, run
 from coach.cli.exits import Exit
 from coach.cli.listen import trial
-from coach.runner import today
-from coach.voice.ear import EarReport, ListeningEar
+from coach.voice.listener import EarReport, ListeningEar
 from coach.voice.phrases import ACTION_OF, PHRASES, Utterance, compound, phrase_of
 from tests.voice.corpus import spoken_in_a_row
 from tests.voice.sink import SoundServer

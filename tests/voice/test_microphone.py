@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 
 from coach.voice import microphone
-from coach.voice.ear import ListeningEar
 from coach.voice.ear_child import listen
+from coach.voice.listener import ListeningEar
 from coach.voice.microphone import WANTED_HZ, Faster, Microphone, NoMicrophone
 
 HANDS_ON = """

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from coach.voice.mixer import AFTER_TONE_NS, FADE, Mixer
-from coach.voice.waves import RATE_HZ
+from coach.voice.wav_samples import RATE_HZ
 
 NS = 1_000_000_000
 BEGIN_NS = 7 * NS

@@ -8,15 +8,15 @@ import numpy as np
 import pyloudnorm
 import pytest
 
-from coach import catalogue
+from coach import translations
 from coach.cli import keys, run
 from coach.cli.exits import Exit
 from coach.cli.speaking import voice_for
+from coach.voice.file_voice import RecordedVoice
 from coach.voice.natural import NATURAL
-from coach.voice.recorded import RecordedVoice
 from coach.voice.render import Cache, VoiceSettings
 from coach.voice.settings import Voices, VoiceWishes, allowed_for, known_voices, usual
-from coach.voice.waves import FULL, RATE_HZ, read_wave, seconds
+from coach.voice.wav_samples import FULL, RATE_HZ, read_wave, seconds
 from tests.voice.hearing import Ear, sound
 from tests.voice.test_understood import lines_of_all_plans, share_right
 
@@ -74,7 +74,7 @@ def test_where_it_is_installed_it_speaks_english_and_the_owner_can_go_back(
     assert keys.settings().voice.voice == "gmw/en"
     assert run(["voice", "--usual", "--quiet"]) == Exit.DONE
     assert keys.settings().voice.voice == NATURAL
-    catalogue.speak("de")
+    translations.speak("de")
     assert usual().voice == "gmw/de+m3"
 
 

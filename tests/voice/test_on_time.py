@@ -7,14 +7,14 @@ from typing import ClassVar
 import numpy as np
 import pytest
 
-from coach.record.journal import read_journal
+from coach.journal.journal import read_journal
 from coach.record.tally import tally_of
 from coach.record.verify import verify
 from coach.session import commands as cmd
 from coach.units import NS_PER_S
+from coach.voice.child_voice import SpokenVoice
 from coach.voice.render import Cache
-from coach.voice.speaker import SilentVoice, VoiceReport
-from coach.voice.spoken import SpokenVoice
+from coach.voice.voice_port import SilentVoice, VoiceReport
 from tests.e2e.virtual import FakeTime, runner_for
 from tests.voice.sink import SoundServer
 from tests.voice.waiting import until

@@ -6,10 +6,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from coach.voice.echo import HEARS_HZ, EchoPath
-from coach.voice.over_speech import OverSpeech
+from coach.voice.barge_in import OverSpeech
+from coach.voice.echo_canceller import HEARS_HZ, EchoPath
 from coach.voice.render import Cache
-from coach.voice.waves import RATE_HZ
+from coach.voice.wav_samples import RATE_HZ
 from tests.voice.over_the_coach import files_of, own_texts, spoken, stops_heard
 from tests.voice.rooms import NS_PER_S, Room
 from tests.voice.speaking import Sound, Voice

@@ -11,13 +11,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from coach.record.journal import read_journal
+from coach.journal.journal import read_journal
 from coach.record.tally import tally_of
 from coach.record.verify import verify
 from coach.session.machine import OVER, Phase
 from coach.units import NS_PER_S
-from coach.voice.ear import EarReport
-from coach.voice.obey import Obedience
+from coach.voice.command_filter import Obedience
+from coach.voice.listener import EarReport
 from coach.voice.phrases import (
     ACTION_OF,
     COMMANDS,
@@ -30,7 +30,7 @@ from coach.voice.phrases import (
     phrase_of,
 )
 from coach.voice.recogniser import sounds_of
-from coach.voice.speaker import VoiceReport
+from coach.voice.voice_port import VoiceReport
 from tests.e2e.virtual import FakeTime, runner_for
 from tests.voice.others import TO_THE_DOG
 from tests.voice.over_the_coach import own_texts

@@ -8,12 +8,12 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
-from coach.plain import PlainCoach
-from coach.record.journal import read_journal
+from coach.journal.journal import read_journal
+from coach.lines.line_mode import PlainCoach
 from coach.session.cues import every_text
 from coach.units import NS_PER_S
 from coach.voice.chimes import tone_path
-from coach.voice.recorded import RecordedVoice
+from coach.voice.file_voice import RecordedVoice
 from coach.voice.render import Cache
 from tests.e2e.virtual import START_NS, FakeTime, Script, runner_for
 

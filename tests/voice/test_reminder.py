@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from coach.cli import remind, run
 from coach.cli.exits import Exit
-from coach.places import journal_folder, reminded_file
+from coach.paths import journal_folder, reminded_file
 from coach.plan.calendar import Calendar, Given, due_dates
 from coach.plan.files import load_plan
 from coach.plan.problems import Report

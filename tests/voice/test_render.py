@@ -9,7 +9,7 @@ import pytest
 from coach.voice import render
 from coach.voice.natural import NATURAL
 from coach.voice.render import BackgroundRenderer, Cache, Renderer, VoiceSettings
-from coach.voice.waves import FULL, RATE_HZ, read_wave
+from coach.voice.wav_samples import FULL, RATE_HZ, read_wave
 from tests.voice.engines import DIES, HANGS, MUTE, install_fake, install_none
 from tests.voice.waiting import until
 

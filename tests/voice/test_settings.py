@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from coach.voice.hands import KeyWishes
+from coach.voice.key_input import KeyWishes
 from coach.voice.settings import BOUNDS, Voices, VoiceWishes, known_voices
 from coach.voice.settings_file import Settings, change_settings, read_settings
 

@@ -6,9 +6,9 @@ import pytest
 
 from coach.cli import keys, run
 from coach.cli.exits import Exit
-from coach.places import settings_file
-from coach.screens.arrivals import ArrivalsApp
-from coach.screens.bindable import key_wishes
+from coach.paths import settings_file
+from coach.screens.bindable_keys import key_wishes
+from coach.screens.key_tester import ArrivalsApp
 from coach.session.machine import Phase
 from coach.voice.settings import VoiceWishes
 from tests.screens.thin import FakeTime, app_for, settled, thin_session

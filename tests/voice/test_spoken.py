@@ -17,11 +17,11 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
+from coach.voice.child_voice import RESTARTS, SpokenVoice
 from coach.voice.chimes import tone_path
 from coach.voice.render import Cache
-from coach.voice.speaker import VoiceReport
-from coach.voice.spoken import RESTARTS, SpokenVoice
-from coach.voice.waves import RATE_HZ, read_wave
+from coach.voice.voice_port import VoiceReport
+from coach.voice.wav_samples import RATE_HZ, read_wave
 from tests.voice.engines import DIES, install_fake
 from tests.voice.sink import Ear, SoundServer
 from tests.voice.waiting import child_pid, until
@@ -354,7 +354,7 @@ def test_the_player_ends_with_its_parent(room: SoundServer, speech: Cache) -> No
     speech.render(["Halfway."])
     code = (
         "import sys, time; from pathlib import Path\n"
-        "from coach.voice.render import Cache; from coach.voice.spoken import SpokenVoice\n"
+        "from coach.voice.render import Cache; from coach.voice.child_voice import SpokenVoice\n"
         "voice = SpokenVoice(Cache(Path(sys.argv[1]))); voice.prepare([])\n"
         "print(voice._child.pid, flush=True); sys.stdin.read()"
     )

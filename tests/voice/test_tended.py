@@ -2,9 +2,9 @@
 
 from pathlib import Path
 
-from coach.record.journal import read_journal
-from coach.voice.speaker import SilentVoice, VoiceReport
+from coach.journal.journal import read_journal
 from coach.voice.tended import Tended
+from coach.voice.voice_port import SilentVoice, VoiceReport
 from tests.e2e.virtual import FakeTime, runner_for
 from tests.screens.thin import LONG_BACK
 

@@ -1,0 +1,1 @@
+"""Files that must not lie: the journal of a session, the diary, signatures, repair."""

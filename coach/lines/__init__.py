@@ -1,0 +1,1 @@
+"""The same evening line by line, on standard input and output."""

@@ -1,0 +1,120 @@
+"""What a laser is, in lines and as data. Pure; numbers are rounded once, here, for reading."""
+
+from collections.abc import Iterator
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+from coach.plan.formatting import counted, listed, number, plain
+from coach.plan.laser import Laser, Pulsed
+from coach.units import cm2_from_um2, mw_from_uw, rounded
+
+
+def laser_lines(laser: Laser) -> Iterator[str]:
+    """The laser as its owner reads it."""
+    waves = listed(list(dict.fromkeys(plain(wave) for wave in _waves(laser))))
+    yield f"{laser.label}, class {laser.laser_class}, {waves} nm"
+    mean = f"mean power {plain(rounded(mw_from_uw(laser.power_uw), 1))} mW"
+    check = laser.output_check
+    if check is not None and check.measured_mw is not None:
+        stated = plain(rounded(mw_from_uw(laser.head.stated_power_uw), 1))
+        yield f"{mean}, measured on {check.on}; {stated} mW stated, {_drift(laser)}"
+    elif laser.emitter is not None:
+        yield f"{mean}, {counted(len(laser.emitter), 'emitter')} together"
+    elif laser.mean_power_mw is None:
+        yield f"{mean}, worked out (pulsed)"
+    else:
+        yield f"{mean}, as stated{'' if laser.pulsed is None else ' (pulsed)'}"
+    for source in laser.sources:
+        if laser.emitter is not None and source.wavelength_nm is not None:
+            power = plain(rounded(mw_from_uw(source.stated_power_uw), 1))
+            yield f"{plain(source.wavelength_nm)} nm: {power} mW as stated"
+        yield from _pulses(source.pulsed)
+    if laser.beam_area_um2 is None:
+        yield "beam area at the skin not stated"
+    else:
+        yield f"beam area {_area(laser)} at the skin"
+    yield {
+        "stays on": "stays on for the whole session",
+        "button at each spot": "started by its button at each spot",
+    }[laser.starts]
+
+
+def _waves(laser: Laser) -> list[Decimal]:
+    return [s.wavelength_nm for s in laser.sources if s.wavelength_nm is not None]
+
+
+def _drift(laser: Laser) -> str:
+    drift = laser.head.drift or Fraction(0)
+    return f"{rounded(drift * 100, 1):+} %"
+
+
+def _pulses(pulsed: Pulsed | None) -> Iterator[str]:
+    if pulsed is None or pulsed.share is None:
+        return
+    duty = plain(rounded(pulsed.share * 100, 4))
+    yield f"peak power {plain(pulsed.peak_power_mw)} mW, duty cycle {duty} %"
+    timing = []
+    if pulsed.pulse_width_us is not None:
+        timing.append(f"pulses of {plain(pulsed.pulse_width_us)} us")
+    if pulsed.frequency_hz is not None:
+        timing.append(f"{plain(pulsed.frequency_hz)} Hz")
+    if timing:
+        yield ", ".join(timing)
+
+
+def _area(laser: Laser) -> str:
+    if laser.beam_area_cm2 is not None:
+        return f"{plain(laser.beam_area_cm2)} cm2"
+    area = f"{plain(rounded(cm2_from_um2(laser.beam_area_um2 or 0), 4))} cm2"
+    if laser.beam_diameter_cm is not None:
+        return f"{area} (a round of {plain(laser.beam_diameter_cm)} cm)"
+    return f"{area} ({' by '.join(plain(side) for side in laser.beam_rectangle_cm or ())} cm)"
+
+
+def laser_json(laser: Laser) -> dict[str, Any]:
+    """The sources, the beam and the output check of a laser as data.
+
+    wavelength_nm (null with ``[[laser.emitter]]``), mean_power_mw (measured if it was, else
+    stated), pulsed (peak_power_mw, duty_cycle 0-1, pulse_width_us, frequency_hz; or null),
+    emitters (each wavelength_nm, mean_power_mw as stated, pulsed), beam_area_cm2 and
+    aperture_area_cm2 (or null), output_check (stated_mw, measured_mw, drift_percent, on,
+    valid_days; or null).
+    """
+    check = laser.output_check
+    area_um2 = laser.beam_area_um2
+    return {
+        "wavelength_nm": number(laser.wavelength_nm),
+        "mean_power_mw": number(mw_from_uw(laser.power_uw)),
+        "pulsed": _pulsed_json(laser.pulsed),
+        "emitters": [
+            {
+                "wavelength_nm": number(source.wavelength_nm),
+                "mean_power_mw": number(mw_from_uw(source.stated_power_uw)),
+                "pulsed": _pulsed_json(source.pulsed),
+            }
+            for source in laser.sources
+        ],
+        "beam_area_cm2": None if area_um2 is None else number(cm2_from_um2(area_um2)),
+        "aperture_area_cm2": number(laser.aperture_area_cm2),
+        "output_check": None
+        if check is None
+        else {
+            "stated_mw": number(mw_from_uw(laser.head.stated_power_uw)),
+            "measured_mw": number(check.measured_mw),
+            "drift_percent": None if laser.head.drift is None else number(laser.head.drift * 100),
+            "on": None if check.on is None else check.on.isoformat(),
+            "valid_days": check.valid_days,
+        },
+    }
+
+
+def _pulsed_json(pulsed: Pulsed | None) -> dict[str, Any] | None:
+    if pulsed is None:
+        return None
+    return {
+        "peak_power_mw": number(pulsed.peak_power_mw),
+        "duty_cycle": number(pulsed.share),
+        "pulse_width_us": number(pulsed.pulse_width_us),
+        "frequency_hz": number(pulsed.frequency_hz),
+    }

@@ -1,0 +1,1 @@
+"""Many handovers at a practice: which dogs need a call."""

@@ -1,0 +1,372 @@
+"""The tally over the course: many sessions as sums that can be added and taken away. Pure.
+
+``Sums`` is what a course comes down to: integers that add up in any order, so that old sessions can
+be kept folded together (:mod:`coach.record.summary_cache`) and a session that was corrected can be
+taken out and put in again. ``course_of`` makes of them what people read.
+
+Two figures tell how far the plan reached every spot, in the manner of the dose-volume figures of
+ICRU Report 83 (2010): a V95 (what part of the whole got at least 95 % of what was prescribed) and
+a D for the worst-off part; here of spots and their seconds instead of a volume and its absorbed
+dose. (The report is known to us second-hand.) On screens they are told in plain words.
+
+All of it is coached: what the timer counted with the head said to be on the dog, not measured.
+"""
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import Any, NamedTuple
+
+from coach.dose.energy import energy_fj
+from coach.record.tally import SessionTally, over_area
+
+ENOUGH = Fraction(95, 100)
+WORST_PART = Fraction(1, 10)
+
+
+class PlaceKey(NamedTuple):
+    """One place of one plan revision. ``area_um2`` is the beam area, None if it was not stated."""
+
+    plan_id: str
+    revision: int
+    region: str
+    side: str
+    aspect: str | None
+    number: int
+    area_um2: int | None
+
+
+class Missed(NamedTuple):
+    """Spots that did not get their seconds: where, how, why."""
+
+    region: str
+    side: str
+    outcome: str
+    reason: str
+
+
+class Held(NamedTuple):
+    """Sessions by plan revision and how they ended."""
+
+    plan_id: str
+    revision: int
+    state: str
+
+
+@dataclass(slots=True)
+class Sums:
+    """Sums over sessions.
+
+    Attributes:
+        sessions: how many, by :class:`Held`.
+        places: for each place ``[sessions, whole, planned_ns, given_ns, planned_fj, given_fj]``;
+            ``whole`` counts the sessions in which it had all its seconds.
+        shares: how many planned spots had which ``(given_ns, planned_ns)``.
+        missed: spots by :class:`Missed`; a spot given on the other side is missed here.
+        left: spots that short sessions left for the next one, by region and side.
+    """
+
+    sessions: Counter[Held] = field(default_factory=Counter)
+    places: dict[PlaceKey, list[int]] = field(default_factory=dict)
+    shares: Counter[tuple[int, int]] = field(default_factory=Counter)
+    missed: Counter[Missed] = field(default_factory=Counter)
+    left: Counter[tuple[str, str]] = field(default_factory=Counter)
+
+    def put(self, tally: SessionTally, sign: int = 1) -> None:
+        """Add one session that counts; with ``sign`` -1 take it away again."""
+        plan = tally.plan_id, tally.plan_revision
+        _count(self.sessions, Held(*plan, tally.state), sign)
+        given: dict[PlaceKey, list[int]] = {}
+        for spot in tally.spots:
+            key = PlaceKey(
+                *plan, spot.region, spot.side, spot.aspect, spot.number, tally.beam_area_um2
+            )
+            # What was given on the wrong side counts on the side where it was given.
+            both = given.setdefault(key, [0, 0])
+            both[0] += spot.given_ns
+            both[1] += spot.planned_ns
+            if spot.outcome != "given":
+                _count(self.missed, Missed(spot.region, spot.side, spot.outcome, spot.reason), sign)
+        for key, (given_ns, planned_ns) in given.items():
+            values = [
+                1 if planned_ns else 0,
+                1 if 0 < planned_ns <= given_ns else 0,
+                planned_ns,
+                given_ns,
+                energy_fj(power_uw=tally.power_uw, duration_ns=planned_ns),
+                energy_fj(power_uw=tally.power_uw, duration_ns=given_ns),
+            ]
+            self._place(key, [sign * value for value in values])
+            if planned_ns:
+                _count(self.shares, (given_ns, planned_ns), sign)
+        for later in tally.left_for_next:
+            _count(self.left, (later.region, later.side), sign)
+
+    def add(self, other: "Sums") -> None:
+        """Add the sums of other sessions."""
+        for key, values in other.places.items():
+            self._place(key, values)
+        counters: tuple[tuple[Counter[Any], Counter[Any]], ...] = (
+            (self.sessions, other.sessions),
+            (self.shares, other.shares),
+            (self.missed, other.missed),
+            (self.left, other.left),
+        )
+        for mine, theirs in counters:
+            for what, count in theirs.items():
+                _count(mine, what, count)
+
+    def _place(self, key: PlaceKey, values: Sequence[int]) -> None:
+        before = self.places.get(key)
+        summed = values if before is None else [a + b for a, b in zip(before, values, strict=True)]
+        if any(summed):
+            self.places[key] = list(summed)
+        else:
+            self.places.pop(key, None)
+
+    def rows(self) -> dict[str, list[list[Any]]]:
+        """Everything as plain JSON values."""
+        return {
+            "sessions": [[*key, count] for key, count in self.sessions.items()],
+            "places": [[*key, *values] for key, values in self.places.items()],
+            "shares": [[*key, count] for key, count in self.shares.items()],
+            "missed": [[*key, count] for key, count in self.missed.items()],
+            "left": [[*key, count] for key, count in self.left.items()],
+        }
+
+    @classmethod
+    def of_rows(cls, rows: Mapping[str, Iterable[Sequence[Any]]]) -> "Sums":
+        """What :meth:`rows` gave. KeyError, TypeError, ValueError or IndexError for others."""
+        split = len(PlaceKey._fields)
+        return cls(
+            sessions=Counter({Held(*row[:-1]): row[-1] for row in rows["sessions"]}),
+            places={PlaceKey(*row[:split]): list(row[split:]) for row in rows["places"]},
+            shares=Counter({(row[0], row[1]): row[2] for row in rows["shares"]}),
+            missed=Counter({Missed(*row[:-1]): row[-1] for row in rows["missed"]}),
+            left=Counter({(row[0], row[1]): row[2] for row in rows["left"]}),
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """A part of the course: one spot, one side of a region, one revision, or all of it.
+
+    Attributes:
+        planned: planned spots, each session's counted.
+        whole: those that had all their seconds.
+        planned_ns, given_ns, planned_fj, given_fj: sums.
+    """
+
+    planned: int
+    whole: int
+    planned_ns: int
+    given_ns: int
+    planned_fj: int
+    given_fj: int
+
+    @property
+    def share(self) -> Fraction | None:
+        """Given seconds as a part of the planned ones; None where nothing was planned."""
+        return Fraction(self.given_ns, self.planned_ns) if self.planned_ns else None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spot:
+    """One place over the course; J/cm2 of all its sessions together, None unless all beam areas
+    are known and the same."""
+
+    region: str
+    side: str
+    aspect: str | None
+    number: int
+    part: Part
+    planned_j_cm2: Fraction | None
+    given_j_cm2: Fraction | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SideSum:
+    """One side of a region."""
+
+    region: str
+    side: str
+    part: Part
+    spots: tuple[Spot, ...]
+    missed: tuple[tuple[Missed, int], ...]
+    left_for_next: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evenness:
+    """A region that was planned on both sides: given seconds as part of the planned, each side.
+
+    ``even`` is the smaller part over the larger one: 1 when both sides had the same part of
+    their plan, 0 when one had nothing. None when neither had anything.
+    """
+
+    region: str
+    left: Fraction
+    right: Fraction
+
+    @property
+    def even(self) -> Fraction | None:
+        low, high = sorted((self.left, self.right))
+        return low / high if high else None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reached:
+    """How far the plan reached every spot.
+
+    Attributes:
+        spots: planned spots, each session's counted.
+        enough: those that got at least 95 % of their planned seconds.
+        worst: how many make up the worst-off tenth, rounded up.
+        worst_given_ns, worst_planned_ns: what these got and should have got, together.
+        worst_best: the best share of planned seconds among these: all others had at least that.
+    """
+
+    spots: int
+    enough: int
+    worst: int
+    worst_given_ns: int
+    worst_planned_ns: int
+    worst_best: Fraction | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Revision:
+    """What was held by one revision of one plan."""
+
+    plan_id: str
+    revision: int
+    sessions: int
+    finished: int
+    part: Part
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Course:
+    """The tally over the course of one dog."""
+
+    sessions: int
+    revisions: tuple[Revision, ...]
+    total: Part
+    sides: tuple[SideSum, ...]
+    evenness: tuple[Evenness, ...]
+    reached: Reached
+
+
+def course_of(sums: Sums) -> Course:
+    """What the sums say, place by place in the order in which places first came."""
+    spots: dict[tuple[str, str, str | None, int], list[PlaceKey]] = {}
+    for key in sums.places:
+        spots.setdefault((key.region, key.side, key.aspect, key.number), []).append(key)
+    sides: dict[tuple[str, str], list[Spot]] = {}
+    for (region, side, aspect, number), keys in spots.items():
+        part = _part(sums.places[key] for key in keys)
+        areas = {key.area_um2 for key in keys}
+        area_um2 = areas.pop() if len(areas) == 1 else None
+        spot = Spot(
+            region=region,
+            side=side,
+            aspect=aspect,
+            number=number,
+            part=part,
+            planned_j_cm2=over_area(part.planned_fj, area_um2),
+            given_j_cm2=over_area(part.given_fj, area_um2),
+        )
+        sides.setdefault((region, side), []).append(spot)
+    side_sums = tuple(_side(sums, *key, found) for key, found in sides.items())
+    return Course(
+        sessions=sum(sums.sessions.values()),
+        revisions=tuple(_revisions(sums)),
+        total=_part(sums.places.values()),
+        sides=side_sums,
+        evenness=tuple(_evenness(side_sums)),
+        reached=reached(sums.shares),
+    )
+
+
+def reached(shares: Mapping[tuple[int, int], int]) -> Reached:
+    """How far the plan reached; ``shares`` counts spots by ``(given_ns, planned_ns > 0)``."""
+    by_share = sorted(shares.items(), key=lambda item: Fraction(*item[0]))
+    spots = sum(shares.values())
+    worst = -(-spots * WORST_PART.numerator // WORST_PART.denominator)
+    left, given_ns, planned_ns = worst, 0, 0
+    best: Fraction | None = None
+    for (got_ns, due_ns), count in by_share:
+        taken = min(left, count)
+        if taken == 0:
+            break
+        left -= taken
+        given_ns += taken * got_ns
+        planned_ns += taken * due_ns
+        best = Fraction(got_ns, due_ns)
+    return Reached(
+        spots=spots,
+        enough=sum(count for (got, due), count in by_share if Fraction(got, due) >= ENOUGH),
+        worst=worst,
+        worst_given_ns=given_ns,
+        worst_planned_ns=planned_ns,
+        worst_best=best,
+    )
+
+
+def _part(rows: Iterable[Sequence[int]]) -> Part:
+    columns = [sum(column) for column in zip(*rows, strict=True)] or [0] * 6
+    return Part(
+        planned=columns[0],
+        whole=columns[1],
+        planned_ns=columns[2],
+        given_ns=columns[3],
+        planned_fj=columns[4],
+        given_fj=columns[5],
+    )
+
+
+def _side(sums: Sums, region: str, side: str, spots: list[Spot]) -> SideSum:
+    missed = [
+        (what, count)
+        for what, count in sums.missed.items()
+        if (what.region, what.side) == (region, side)
+    ]
+    return SideSum(
+        region=region,
+        side=side,
+        part=_part(
+            values
+            for key, values in sums.places.items()
+            if (key.region, key.side) == (region, side)
+        ),
+        spots=tuple(spots),
+        missed=tuple(sorted(missed, key=lambda pair: (-pair[1], pair[0]))),
+        left_for_next=sums.left[region, side],
+    )
+
+
+def _revisions(sums: Sums) -> Iterable[Revision]:
+    for plan_id, revision in sorted({key[:2] for key in sums.sessions}):
+        held = {k: n for k, n in sums.sessions.items() if k[:2] == (plan_id, revision)}
+        yield Revision(
+            plan_id=plan_id,
+            revision=revision,
+            sessions=sum(held.values()),
+            finished=sum(n for k, n in held.items() if k.state == "finished"),
+            part=_part(v for k, v in sums.places.items() if k[:2] == (plan_id, revision)),
+        )
+
+
+def _evenness(sides: Sequence[SideSum]) -> Iterable[Evenness]:
+    found = {(side.region, side.side): side.part.share for side in sides}
+    for region in dict.fromkeys(side.region for side in sides):
+        left, right = found.get((region, "left")), found.get((region, "right"))
+        if left is not None and right is not None:
+            yield Evenness(region=region, left=left, right=right)
+
+
+def _count(counter: Counter[Any], key: Any, by: int) -> None:
+    counter[key] += by
+    if counter[key] == 0:
+        del counter[key]

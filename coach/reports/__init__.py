@@ -1,0 +1,1 @@
+"""Figures as text, JSON and calendar files."""

@@ -1,0 +1,504 @@
+"""The full-screen app: keys and taps in, the session's views out. It decides nothing itself.
+
+Longer than other files on purpose: keys, taps, signals and the beat pass the same few guards, which
+have to be seen together.
+"""
+
+import asyncio
+import datetime
+import signal
+import time
+from collections.abc import Callable
+from functools import partial
+
+from textual.timer import Timer
+
+from coach.appliance.notify import Watchdog, from_environment
+from coach.bedside.port import Afterwards, Session
+from coach.language import _
+from coach.screens import session_text, spoken_help
+from coach.screens.actions import BY_ID, REASONS, Action, bindings
+from coach.screens.ask import AskScreen
+from coach.screens.base_app import LastingApp
+from coach.screens.end import EndScreen
+from coach.screens.help import HelpScreen
+from coach.screens.key_bar_layout import Tap
+from coach.screens.key_debounce import OnePress
+from coach.screens.messages import Asked
+from coach.screens.readiness_screen import RoundScreen
+from coach.screens.redraw_timing import BEAT_S, next_second_s
+from coach.screens.session import SessionScreen
+from coach.screens.session_layout import Moment, coarse, taps_of
+from coach.screens.session_page import PageScreen
+from coach.screens.session_screen_base import CoachScreen
+from coach.screens.signs_screen import UnhappyScreen
+from coach.screens.skip import SkipScreen
+from coach.screens.start_screen import ReadyScreen
+from coach.screens.step_scanning import Stepping
+from coach.screens.themes import LOOKS
+from coach.screens.which_screen import asked, held, stage
+from coach.session import commands as cmd
+from coach.session.machine import OVER, Phase
+from coach.session.questions import Asking
+from coach.session.view import View
+from coach.units import NS_PER_S
+
+TOLD_NS = 4 * NS_PER_S
+# The browser that showed the session is gone.
+PAUSING_SIGNAL = signal.SIGUSR1
+# A question of the readiness round is there at least so long before a key answers it.
+READ_NS = 6 * NS_PER_S // 10
+
+
+def local_now() -> datetime.datetime:
+    """The clock on the wall."""
+    return datetime.datetime.now().astimezone()
+
+
+class CoachApp(LastingApp[Phase], inherit_bindings=False):
+    """Runs ``session`` on the screen; returns the phase in which it was left.
+
+    Args:
+        session: what to drive.
+        look: one of ``LOOKS``.
+        wall: the clock on the wall, for the time at which the session will end.
+        mono_ns: monotonic time, for what keys mean and messages that pass.
+        watchdog: is told at each beat that the screen is alive.
+        afterwards: what is asked once the session is over; None asks nothing.
+        say: speaks a sentence, for the questions; None says nothing.
+    """
+
+    BINDINGS = [*bindings()]  # noqa: RUF012  (the framework's own form)
+    # All at once: a sheet loaded with its screen would delay what the owner sees of a stop.
+    CSS_PATH = ["session.tcss", "session_page.tcss", "ask.tcss"]  # noqa: RUF012  (the framework's own form)
+
+    def __init__(
+        self,
+        session: Session,
+        *,
+        look: str = "dark",
+        wall: Callable[[], datetime.datetime] = local_now,
+        mono_ns: Callable[[], int] = time.monotonic_ns,
+        watchdog: Watchdog | None = None,
+        afterwards: Afterwards | None = None,
+        say: Callable[[str], None] | None = None,
+    ) -> None:
+        super().__init__(look=look)
+        self._coached = session
+        self._wall = wall
+        self._mono_ns = mono_ns
+        self._watchdog = watchdog or from_environment()
+        self._afterwards = afterwards
+        self._say = say
+        self._opening = session.opening()
+        self._refusal = ""
+        self._refused_ns = 0
+        self._prompted_ns = 0
+        self._hand = OnePress(self._do, mono_ns=mono_ns, later=self.set_timer)
+        self._steps = Stepping(mono_ns)
+        self._next_beat: Timer | None = None
+        self._shown_changes = -1
+        self._shown_until_ns = 0
+        self._before: View | None = None
+        self._base: CoachScreen | None = None
+        self._stage = ""
+        self._read_out: tuple[str, ...] = ()
+
+    def on_mount(self) -> None:
+        """Begin to beat."""
+        asyncio.get_running_loop().add_signal_handler(PAUSING_SIGNAL, self.pause_from_outside)
+        self._watchdog.begin()
+        self._hand.anew()
+        self.beat()
+
+    def on_unmount(self) -> None:
+        """Give the signal back."""
+        self._watchdog.end()
+        asyncio.get_running_loop().remove_signal_handler(PAUSING_SIGNAL)
+        # Not its default, which would end the program between two screens.
+        signal.signal(PAUSING_SIGNAL, signal.SIG_IGN)
+
+    # Time
+
+    def beat(self) -> None:
+        """Let the session do what is due, then show it."""
+        self._shown_until_ns = 0
+        self._wake()
+
+    def _wake(self) -> None:
+        """The same, but what would look as before is not even put together."""
+        if not self.is_running:
+            # Closing: the screens may be gone before this timer is.
+            return
+        self._hand.beat()
+        chosen = self._steps.due()
+        if chosen:
+            self._take(chosen)
+            self._shown_until_ns = 0
+        self._coached.tick()
+        if self._coached.changes != self._shown_changes or self._mono_ns() >= self._shown_until_ns:
+            self._show()
+        self._sleep()
+        # Last: it tells that all of the above came to its end.
+        self._watchdog.beat()
+
+    def _sleep(self) -> None:
+        """Until there is something to do, to hear or to show: rarely, for a small computer."""
+        shown_s = (self._shown_until_ns - self._mono_ns()) / NS_PER_S
+        times_s = (shown_s, self._coached.next_deadline_s(), self._coached.poll_s)
+        wait_s = min(time_s for time_s in times_s if time_s is not None)
+        if self._next_beat is not None:
+            self._next_beat.stop()
+        self._next_beat = self.set_timer(max(0.001, wait_s), self._wake)
+
+    def _show(self) -> None:
+        self._shown_changes = self._coached.changes
+        view = self._coached.view()
+        before, self._before = self._before, view
+        if before is None or asked(before) != asked(view):
+            self._prompted_ns = self._mono_ns()
+        self._right_screen(view)
+        if isinstance(self.screen, SkipScreen) and view.phase is not Phase.PAUSED:
+            # A spoken word carried on: the question is no longer asked.
+            self._leave()
+        moment = self._moment(view)
+        passing = self._refusal or self._steps.told
+        shown_s = BEAT_S if passing else next_second_s(view, self._opening.speed)
+        self._shown_until_ns = self._mono_ns() + round(shown_s * NS_PER_S)
+        for screen in self.screen_stack:
+            if isinstance(screen, CoachScreen):
+                screen.show(moment)
+        moved = before is not None and held(before) != held(view)
+        if moved and isinstance(self._base, SessionScreen):
+            self._base.flash()
+        if before is None or before.phase is not view.phase:
+            self._say_keys(view)
+
+    def _say_keys(self, view: View) -> None:
+        """What is to be pressed in the phase that has just begun."""
+        if isinstance(self._base, EndScreen):
+            self._coached.tell(self._base.aloud())
+        elif self.screen is self._base and view.phase is not Phase.MOVING:
+            self._coached.tell(*spoken_help.now_aloud(view))
+
+    def _moment(self, view: View) -> Moment:
+        to_come = datetime.timedelta(seconds=view.to_come_ns / NS_PER_S / self._opening.speed)
+        told = (*self._steps.told, *view.notices)
+        if self._refusal and self._mono_ns() - self._refused_ns >= TOLD_NS:
+            self._refusal = ""
+        if self._refusal:
+            told = (self._refusal, *told)
+        now = self._wall()
+        # Only asked before the start: a session is not drawn anew for it.
+        minute = now.replace(second=0, microsecond=0) if view.phase is Phase.READY else None
+        return coarse(
+            Moment(view=view, opening=self._opening, ends=now + to_come, told=told, now=minute)
+        )
+
+    def _right_screen(self, view: View) -> None:
+        """Go on to the screen of the phase; what lies on top of it goes away."""
+        if self._base is not None and stage(view) == self._stage:
+            return
+        self._stage = stage(view)
+        self._steps.close()
+        fresh = self._fresh_screen()
+        if self._base is None:
+            self.push_screen(fresh)
+        else:
+            self._leave()
+            self.switch_screen(fresh)
+        self._base = fresh
+
+    def _fresh_screen(self) -> CoachScreen:
+        if self._stage == "over":
+            return EndScreen(self._coached.ending(), self._afterwards)
+        if self._stage == "round":
+            return RoundScreen()
+        return ReadyScreen() if self._stage == "ready" else SessionScreen()
+
+    # What the owner asks
+
+    def on_asked(self, message: Asked) -> None:
+        """A tap."""
+        message.stop()
+        self._pressed(message.id)
+
+    def action_act(self, id: str) -> None:  # noqa: A002  (the registry calls it id)
+        """A key of the action ``id``."""
+        self._pressed(id)
+
+    def action_round(self, key: str) -> None:
+        """An answer of the readiness round by its own key."""
+        self._pressed(f"round_{key}")
+
+    def action_skip(self, reason: str) -> None:
+        """A reason to leave the spot out."""
+        self._pressed(f"skip_{reason}")
+
+    def action_sign(self, sign: str) -> None:
+        """A sign that the dog shows."""
+        self._pressed(f"sign_{sign}")
+
+    def action_leave(self) -> None:
+        """Back to the screen of the phase."""
+        self._pressed("leave")
+
+    def _pressed(self, id: str) -> None:  # noqa: A002
+        """A key or a tap: done once, but for what must never wait."""
+        action = BY_ID.get(id)
+        if action is not None and action.repeats:
+            self._act(action, self._mono_ns(), again=not self._hand.urgent(id))
+        else:
+            self._hand.press(id)
+
+    def _do(self, id: str, at_ns: int) -> None:  # noqa: A002
+        """What was asked at ``at_ns``, a moment ago at most."""
+        kind, _between, which = id.partition("_")
+        if id in BY_ID:
+            self._act(BY_ID[id], at_ns)
+        elif id == "leave":
+            self._leave_choices()
+            self.beat()
+        elif kind == "skip":
+            self._skip(which)
+        elif kind == "sign":
+            self._sign(which)
+        else:
+            self._answer(which, at_ns)
+
+    def _act(self, action: Action, at_ns: int, *, again: bool = False) -> None:
+        """Do ``action``, or say why not."""
+        step = self._steps.step() if action.id == "one_key" else ""
+        if action.id != "one_key":
+            self._steps.close()
+        if step:
+            if self._say is not None:
+                self._say(step)
+            self.beat()
+            return
+        view = self._coached.view()
+        if view.phase is Phase.PAUSED and not again:
+            self._hush()
+        refusal: str | None = None
+        if action.command is not None:
+            refusal = self._coached.do(action.command())
+            # A key held down has been heard once, and a stop more than once is a stop.
+            if again or (action.id == "stop" and view.phase in OVER):
+                refusal = None
+            elif action.id == "say" and refusal is None:
+                self._coached.tell(*spoken_help.more_aloud(view))
+            self._leave()
+        elif action.id == "one_key":
+            refusal = self._one_key(view, at_ns)
+        elif action.id == "skip":
+            refusal = self._ask_why(view)
+        elif action.id == "unhappy":
+            refusal = self._ask_signs(view)
+        elif action.id == "quit":
+            refusal = self._quit()
+        else:
+            {
+                "look": self._look,
+                "picture": self._picture,
+                "help": self._help,
+                "close": self._close,
+            }[action.id]()
+        self._refuse(refusal)
+        self.beat()
+
+    def _one_key(self, view: View, at_ns: int) -> str | None:
+        if self._steps.twice(at_ns) and self._opens_choices(view, at_ns):
+            return None
+        if self._leave_choices():
+            # The next press carries on; it is not the second of two.
+            self._steps.close()
+            return None
+        if view.asks and not self._fresh(at_ns):
+            return None
+        if view.phase in OVER:
+            if isinstance(self.screen, EndScreen) and self.screen.asks:
+                self._ask_afterwards(self.screen)
+            elif isinstance(self.screen, PageScreen):
+                self.screen.page_on()
+            return None
+        return self._coached.press()
+
+    def _opens_choices(self, view: View, at_ns: int) -> bool:
+        """Two presses in a row, where the second would do nothing or undo the first."""
+        ended = isinstance(self.screen, EndScreen) and not self.screen.asks
+        paused = view.phase is Phase.PAUSED and self.screen is self._base
+        if not (ended or (paused and not view.asks) or (view.asks and not self._fresh(at_ns))):
+            return False
+        self._steps.open(self._offered(view))
+        if isinstance(self.screen, PageScreen):
+            self.screen.page_home()
+        if self._say is not None:
+            self._say(_(spoken_help.CHOOSE))
+        return True
+
+    def _offered(self, view: View) -> tuple[Tap, ...]:
+        screen = self.screen
+        return screen.taps(self._moment(view)) if isinstance(screen, PageScreen) else taps_of(view)
+
+    def _take(self, id: str) -> None:  # noqa: A002
+        """What was chosen by one key alone; a list that it opens is stepped through as well."""
+        self._do(id, self._mono_ns())
+        if isinstance(self.screen, SkipScreen | UnhappyScreen):
+            self._steps.open(self._offered(self._coached.view()))
+
+    def _fresh(self, at_ns: int) -> bool:
+        """Whether the question had been there long enough to be read: no key answers unseen."""
+        return at_ns - self._prompted_ns >= READ_NS
+
+    def _answer(self, key: str, at_ns: int) -> None:
+        asked = self._coached.view().readiness
+        prompt = None if asked is None else asked.prompt
+        if prompt is None or not self._fresh(at_ns):
+            return
+        for option in prompt.options:
+            if option.key == key:
+                self._refuse(self._coached.answer(option.answer))
+        self.beat()
+
+    def _refuse(self, refusal: str | None) -> None:
+        self._refusal = session_text.refusal_text(refusal) if refusal else ""
+        self._refused_ns = self._mono_ns()
+        if self._refusal:
+            # As one text: words that nobody foresaw come later than those that were.
+            now = spoken_help.now_aloud(self._coached.view())
+            self._coached.tell(" ".join((self._refusal, *now)))
+
+    def _ask_afterwards(self, end: EndScreen) -> None:
+        """The questions for which both hands are free now."""
+        assert self._afterwards is not None
+        screen = AskScreen(
+            self._afterwards.asking(),
+            keeper=self._afterwards,
+            title=self._coached.view().dog,
+            mono_ns=self._mono_ns,
+            say=self._say,
+        )
+
+        def done(asking: Asking | None) -> None:
+            end.asked(over=asking is not None and asking.over)
+            self._coached.tell(end.aloud())
+            self._hand.anew()
+
+        self.push_screen(screen, done)
+
+    def _ask_why(self, view: View) -> str | None:
+        """Pause first: nothing is counted while the owner chooses a reason."""
+        if not view.allows(cmd.Skip):
+            return self._coached.do(cmd.Skip())
+        return self._paused_for(view, SkipScreen, "asked", said=spoken_help.skip_aloud())
+
+    def _ask_signs(self, view: View) -> str | None:
+        if not view.allows(cmd.Skip):
+            return self._coached.do(cmd.Skip())
+        make = partial(UnhappyScreen, self._coached.signs)
+        return self._paused_for(view, make, "dog_unhappy", said=spoken_help.signs_aloud())
+
+    def _paused_for(
+        self,
+        view: View,
+        make: Callable[[], PageScreen],
+        reason: cmd.PauseReason,
+        *,
+        said: tuple[str, ...],
+    ) -> str | None:
+        if view.phase is not Phase.PAUSED:
+            refusal = self._coached.do(cmd.Pause(reason))
+            if refusal:
+                return refusal
+        if not isinstance(self.screen, SkipScreen | UnhappyScreen):
+            self._leave()
+            self.push_screen(make())
+            self._read_out = said
+        self._coached.tell(*self._read_out)
+        return None
+
+    def _skip(self, reason: str) -> None:
+        if not isinstance(self.screen, SkipScreen):
+            # A second tap on a choice that is made already: it would skip the spot after it.
+            return
+        (chosen,) = (known for known in REASONS if known.reason == reason)
+        refusal = self._coached.do(cmd.Skip(chosen.reason))
+        self._refuse(refusal)
+        self._leave()
+        self.beat()
+
+    def _sign(self, sign: str) -> None:
+        if isinstance(self.screen, UnhappyScreen):
+            self.screen.mark(sign)
+            self._coached.tell(*spoken_help.signs_done())
+            self.beat()
+
+    def _leave_choices(self) -> bool:
+        """Back from a list, which is read no further; whether there was one."""
+        chooses = isinstance(self.screen, SkipScreen | UnhappyScreen)
+        self._leave()
+        if chooses:
+            self._hush()
+            self._coached.tell(*spoken_help.now_aloud(self._coached.view()))
+        return chooses
+
+    def _hush(self) -> None:
+        """Read out no further what the owner has heard enough of."""
+        if self._say is not None:
+            self._say("")
+
+    def _leave(self) -> None:
+        """Back to the screen of the phase."""
+        if self.screen is not self._base:
+            self.pop_screen()
+
+    def _look(self) -> None:
+        self.theme = LOOKS[(LOOKS.index(self.theme) + 1) % len(LOOKS)]
+
+    def _picture(self) -> None:
+        self._leave()
+        if isinstance(self._base, SessionScreen):
+            self._base.toggle_picture()
+
+    def _help(self) -> None:
+        if isinstance(self.screen, HelpScreen):
+            self._leave()
+        else:
+            self._leave()
+            self.push_screen(HelpScreen())
+
+    def _quit(self) -> str | None:
+        if self._coached.view().phase not in OVER:
+            return _("the session is not over; X stops it")
+        self.exit(self._coached.view().phase)
+        return None
+
+    def _close(self) -> None:
+        """Never leave a session that the journal does not know to be over."""
+        if self._coached.view().phase in OVER:
+            self.exit(self._coached.view().phase)
+        else:
+            self._coached.do(cmd.Stop("closed"))
+
+    def pause_from_outside(self) -> None:
+        """A signal: nobody sees the screen; count nothing until somebody is back."""
+        if self._coached.view().allows(cmd.Pause):
+            self._coached.do(cmd.Pause())
+        self.beat()
+
+    def close_from_outside(self) -> None:
+        """A signal: stop, write it down, leave."""
+        if self._coached.view().phase not in OVER:
+            self._coached.do(cmd.Stop("closed"))
+        self.exit(self._coached.view().phase)
+
+
+def build_app(
+    session: Session,
+    *,
+    look: str = "dark",
+    afterwards: Afterwards | None = None,
+    say: Callable[[str], None] | None = None,
+) -> CoachApp:
+    """The app as the command line runs it."""
+    return CoachApp(session, look=look, afterwards=afterwards, say=say)
