@@ -94,7 +94,7 @@ def test_words_of_the_home_screen_can_be_drawn_large(code: str) -> None:
     signs = [
         (entry.msgid, entry.msgstr)
         for entry in messages.catalogue(code)
-        if ("record/at_home.py", "") in entry.occurrences and entry.msgid.isupper()
+        if ("bedside/home_status.py", "") in entry.occurrences and entry.msgid.isupper()
     ]
     assert len(signs) > 5
     assert [sign for sign in signs if not re.fullmatch("[A-Z ]{1,11}", sign[1])] == []
