@@ -24,11 +24,21 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     command.add_argument(
         "--order", action="store_true", help="the order of the spots, the turns, and why"
     )
+    command.add_argument(
+        "--fields",
+        nargs="?",
+        const="",
+        metavar="TABLE",
+        help="every field that a plan file can have, or those of one table, such as regions",
+    )
+    command.add_argument("--markdown", action="store_true", help="--fields as Markdown")
     command.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:
     """Print the plan."""
+    if args.fields is not None:
+        return _print_fields(args.fields, markdown=args.markdown)
     from coach.bedside.runner import today
     from coach.cli.plans import load
     from coach.plan.dose_findings import dose_findings
@@ -57,4 +67,23 @@ def run(args: argparse.Namespace) -> int:
             print(textwrap.fill(line, WIDTH, subsequent_indent="  "))
     else:
         print("\n".join(summary_lines(plan_file, spots, found)))
+    return Exit.DONE
+
+
+def _print_fields(table: str, *, markdown: bool) -> int:
+    import sys
+
+    from coach.plan.problems import meant
+    from coach.plan.reference import models, reference_lines, reference_markdown
+
+    if markdown:
+        print(reference_markdown(), end="")
+        return Exit.DONE
+    if table and table not in models():
+        known = ", ".join(models())
+        guess = meant(table, list(models()))
+        hint = f" ({guess})" if guess else ""
+        print(f"--fields: found {table}; allowed: {known}{hint}", file=sys.stderr)
+        return Exit.BAD_INPUT
+    print("\n".join(reference_lines(table or None)))
     return Exit.DONE

@@ -11,7 +11,7 @@ from typing import Annotated, Any, Literal, get_args
 
 from pydantic import BeforeValidator, Field
 
-from coach.plan.fields import Line, Table, between, refuse, whole
+from coach.plan.fields import FORMAT_2, Line, Seconds, Table, between, refuse, usual, whole
 
 Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
 WEEKDAYS: tuple[Weekday, ...] = get_args(Weekday)
@@ -28,6 +28,23 @@ def _clock(value: Any) -> str:
     return value
 
 
+class PhaseRegion(Table):
+    """``[[course.regions]]``: what a phase orders otherwise for a region of the plan.
+
+    A dose stated here takes the place of every dose that ``[[regions]]`` states for it.
+    """
+
+    region: str = Field(examples=["lumbar"])
+    leave_out: bool = False
+    spots: Annotated[int | None, whole(1, 60)] = Field(default=None, examples=[2])
+    seconds_each_spot: Seconds | None = None
+    joules_each_spot: Annotated[Decimal | None, between("0.01", "300", "J")] = None
+    joules_per_cm2_each_spot: Annotated[Decimal | None, between("0.01", "2000", "J/cm2")] = None
+    seconds_each_area: Seconds | None = None
+    joules_each_area: Annotated[Decimal | None, usual("energy_j")] = None
+    joules_per_cm2_over_area: Annotated[Decimal | None, usual("swept_fluence_j_cm2")] = None
+
+
 class CoursePhase(Table):
     """``[[course]]``: one phase. Exactly one of times_a_week, every_days and dates is there."""
 
@@ -41,6 +58,9 @@ class CoursePhase(Table):
     starts_on: datetime.date | None = Field(default=None, examples=[datetime.date(2026, 11, 30)])
     rest_days: Annotated[list[Weekday], Field(min_length=1, max_length=6)] | None = Field(
         default=None, examples=[["sunday"]]
+    )
+    regions: Annotated[list[PhaseRegion], Field(max_length=40)] = Field(
+        default=[], json_schema_extra=FORMAT_2
     )
 
     @property
@@ -85,6 +105,8 @@ class CalendarRules(Table):
     window_days: Annotated[int | None, whole(0, 6, "days")] = None
     window_hours: Annotated[Decimal | None, between("0.5", "72", "hours")] = None
     least_days_between: Annotated[int | None, whole(1, 84, "days")] = None
+    phases_by: Literal["sessions", "dates"] | None = Field(default=None, json_schema_extra=FORMAT_2)
+    keep_distance: bool = Field(default=True, json_schema_extra=FORMAT_2)
 
     @property
     def times(self) -> tuple[datetime.time, ...]:

@@ -1,6 +1,7 @@
 """The kinds of fields that plan tables have: numbers within bounds, counts, text. Pure."""
 
 import unicodedata
+from collections.abc import Callable
 from decimal import Decimal
 from typing import Annotated, Any
 
@@ -9,6 +10,9 @@ from pydantic_core import PydanticCustomError
 
 from coach.dose.quantity import BOUNDS, Quantity, plain
 
+# For the ``json_schema_extra`` of a field that plans of format 1 do not have.
+FORMAT_2: dict[str, Any] = {"format": 2}
+
 # Invisible characters that may stand in text: joiners and marks of some scripts.
 INVISIBLE_ALLOWED = frozenset("\u200c\u200d\u200e\u200f")
 
@@ -16,6 +20,16 @@ INVISIBLE_ALLOWED = frozenset("\u200c\u200d\u200e\u200f")
 def refuse(allowed: str, hint: str = "") -> PydanticCustomError:
     """What a field raises when it cannot take a value."""
     return PydanticCustomError("refused", "{allowed}", {"allowed": allowed, "hint": hint})
+
+
+class Checked(BeforeValidator):
+    """A check of a field that can say what it allows; see :mod:`coach.plan.reference`."""
+
+    def __init__(self, check: Callable[[Any], Any], allowed: str) -> None:
+        super().__init__(check)
+        object.__setattr__(self, "allowed", allowed)
+
+    allowed: str
 
 
 def ordinary(value: Any) -> Decimal:
@@ -39,7 +53,7 @@ def between(low: str, high: str, unit: str, *, below: str = "", above: str = "")
         # A negative or zero number is no unit slip.
         raise refuse(f"{low} to {high} {unit}", hint if number > 0 else "")
 
-    return BeforeValidator(check)
+    return Checked(check, f"{low} to {high} {unit}")
 
 
 def usual(quantity: Quantity, unit: str = "") -> Any:
@@ -63,7 +77,7 @@ def whole(low: int, high: int, unit: str = "") -> Any:
             raise refuse(allowed)
         return value
 
-    return BeforeValidator(check)
+    return Checked(check, allowed)
 
 
 def words(low: int, high: int, *, lines: bool = False) -> Any:
@@ -85,7 +99,8 @@ def words(low: int, high: int, *, lines: bool = False) -> Any:
             raise refuse(f"{low} to {high} characters" if low else f"at most {high} characters")
         return text
 
-    return BeforeValidator(check)
+    allowed = f"text, {low} to {high} characters{'' if lines else ', one line'}"
+    return Checked(check, allowed)
 
 
 Line = Annotated[str, words(1, 80)]
@@ -105,7 +120,7 @@ def tape_cm(low_mm: int, high_mm: int) -> Any:
         hint = "this looks like mm" if low <= number / 10 <= high < number else ""
         raise refuse(f"{low} to {high} cm, in steps of 0.1", hint)
 
-    return BeforeValidator(check)
+    return Checked(check, f"{low} to {high} cm, in steps of 0.1")
 
 
 # The footprint of a head and the way from spot to spot.

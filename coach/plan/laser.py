@@ -12,12 +12,34 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field
 
 from coach.dose import beam, energy
-from coach.plan.fields import Across, Line, PowerMw, Table, between, ordinary, refuse, usual, whole
+from coach.plan.fields import (
+    FORMAT_2,
+    Across,
+    Line,
+    PowerMw,
+    Table,
+    between,
+    ordinary,
+    refuse,
+    usual,
+    whole,
+    words,
+)
 from coach.units import um2_from_cm2, uw_from_mw
 
 UM_PER_CM = 10_000
 _DIAMETER_CM = between("0.01", "15", "cm", above="this looks like mm")
 _DIVERGENCE = usual("divergence_mrad")
+
+# How a data sheet can mean a divergence; see coach.dose.hazard for what is made of it.
+DivergenceIs = Literal[
+    "full angle at 1/e",
+    "full angle at 1/e2",
+    "half angle at 1/e",
+    "half angle at 1/e2",
+    "full width at half maximum",
+]
+SecondsBy = Literal["stated", "measured"]
 
 
 def _sides_cm(value: Any) -> list[Decimal]:
@@ -67,6 +89,10 @@ class Source(Table):
     mean_power_mw: PowerMw | None = None
     pulsed: Pulsed | None = None
     divergence_mrad: Annotated[Decimal | None, _DIVERGENCE] = None
+    divergence_other_mrad: Annotated[Decimal | None, _DIVERGENCE] = Field(
+        default=None, json_schema_extra=FORMAT_2
+    )
+    divergence_is: DivergenceIs | None = Field(default=None, json_schema_extra=FORMAT_2)
     aperture_diameter_cm: Annotated[Decimal | None, _DIAMETER_CM] = None
 
     @property
@@ -134,6 +160,10 @@ class Laser(Source):
     beam_rectangle_cm: Annotated[list[Decimal] | None, BeforeValidator(_sides_cm)] = None
     aperture_area_cm2: Annotated[Decimal | None, usual("aperture_area_cm2")] = None
     head_footprint_cm: Across | None = None
+    key: Annotated[str, words(0, 30)] = Field(
+        default="", examples=["small head"], json_schema_extra=FORMAT_2
+    )
+    seconds_by: SecondsBy | None = Field(default=None, json_schema_extra=FORMAT_2)
     output_check: OutputCheck | None = None
     starts: Literal["stays on", "button at each spot"] = "stays on"
 

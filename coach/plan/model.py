@@ -20,12 +20,34 @@ from coach.plan.care import Care as Care
 # Together with the rest of a plan for those who read one.
 from coach.plan.course import CalendarRules as CalendarRules
 from coach.plan.course import CoursePhase as CoursePhase
-from coach.plan.fields import Across, Line, Note, Seconds, between, refuse, tape_cm, whole, words
+from coach.plan.fields import (
+    FORMAT_2,
+    Across,
+    Line,
+    Note,
+    Seconds,
+    between,
+    refuse,
+    tape_cm,
+    usual,
+    whole,
+    words,
+)
 from coach.plan.fields import Table as Table
 from coach.plan.laser import Laser as Laser
+from coach.plan.patient import Patient as Patient
+from coach.plan.patient import Photo as Photo
+from coach.plan.patient import Reason as Reason
+from coach.plan.patient import Recheck as Recheck
+from coach.plan.places import OwnPlace as OwnPlace
 from coach.units import NS_PER_S, ns_from_s
 
 FORMAT = 1
+FORMATS = (1, 2)
+
+PlanId = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]{0,39}$")]
+Technique = Literal["still", "swept"]
+Feels = Literal["feels tight", "feels sore", "feels warm"]
 
 # What it takes until the dog lies another way. House rule: common practice, no source.
 TURN_SECONDS = Decimal(30)
@@ -44,6 +66,19 @@ class About(Table):
     clinic: Annotated[str, words(0, 80)] = ""
     prescribed_on: datetime.date = Field(examples=[datetime.date(2026, 11, 25)])
     valid_until: datetime.date = Field(examples=[datetime.date(2026, 12, 31)])
+    phone: Annotated[str, words(0, 40)] = Field(
+        default="", examples=["+49 30 000000"], json_schema_extra=FORMAT_2
+    )
+    beside: Annotated[list[PlanId], Field(max_length=5)] = Field(
+        default=[], examples=[["juniper-wound"]], json_schema_extra=FORMAT_2
+    )
+    needs_second_check: bool = Field(default=False, json_schema_extra=FORMAT_2)
+    checked_by: Annotated[str, words(0, 80)] = Field(
+        default="", examples=["Dr. Bo Muster"], json_schema_extra=FORMAT_2
+    )
+    checked_on: datetime.date | None = Field(
+        default=None, examples=[datetime.date(2026, 11, 25)], json_schema_extra=FORMAT_2
+    )
     note: Note = ""
 
 
@@ -152,14 +187,44 @@ class RegionOrder(Table):
     seconds_each_spot: Seconds | None = None
     joules_each_spot: Annotated[Decimal | None, between("0.01", "300", "J")] = None
     joules_per_cm2_each_spot: Annotated[Decimal | None, between("0.01", "2000", "J/cm2")] = None
+    first: bool = Field(default=False, json_schema_extra=FORMAT_2)
+    laser: str | None = Field(default=None, examples=["small head"], json_schema_extra=FORMAT_2)
+    technique: Technique = Field(default="still", json_schema_extra=FORMAT_2)
+    treated_area_cm2: Annotated[Decimal | None, usual("swept_area_cm2")] = Field(
+        default=None, examples=[Decimal(100)], json_schema_extra=FORMAT_2
+    )
+    seconds_each_area: Seconds | None = Field(default=None, json_schema_extra=FORMAT_2)
+    joules_each_area: Annotated[Decimal | None, usual("energy_j")] = Field(
+        default=None, json_schema_extra=FORMAT_2
+    )
+    joules_per_cm2_over_area: Annotated[Decimal | None, usual("swept_fluence_j_cm2")] = Field(
+        default=None, json_schema_extra=FORMAT_2
+    )
+    passes: Annotated[int | None, whole(1, 200)] = Field(default=None, json_schema_extra=FORMAT_2)
+    speed_cm_s: Annotated[Decimal | None, between("0.1", "20", "cm/s")] = Field(
+        default=None, json_schema_extra=FORMAT_2
+    )
+    contact: bool | None = Field(default=None, json_schema_extra=FORMAT_2)
+    distance_cm: Annotated[Decimal | None, between("0.1", "30", "cm")] = Field(
+        default=None, json_schema_extra=FORMAT_2
+    )
+    pressure: Literal["light", "none"] | None = Field(default=None, json_schema_extra=FORMAT_2)
+    only_if: Feels | None = Field(default=None, json_schema_extra=FORMAT_2)
     note: Note = ""
+    spot_notes: Annotated[list[Annotated[str, words(0, 200)]], Field(max_length=60)] = Field(
+        default=[], examples=[["on the scar", ""]], json_schema_extra=FORMAT_2
+    )
 
 
 class Plan(Table):
     """A whole plan that has passed every check of :mod:`coach.plan.read`."""
 
+    format: Literal[1, 2] = 1
     about: About
     dog: Dog
+    patient: Patient = Patient()
+    reason: Reason = Reason()
+    recheck: Recheck = Recheck()
     laser: Laser
     course: tuple[CoursePhase, ...]
     settle: Settle
@@ -168,6 +233,8 @@ class Plan(Table):
     calendar: CalendarRules = CalendarRules()
     scores: Scores = Scores()
     care: Care = Care()
+    places: tuple[OwnPlace, ...] = ()
+    photos: tuple[Photo, ...] = ()
     regions: tuple[RegionOrder, ...]
 
     def spots_each(self, order: RegionOrder) -> int:

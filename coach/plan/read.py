@@ -18,9 +18,25 @@ from coach.plan.checks import (
     check_spots,
 )
 from coach.plan.course_checks import check_calendar, check_course
+from coach.plan.format_2_checks import (
+    check_people,
+    check_recheck,
+    check_second_check,
+    check_starts,
+)
+from coach.plan.formats import (
+    NOT_YET,
+    ONLY_1,
+    ONLY_2,
+    REQUIRED,
+    Format,
+    fields_of,
+    since,
+    tables_of,
+)
 from coach.plan.laser_checks import BEAM, check_beam, check_dose, check_laser
 from coach.plan.model import (
-    FORMAT,
+    FORMATS,
     About,
     CalendarRules,
     Care,
@@ -28,7 +44,10 @@ from coach.plan.model import (
     Dog,
     Laser,
     Limits,
+    Patient,
     Plan,
+    Reason,
+    Recheck,
     RegionOrder,
     Rules,
     Scores,
@@ -38,21 +57,10 @@ from coach.plan.model import (
 from coach.plan.parse import UNREADABLE, parse
 from coach.plan.problems import Path, PlanProblems, Report, meant, show
 
-TABLES: Mapping[str, type[Table]] = {
-    "plan": About,
-    "dog": Dog,
-    "laser": Laser,
-    "settle": Settle,
-    "session": Rules,
-    "limits": Limits,
-    "calendar": CalendarRules,
-    "scores": Scores,
-    "care": Care,
-}
-LISTS: Mapping[str, type[Table]] = {"course": CoursePhase, "regions": RegionOrder}
-OPTIONAL = frozenset({"settle", "session", "limits", "calendar", "scores", "care", "course"})
+_NOT_YET = "nothing: the format has it, this version of the program does not do it yet"
 
 _DATES = frozenset({"prescribed_on", "valid_until"})
+_CHECKED = frozenset({"prescriber", "prescribed_on", "checked_by", "checked_on"})
 _POWER = frozenset({"mean_power_mw", "pulsed", "emitter", "output_check"})
 _DOSE = frozenset({"seconds_each_spot", "joules_each_spot", "joules_per_cm2_each_spot"})
 
@@ -74,24 +82,33 @@ class _Part(Generic[T]):
 def read_plan(text: str, *, file: str, today: datetime.date) -> Plan:
     """The plan in ``text``. Raises PlanProblems with everything that is wrong."""
     raw, report = parse(text, file=file)
-    _check_format(report, raw)
-    known = ["coach_plan", *TABLES, *LISTS]
-    for key in raw:
-        if key not in known:
-            report.add((key,), "an unknown table or key", ", ".join(known), meant(key, known))
-    about = _table(report, raw, "plan", About)
-    dog = _table(report, raw, "dog", Dog)
-    laser = _table(report, raw, "laser", Laser)
-    settle = _table(report, raw, "settle", Settle)
-    rules = _table(report, raw, "session", Rules)
-    limits = _table(report, raw, "limits", Limits)
-    calendar = _table(report, raw, "calendar", CalendarRules)
-    scores = _table(report, raw, "scores", Scores)
-    care = _table(report, raw, "care", Care)
-    course = _list(report, raw, "course", CoursePhase)
-    orders = _list(report, raw, "regions", RegionOrder)
+    number = _check_format(report, raw)
+    source = _Source(report, raw, number)
+    source.check_tables()
+    about = source.table("plan", About)
+    dog = source.table("dog", Dog)
+    patient = source.table("patient", Patient)
+    reason = source.table("reason", Reason)
+    recheck = source.table("recheck", Recheck)
+    laser = source.table("laser", Laser)
+    settle = source.table("settle", Settle)
+    rules = source.table("session", Rules)
+    limits = source.table("limits", Limits)
+    calendar = source.table("calendar", CalendarRules)
+    scores = source.table("scores", Scores)
+    care = source.table("care", Care)
+    course = source.list("course", CoursePhase)
+    orders = source.list("regions", RegionOrder)
     if about is not None and not about.bad & _DATES:
         check_dates(report, about.table, today)
+    if about is not None and not about.bad & _CHECKED:
+        check_second_check(report, about.table, today)
+    if patient is not None and reason is not None:
+        check_people(report, patient.table, reason.table, patient.bad | reason.bad, today)
+    if about is not None and recheck is not None and not (about.bad & _DATES or recheck.bad):
+        check_recheck(report, recheck.table, about.table)
+    if number == 2 and laser is not None:
+        check_starts(report, raw["laser"])
     if dog is not None and not dog.bad & _TAPE:
         check_measures(report, dog.table, today)
     if limits is not None and not limits.bad:
@@ -109,11 +126,11 @@ def read_plan(text: str, *, file: str, today: datetime.date) -> Plan:
         beam_known = not laser.bad & frozenset(BEAM) and check_beam(report, laser.table)
         if not laser.bad & _POWER and check_laser(report, laser.table, laser.bad):
             dose_laser = laser.table if beam_known else None
-    for number, order in enumerate(orders):
+    for place, order in enumerate(orders):
         if order is not None:
-            check_place(report, number, order.table, order.bad)
+            check_place(report, place, order.table, order.bad)
             if not order.bad & _DOSE:
-                check_dose(report, number, order.table, dose_laser)
+                check_dose(report, place, order.table, dose_laser)
             if (
                 dog
                 and laser
@@ -122,14 +139,29 @@ def read_plan(text: str, *, file: str, today: datetime.date) -> Plan:
                 and not (order.bad & _SPOTS or dog.bad & _TAPE)
                 and not ("head_footprint_cm" in laser.bad or "spacing_cm" in rules.bad)
             ):
-                check_spots(report, number, order.table, dog.table, laser.table, rules.table)
+                check_spots(report, place, order.table, dog.table, laser.table, rules.table)
     if report or not (
-        about and dog and laser and settle and rules and limits and calendar and scores and care
+        about
+        and dog
+        and patient
+        and reason
+        and recheck
+        and laser
+        and settle
+        and rules
+        and limits
+        and calendar
+        and scores
+        and care
     ):
         raise PlanProblems(report.problems())
     return Plan(
+        format=number,
         about=about.table,
         dog=dog.table,
+        patient=patient.table,
+        reason=reason.table,
+        recheck=recheck.table,
         laser=laser.table,
         course=tuple(phase.table for phase in course if phase is not None),
         settle=settle.table,
@@ -142,53 +174,99 @@ def read_plan(text: str, *, file: str, today: datetime.date) -> Plan:
     )
 
 
-def _check_format(report: Report, raw: dict[str, Any]) -> None:
-    allowed = f"{FORMAT}, the format of plan files"
+def _check_format(report: Report, raw: dict[str, Any]) -> Format:
+    """The format of the file; where it is not said, the one that its tables look like."""
+    allowed = f"{FORMATS[-1]}, the format of plan files, or 1, the one before"
     value = raw.get("coach_plan")
+    if type(value) is int and value in FORMATS:
+        return 1 if value == 1 else 2
     if value is None:
-        report.add(("coach_plan",), "nothing", f"coach_plan = {allowed}, above the first table")
-    elif value is not UNREADABLE and (type(value) is not int or value != FORMAT):
+        report.add(("coach_plan",), "nothing", f"coach_plan = {allowed}; above the first table")
+    elif value is not UNREADABLE:
         report.add(("coach_plan",), show(value), allowed)
+    return 1 if "settle" in raw else 2
 
 
-def _table(report: Report, raw: dict[str, Any], key: str, model: type[T]) -> _Part[T] | None:
-    if key not in raw and key not in OPTIONAL:
-        report.add((key,), "nothing", f"a table [{key}]")
-        return None
-    return _validated(report, (key,), raw.get(key, {}), model)
+class _Source:
+    """The values of a file, table by table, as its format has them."""
 
+    def __init__(self, report: Report, raw: dict[str, Any], number: Format) -> None:
+        self.report = report
+        self.raw = raw
+        self.format = number
 
-def _list(report: Report, raw: dict[str, Any], key: str, model: type[T]) -> list[_Part[T] | None]:
-    items = raw.get(key, [])
-    if items is UNREADABLE:
-        return []
-    if not isinstance(items, list):
-        hint = "with two brackets" if isinstance(items, dict) else ""
-        report.add((key,), show(items), f"tables, each under [[{key}]]", hint)
-        return []
-    if not items and key not in OPTIONAL:
-        report.add((key,), "nothing", f"at least one table under [[{key}]]")
-    return [_validated(report, (key, n), item, model) for n, item in enumerate(items)]
+    def check_tables(self) -> None:
+        known = ["coach_plan", *tables_of(self.format)]
+        for key in self.raw:
+            if key not in known:
+                hint = meant(key, known)
+                if key in ONLY_2:
+                    hint = "a table of coach_plan = 2"
+                elif key in ONLY_1:
+                    hint = "write first = true in the region that comes first, with its dose"
+                self.report.add((key,), "an unknown table or key", ", ".join(known), hint)
+            elif key in NOT_YET:
+                self.report.add((key,), "this table", _NOT_YET)
 
+    def table(self, key: str, model: type[T]) -> _Part[T] | None:
+        if key not in self.raw and key in REQUIRED:
+            self.report.add((key,), "nothing", f"a table [{key}]")
+            return None
+        if key not in tables_of(self.format):
+            return _Part(model())
+        return self._validated((key,), self.raw.get(key, {}), model)
 
-def _validated(report: Report, path: Path, value: Any, model: type[T]) -> _Part[T] | None:
-    if value is UNREADABLE:
-        return None
-    if not isinstance(value, dict):
-        report.add(path, show(value), "a table")
-        return None
-    try:
-        return _Part(model.model_validate(value))
-    except ValidationError as error:
-        details = error.errors(include_url=False)
-    for detail in details:
-        _translate(report, path, detail, model)
-    bad = frozenset(str(detail["loc"][0]) for detail in details)
-    usable = {key: value[key] for key in model.model_fields if key in value and key not in bad}
-    for key in bad & model.model_fields.keys():
-        if model.model_fields[key].is_required():
-            usable[key] = _example(model, key)
-    return _Part(model.model_validate(usable), bad)
+    def list(self, key: str, model: type[T]) -> "list[_Part[T] | None]":
+        items = self.raw.get(key, [])
+        if items is UNREADABLE or key not in tables_of(self.format):
+            return []
+        if not isinstance(items, list):
+            hint = "with two brackets" if isinstance(items, dict) else ""
+            self.report.add((key,), show(items), f"tables, each under [[{key}]]", hint)
+            return []
+        if not items and key in REQUIRED:
+            self.report.add((key,), "nothing", f"at least one table under [[{key}]]")
+        return [self._validated((key, n), item, model) for n, item in enumerate(items)]
+
+    def _validated(self, path: Path, value: Any, model: type[T]) -> _Part[T] | None:
+        if value is UNREADABLE:
+            return None
+        if not isinstance(value, dict):
+            self.report.add(path, show(value), "a table")
+            return None
+        value, early = self._of_format(path, value, model)
+        try:
+            return _Part(model.model_validate(value), early)
+        except ValidationError as error:
+            details = error.errors(include_url=False)
+        for detail in details:
+            _translate(self.report, path, detail, model, self.format)
+        bad = frozenset(str(detail["loc"][0]) for detail in details)
+        usable = {key: value[key] for key in model.model_fields if key in value and key not in bad}
+        for key in bad & model.model_fields.keys():
+            if model.model_fields[key].is_required():
+                usable[key] = _example(model, key)
+        return _Part(model.model_validate(usable), bad | early)
+
+    def _of_format(
+        self, path: Path, value: dict[str, Any], model: type[Table]
+    ) -> tuple[dict[str, Any], frozenset[str]]:
+        """The fields that may stand here, and the names of the others, which are reported."""
+        refused = set()
+        for name in value:
+            if name not in model.model_fields:
+                continue
+            if since(model, name) > self.format:
+                allowed = ", ".join(fields_of(model, self.format))
+                hint = "a field of coach_plan = 2"
+                self.report.add((*path, name), "an unknown key", allowed, hint)
+                refused.add(name)
+            elif f"{path[0]}.{name}" in NOT_YET:
+                self.report.add((*path, name), "this field", _NOT_YET)
+                refused.add(name)
+        return {name: item for name, item in value.items() if name not in refused}, frozenset(
+            refused
+        )
 
 
 def _example(model: type[Table], field: str) -> Any:
@@ -196,7 +274,9 @@ def _example(model: type[Table], field: str) -> Any:
     return info.examples[0] if info is not None and info.examples else PydanticUndefined
 
 
-def _translate(report: Report, path: Path, detail: ErrorDetails, model: type[Table]) -> None:
+def _translate(
+    report: Report, path: Path, detail: ErrorDetails, model: type[Table], number: Format
+) -> None:
     """A pydantic error in our words."""
     if detail["input"] is UNREADABLE:
         return
@@ -209,7 +289,7 @@ def _translate(report: Report, path: Path, detail: ErrorDetails, model: type[Tab
         # A number is a place in a list; its tables are those of the field.
         table = _inner(table, part) if isinstance(part, str) else table
     if kind == "extra_forbidden":
-        fields = list(table.model_fields)
+        fields = fields_of(table, number)
         name = str(loc[-1])
         report.add(where, "an unknown key", ", ".join(fields), meant(name, fields))
         return

@@ -7,57 +7,90 @@ from typing import Any
 import tomli_w
 
 from coach.plan.fields import Table
+from coach.plan.formats import fields_of, since
 from coach.plan.laser import Laser
-from coach.plan.model import FORMAT, CalendarRules, Care, Plan, Scores
+from coach.plan.model import CalendarRules, Care, Patient, Plan, Reason, Recheck, Scores
+
+# As they always were.
+_WRITTEN_EMPTY = frozenset({"clearances"})
 
 
 def write_plan(plan: Plan) -> str:
-    """The text of a plan file; reading it gives an equal plan.
+    """The text of a plan file of the plan's own format; reading it gives an equal plan.
 
-    Fields that are not stated, and notes without words, are left out; everything that has a
-    default is written, so that the file says what holds even if a default changes.
+    Fields that are not stated, and texts without words, are left out. Everything of format 1 that
+    has a default is written, so that the file says what holds even if a default changes; the
+    defaults of format 2 do not change, and are left out.
     """
+    about = plan.about
     parts = [
-        f"# Plan {plan.about.id}, revision {plan.about.revision}. Left and right are the dog's.\n",
-        tomli_w.dumps({"coach_plan": FORMAT}),
-        _table("[plan]", plan.about),
-        _table("[dog]", plan.dog),
-        *_laser(plan.laser),
+        f"# Plan {about.id}, revision {about.revision}. Left and right are the dog's.\n",
+        tomli_w.dumps({"coach_plan": plan.format}),
+        _table(plan, "[plan]", about),
+        _table(plan, "[dog]", plan.dog),
     ]
-    parts += [_table("[[course]]", phase) for phase in plan.course]
-    parts += [_table("[settle]", plan.settle), _table("[session]", plan.rules)]
-    parts.append(_table("[limits]", plan.limits))
+    if plan.patient != Patient():
+        parts.append(_table(plan, "[patient]", plan.patient))
+    if plan.reason != Reason():
+        parts.append(_table(plan, "[reason]", plan.reason))
+    if plan.recheck != Recheck():
+        parts.append(_table(plan, "[recheck]", plan.recheck))
+        parts += [_table(plan, "[[recheck.stop]]", rule) for rule in plan.recheck.stop]
+    parts += _laser(plan, plan.laser)
+    for phase in plan.course:
+        parts.append(_table(plan, "[[course]]", phase))
+        parts += [_table(plan, "[[course.regions]]", region) for region in phase.regions]
+    if plan.format == 1:
+        parts.append(_table(plan, "[settle]", plan.settle))
+    parts += [_table(plan, "[session]", plan.rules), _table(plan, "[limits]", plan.limits)]
     if plan.calendar != CalendarRules():
-        parts.append(_table("[calendar]", plan.calendar))
+        parts.append(_table(plan, "[calendar]", plan.calendar))
     if plan.scores != Scores():
-        parts.append(_table("[scores]", plan.scores))
+        parts.append(_table(plan, "[scores]", plan.scores))
     if plan.care != Care():
-        parts.append(_table("[care]", plan.care))
-    parts += [_table("[[regions]]", order) for order in plan.regions]
+        parts.append(_table(plan, "[care]", plan.care))
+    parts += [_table(plan, "[[places]]", place) for place in plan.places]
+    parts += [_table(plan, "[[photos]]", photo) for photo in plan.photos]
+    parts += [_table(plan, "[[regions]]", order) for order in plan.regions]
     return "\n".join(parts)
 
 
-def _laser(laser: Laser) -> Iterator[str]:
-    first = {"label": laser.label, "laser_class": laser.laser_class}
-    inner = {"pulsed", "emitter", "output_check"}
-    yield "".join(["[laser]\n", *_pairs(first | laser.model_dump(exclude=inner))])
+def _laser(plan: Plan, laser: Laser) -> Iterator[str]:
+    yield _table(plan, "[laser]", laser, first=("label", "laser_class"))
     if laser.pulsed is not None:
-        yield _table("[laser.pulsed]", laser.pulsed)
+        yield _table(plan, "[laser.pulsed]", laser.pulsed)
     for emitter in laser.emitter or ():
-        yield _table("[[laser.emitter]]", emitter)
+        yield _table(plan, "[[laser.emitter]]", emitter)
         if emitter.pulsed is not None:
-            yield _table("[laser.emitter.pulsed]", emitter.pulsed)
+            yield _table(plan, "[laser.emitter.pulsed]", emitter.pulsed)
     if laser.output_check is not None:
-        yield _table("[laser.output_check]", laser.output_check)
+        yield _table(plan, "[laser.output_check]", laser.output_check)
 
 
-def _table(heading: str, table: Table) -> str:
-    return "".join([f"{heading}\n", *_pairs(table.model_dump(exclude={"pulsed"}))])
+def _table(plan: Plan, heading: str, table: Table, *, first: tuple[str, ...] = ()) -> str:
+    """A table without the tables in it; ``first`` are the fields that it begins with."""
+    fields = table.model_dump()
+    known = fields_of(type(table), plan.format)
+    stated = {
+        name: fields[name]
+        for name in dict.fromkeys((*first, *known))
+        if not (isinstance(fields[name], dict) or _holds_tables(fields[name]))
+        and not (since(type(table), name) > 1 and fields[name] == _default(type(table), name))
+    }
+    return "".join([f"{heading}\n", *_pairs(stated)])
+
+
+def _default(model: type[Table], field: str) -> Any:
+    return model.model_fields[field].get_default(call_default_factory=True)
+
+
+def _holds_tables(value: Any) -> bool:
+    return isinstance(value, list) and any(isinstance(item, dict) for item in value)
 
 
 def _pairs(fields: Mapping[str, Any]) -> Iterator[str]:
     for key, value in fields.items():
-        if value is None or value == "":
+        if value is None or value == "" or (value == [] and key not in _WRITTEN_EMPTY):
             continue
         if isinstance(value, list):
             # On one line: tomli-w gives every entry a line of its own.

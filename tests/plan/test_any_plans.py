@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 
 from coach.plan.files import PlanFile, load_plan
 from coach.plan.findings import findings
+from coach.plan.formats import LISTS, TABLES
 from coach.plan.laser import Pulsed
 from coach.plan.problems import PlanProblems, Problem
-from coach.plan.read import LISTS, TABLES
 from coach.plan.spots import spots_of
 from coach.plan.summary_text import summary_lines
 from coach.plan.write import write_plan

@@ -29,6 +29,7 @@ REGION_FIELDS = (
 TABLES = (
     "coach_plan, plan, dog, laser, settle, session, limits, calendar, scores, care, course, regions"
 )
+FORMATS = "2, the format of plan files, or 1, the one before"
 TOML = 'TOML, such as: name = "text" or seconds_each_spot = 30'
 PULSED = "beam_area_cm2 = 0.5\n[laser.pulsed]\npeak_power_mw = 400\n"
 
@@ -235,11 +236,11 @@ BAD = {
     ),
     "format of another time": Bad(
         old="coach_plan = 1",
-        new="coach_plan = 2",
+        new="coach_plan = 3",
         at="coach_plan",
         field="coach_plan",
-        found="2",
-        allowed="1, the format of plan files",
+        found="3",
+        allowed=FORMATS,
     ),
     "format as text": Bad(
         old="coach_plan = 1",
@@ -247,7 +248,7 @@ BAD = {
         at="coach_plan",
         field="coach_plan",
         found='"1"',
-        allowed="1, the format of plan files",
+        allowed=FORMATS,
     ),
     "format as true": Bad(
         old="coach_plan = 1",
@@ -255,7 +256,7 @@ BAD = {
         at="coach_plan",
         field="coach_plan",
         found="true",
-        allowed="1, the format of plan files",
+        allowed=FORMATS,
     ),
     "no format": Bad(
         old="coach_plan = 1\n",
@@ -263,7 +264,7 @@ BAD = {
         at=None,
         field="coach_plan",
         found="nothing",
-        allowed="coach_plan = 1, the format of plan files, above the first table",
+        allowed=f"coach_plan = {FORMATS}; above the first table",
     ),
     # Types
     "number in quotes": Bad(
