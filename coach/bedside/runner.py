@@ -45,6 +45,7 @@ HEARD_SHOWN_NS = 4 * NS_PER_S
 TOLD_NS = 60 * NS_PER_S
 ASIDE_NS = 3 * NS_PER_S
 
+TONE_LATE = N_("SOUND IS LATE: watch the screen")
 NO_JOURNAL = N_("THE LOG CANNOT BE WRITTEN: session ended. Switch the laser off.")
 
 
@@ -353,6 +354,9 @@ class Runner:
                 self._lead(report.late_ns)
             elif self._start_tone and report.text == self._start_tone:
                 self._start_tone_heard(report)
+            if report.kind in ("tone_started", "tone_not_exact"):
+                late = _(TONE_LATE) if report.kind == "tone_not_exact" else ""
+                self._noticed("tone", report.kind, late)
             if report.kind == "cue_started":
                 self._obedience.spoke(report.onset_ns, report.onset_ns + report.length_ns)
             if report.notice is not None:
@@ -379,7 +383,8 @@ class Runner:
             if isinstance(told, EarReport):
                 self._noticed("ear", told.kind, told.notice)
                 continue
-            heard = self._obedience.taken(told)
+            counting = self.machine.phase in (Phase.MOVING, Phase.HOLDING)
+            heard = self._obedience.taken(told, self.clock.monotonic_ns(), counting=counting)
             if heard is None or self.machine.phase in OVER:
                 continue
             now_ns = self.clock.now_ns()

@@ -47,6 +47,33 @@ class Output(Protocol):
         """Let go of the device at once."""
 
 
+class Steadiness:
+    """Whether a device asked for sound in time. Pure; all times are of the monotonic clock, in ns.
+
+    A device that asks again after all it was given has been played has run dry: what was lined up
+    around that moment did not sound when it was meant to, whatever was reported of it.
+    """
+
+    def __init__(self) -> None:
+        self._asked_ns: int | None = None
+        self._lasts_until_ns = 0
+
+    def asked(
+        self, now_ns: int, ahead_ns: int, length_ns: int, *, underflow: bool
+    ) -> tuple[int, int] | None:
+        """The device asks for ``length_ns`` of sound that is heard ``ahead_ns`` from now.
+
+        Returns from when on what sounded is uncertain, and how long nothing came; None where
+        nothing is amiss.
+        """
+        before_ns, dry_ns = self._asked_ns, max(0, now_ns - self._lasts_until_ns)
+        self._asked_ns = now_ns
+        self._lasts_until_ns = now_ns + ahead_ns + length_ns
+        if before_ns is None or not (underflow or dry_ns):
+            return None
+        return before_ns, dry_ns
+
+
 class StreamOutput:
     """One PortAudio stream, always open: its latency is known and subtracted."""
 
@@ -63,14 +90,21 @@ class StreamOutput:
         # The loudspeaker wakes up once; after that it is never left in silence.
         asleep_until_ns = self._called_ns + lead_ns
         noise = awake(RATE_HZ).tobytes() if lead_ns else b""
+        steadiness = Steadiness()
 
-        def fill(out: Any, frames: int, when: Any, _status: Any) -> None:
+        def fill(out: Any, frames: int, when: Any, status: Any) -> None:
             now_ns = time.monotonic_ns()
             self._called_ns = now_ns
             ahead_ns = round((when.outputBufferDacTime - when.currentTime) * NS_PER_S)
             if not 0 <= ahead_ns < NS_PER_S:
                 ahead_ns = latency_ns
             self.latency_ns = ahead_ns + samples_ns(frames)
+            amiss = steadiness.asked(
+                now_ns, ahead_ns, samples_ns(frames), underflow=bool(status.output_underflow)
+            )
+            if amiss is not None:
+                with lock:
+                    mixer.disturbed(*amiss)
             samples = None
             if now_ns + ahead_ns >= asleep_until_ns:
                 with lock:

@@ -20,6 +20,8 @@ NOTICES: Mapping[str, str] = {
     "microphone_gone": N_("MICROPHONE GONE: use the keys"),
     "microphone_mute": N_("MICROPHONE IS MUTE: use the keys"),
     "no_recogniser": N_("NOBODY LISTENS (coach listen tells why): use the keys"),
+    "listening_behind": N_("LISTENING IS BEHIND: use the keys"),
+    "listening_caught_up": "",
     "ear_restarted": N_("LISTENING STARTS AGAIN: use the keys"),
     "ear_lost": N_("NOBODY LISTENS: use the keys"),
 }

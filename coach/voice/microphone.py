@@ -3,8 +3,9 @@
 Used in the listening process only.
 """
 
-import queue
+import threading
 import time
+from collections import deque
 from typing import Any
 
 import numpy as np
@@ -18,6 +19,8 @@ WANTED_HZ = 48_000
 LEAST_HZ = 16_000
 BLOCK_S = 0.03
 DEAD_AFTER_S = 2.0
+# What waits longer than this for the recogniser is thrown away: words that old are no command.
+WAITS_AT_MOST_S = 3.0
 
 Samples = npt.NDArray[np.float64]
 
@@ -48,6 +51,37 @@ class Faster:
         return result
 
 
+class Blocks:
+    """A queue of blocks between the sound thread and the recogniser, bounded.
+
+    Attributes:
+        lost: how many blocks were thrown away because nobody took them.
+    """
+
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._blocks: deque[tuple[bytes, int]] = deque()
+        self._changed = threading.Condition()
+        self.lost = 0
+
+    def put(self, block: bytes, taken_ns: int) -> None:
+        """Add a block. Where too many wait, all older ones go at once: throwing away one at a time
+        would leave a gap before each block, and nothing could be heard any more."""
+        with self._changed:
+            if len(self._blocks) >= self._most:
+                self.lost += len(self._blocks)
+                self._blocks.clear()
+            self._blocks.append((block, taken_ns))
+            self._changed.notify()
+
+    def get(self, timeout_s: float) -> tuple[bytes, int] | None:
+        """The oldest block and when it was taken; None if none comes in time."""
+        with self._changed:
+            if not self._changed.wait_for(lambda: self._blocks, timeout_s):
+                return None
+            return self._blocks.popleft()
+
+
 class Microphone:
     """The default microphone. Raises NoMicrophone when there is none that can be used.
 
@@ -64,10 +98,10 @@ class Microphone:
             import sounddevice
         except OSError as error:
             raise NoMicrophone("PortAudio is not installed (apt install libportaudio2)") from error
-        self._blocks: queue.SimpleQueue[tuple[bytes, int]] = queue.SimpleQueue()
+        self._blocks = Blocks(most=round(WAITS_AT_MOST_S / BLOCK_S))
 
         def take(data: Any, _frames: int, _when: Any, _status: Any) -> None:
-            self._blocks.put((bytes(data), time.monotonic_ns()))
+            self._blocks.put(bytes(data), time.monotonic_ns())
 
         # PortAudio lists the devices once: look again each time.
         sounddevice._terminate()
@@ -101,12 +135,17 @@ class Microphone:
 
     def read(self) -> tuple[Samples, int]:
         """The next samples and when the last of them was taken. Raises NoMicrophone when gone."""
-        try:
-            block, taken_ns = self._blocks.get(timeout=DEAD_AFTER_S)
-        except queue.Empty:
-            raise NoMicrophone("the microphone no longer sends sound") from None
+        waiting = self._blocks.get(DEAD_AFTER_S)
+        if waiting is None:
+            raise NoMicrophone("the microphone no longer sends sound")
+        block, taken_ns = waiting
         samples = np.frombuffer(block, dtype="<i2").astype(np.float64)
         return (samples if self._faster is None else self._faster.fast(samples)), taken_ns
+
+    @property
+    def lost(self) -> int:
+        """How many blocks were thrown away so far because listening could not keep up."""
+        return self._blocks.lost
 
     def close(self) -> None:
         """Let go of the device."""

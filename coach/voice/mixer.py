@@ -2,7 +2,8 @@
 
 Rules. A tone sounds at its moment and cuts off speech that is still running, because the moment
 counts. Speech waits for the speech before it, and is dropped once it is not worth saying any
-more. Urgent speech cuts off everything. Words that come with a tone follow its first swell.
+more. Urgent speech cuts off everything. Words follow the first swell of a tone, whether it is
+theirs or the tone before: a word on top of a tone is not understood.
 
 Positions are counted in samples from the begin of a block. Only the beginning of a sound is taken
 from the clock; after that each block carries on at the next sample, or a clock that wavers by a
@@ -10,13 +11,14 @@ tenth of a millisecond would crackle.
 """
 
 from array import array
+from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from coach.voice.wav_samples import FULL, RATE_HZ
 
 NS_PER_S = 1_000_000_000
-AFTER_TONE_NS = 350_000_000
+AFTER_TONE_NS = 400_000_000
 GAP = RATE_HZ // 8
 FADE = RATE_HZ // 100
 
@@ -77,6 +79,10 @@ class Mixer:
 
     told: Told
     silenced: int = 0
+    # When the latest tone began to sound, by the clock; None where there was none, or a silence.
+    _tone_ns: int | None = None
+    # The latest tones, and when each was to sound.
+    _tones: deque[tuple[str, int]] = field(default_factory=lambda: deque(maxlen=4))
     _waiting: list[Item] = field(default_factory=list)
     _sounding: list[Item] = field(default_factory=list)
 
@@ -113,6 +119,7 @@ class Mixer:
     def silence(self) -> None:
         """Forget what waits, end what sounds with the next block."""
         self.silenced += 1
+        self._tone_ns = None
         self._waiting.clear()
         for item in self._sounding:
             item.cut_at(0)
@@ -130,6 +137,13 @@ class Mixer:
     def tone_due(self, now_ns: int) -> bool:
         """A tone waits that should sound by now."""
         return any(not item.speech and item.at_ns <= now_ns for item in self._waiting)
+
+    def disturbed(self, from_ns: int, dry_ns: int) -> None:
+        """The device ran dry for ``dry_ns``: no tone from ``from_ns`` on was surely on time."""
+        for name, onset_ns in self._tones:
+            if onset_ns >= from_ns:
+                self.told("tone_not_exact", name, onset_ns, dry_ns)
+        self._tones.clear()
 
     def pass_over(self, now_ns: int) -> None:
         """There is no device: what is no longer worth saying is dropped unheard."""
@@ -151,6 +165,9 @@ class Mixer:
             wished = (item.at_ns - begins_ns) * RATE_HZ // NS_PER_S
             start = max(0, wished)
             if item.speech:
+                if self._tone_ns is not None:
+                    swelled_ns = self._tone_ns + AFTER_TONE_NS
+                    start = max(start, (swelled_ns - begins_ns) * RATE_HZ // NS_PER_S)
                 for other in self._sounding:
                     if other.speech and other.end > start:
                         start = other.end + GAP
@@ -161,6 +178,8 @@ class Mixer:
             elif start < frames:
                 self._waiting.remove(item)
                 if not item.speech:
+                    self._tone_ns = item.at_ns + late_ns
+                    self._tones.append((item.name, self._tone_ns))
                     for other in self._sounding:
                         if other.speech:
                             other.cut_at(start)

@@ -17,6 +17,7 @@ import numpy.typing as npt
 from pocketsphinx import Decoder, Endpointer, get_model_path
 
 from coach.voice.barge_in import OverSpeech
+from coach.voice.energy_gate import EnergyGate
 from coach.voice.phrases import (
     ACTION_OF,
     NS_PER_S,
@@ -32,6 +33,7 @@ MICROPHONE_HZ = 48_000
 HEARS_HZ = 16_000
 # RNNoise works on frames of 10 ms at 48 kHz.
 FRAME = MICROPHONE_HZ // 100
+DECIMATION = MICROPHONE_HZ // HEARS_HZ
 
 # In a room that is too quiet RNNoise swallows the first sound of a word: some hiss keeps it.
 HISS_LSB = 150.0
@@ -102,11 +104,13 @@ class Slower:
         self._kernel /= self._kernel.sum()
         self._before = np.zeros(taps - 1)
 
-    def slow(self, frame: Samples) -> Samples:
-        """One sample for three."""
-        whole = np.concatenate([self._before, frame])
+    def slow(self, frames: Samples) -> Samples:
+        """One sample for three; the length of ``frames`` is a multiple of three, or 0."""
+        if not len(frames):
+            return frames
+        whole = np.concatenate([self._before, frames])
         self._before = whole[-len(self._before) :]
-        return np.convolve(whole, self._kernel, mode="valid")[:: MICROPHONE_HZ // HEARS_HZ]
+        return np.convolve(whole, self._kernel, mode="valid")[::DECIMATION]
 
 
 def decoder() -> Any:
@@ -153,6 +157,7 @@ class Chain:
     def __init__(self) -> None:
         self._denoiser = Denoiser()
         self._slower = (Slower(), Slower())
+        self._gate = EnergyGate()
         self._decoder = decoder()
         self._endpointer = Endpointer(WINDOW_S, RATIO, STRICT, HEARS_HZ)
         self._dice = np.random.default_rng(1)
@@ -168,19 +173,24 @@ class Chain:
         """The coach itself plays the file from ``onset_ns`` on; "": it is silent from then on."""
         self._over_speech.plays(path, onset_ns, tone=tone)
 
+    def reset(self) -> None:
+        """Forget what was heard: samples were lost, and what follows does not join it."""
+        self._endpointer = Endpointer(WINDOW_S, RATIO, STRICT, HEARS_HZ)
+        self._gate = EnergyGate()
+        self._frames = np.zeros(0)
+        self._kept = np.zeros((2, 0))
+        self._dropped = self._listened = 0
+
     def feed(self, samples: Samples, ends_ns: int) -> Iterator[Utterance]:
         """Go on with ``samples``, the last of which was taken at ``ends_ns``."""
         self._frames = np.concatenate([self._frames, samples])
-        fresh, plain = [], [np.zeros(0)]
-        while len(self._frames) >= FRAME:
-            frame, self._frames = self._frames[:FRAME], self._frames[FRAME:]
-            plain.append(self._plain.slow(frame))
-            slow = [
-                slower.slow(sound)
-                for slower, sound in zip(self._slower, self._denoiser.clean(frame), strict=True)
-            ]
-            dither = self._dice.normal(0.0, DITHER_LSB, len(slow[0]))
-            fresh.append(np.vstack(slow) + dither)
+        whole = len(self._frames) // FRAME * FRAME
+        block, self._frames = self._frames[:whole], self._frames[whole:]
+        fresh = [
+            self._cleaned(frame) if near_sound else self._silence()
+            for taken in block.reshape(-1, FRAME)
+            for frame, near_sound in self._gate.feed(taken)
+        ]
         self._kept = np.hstack([self._kept, *fresh])
         size = self._endpointer.frame_bytes // 2
         while self._dropped + self._kept.shape[1] - self._listened >= size:
@@ -191,7 +201,19 @@ class Chain:
                 yield self._utterance(ends_ns)
         self._forget()
         behind_ns = round(len(self._frames) / MICROPHONE_HZ * NS_PER_S)
-        yield from self._over_speech.feed(np.concatenate(plain), ends_ns - behind_ns)
+        yield from self._over_speech.feed(self._plain.slow(block), ends_ns - behind_ns)
+
+    def _cleaned(self, frame: Samples) -> Samples:
+        """The frame at 16 kHz, without noise and as it came in."""
+        slow = [
+            slower.slow(sound)
+            for slower, sound in zip(self._slower, self._denoiser.clean(frame), strict=True)
+        ]
+        return np.vstack(slow) + self._dice.normal(0.0, DITHER_LSB, len(slow[0]))
+
+    def _silence(self) -> Samples:
+        """What stands for a frame in which nobody speaks."""
+        return np.vstack([self._dice.normal(0.0, DITHER_LSB, FRAME // DECIMATION)] * 2)
 
     def _utterance(self, now_ns: int) -> Utterance:
         """What was said between the begin and the end that the endpointer has found."""
@@ -208,7 +230,7 @@ class Chain:
                 if phrase_of(said) is not None:
                     words = said
                     break
-        behind_s = len(self._frames) / MICROPHONE_HZ
+        behind_s = (len(self._frames) + self._gate.waiting * FRAME) / MICROPHONE_HZ
         behind_s += (self._dropped + self._kept.shape[1]) / HEARS_HZ
         return Utterance(
             words=words,

@@ -94,6 +94,8 @@ def _render(engine: Engine | NaturalEngine, text: str, path: Path, rate_wpm: int
 
 def main() -> None:
     """Render until stdin ends."""
+    # A session may run meanwhile.
+    os.nice(10)
     # Whatever a library prints on stdout: keep the real one for ourselves.
     answers = os.fdopen(os.dup(1), "w", encoding="utf-8")
     os.dup2(2, 1)

@@ -17,7 +17,8 @@ class VoiceReport:
     Attributes:
         kind: for the journal: no_sound_device, sound_device_ok, sound_device_gone,
             sound_device_back, player_restarted, player_lost, words_not_made (nobody foresaw the
-            words, and they could not be rendered), tone_started, tone_dropped,
+            words, and they could not be rendered), tone_started, tone_dropped, tone_not_exact
+            (the device ran dry around a tone that was told as started),
             cue_started, cue_dropped (cue: the words; tone: the tone before them),
             output_latency (what is asked for now is heard ``late_ns`` later on this device).
         notice: the line to keep visible; "" takes it away; None leaves it as it is.

@@ -1,5 +1,6 @@
 """A microphone that is missing, mute, too slow or at another rate: told, or made the best of."""
 
+import json
 import os
 import subprocess
 import sys
@@ -11,9 +12,18 @@ import numpy as np
 import pytest
 
 from coach.voice import microphone
-from coach.voice.ear_child import listen
+from coach.voice.ear_child import LagWatch, listen
 from coach.voice.listener import ListeningEar
-from coach.voice.microphone import WANTED_HZ, Faster, Microphone, NoMicrophone
+from coach.voice.microphone import (
+    BLOCK_S,
+    WAITS_AT_MOST_S,
+    WANTED_HZ,
+    Blocks,
+    Faster,
+    Microphone,
+    NoMicrophone,
+    Samples,
+)
 
 HANDS_ON = """
 import os, sys
@@ -150,3 +160,93 @@ def test_a_sound_server_without_a_microphone_has_none(
     monkeypatch.setattr(microphone, "default_source", lambda: source)
     with pytest.raises(NoMicrophone, match="no microphone"):
         Microphone()
+
+
+# A recogniser that cannot keep up
+
+
+def test_the_queue_keeps_the_newest_and_counts_what_it_threw_away() -> None:
+    blocks = Blocks(most=3)
+    for number in range(5):
+        blocks.put(b"", number)
+    assert blocks.lost == 3
+    assert [blocks.get(0) for _ in range(3)] == [(b"", 3), (b"", 4), None]
+
+
+class SlowWorld:
+    """A microphone in virtual time, and a recogniser that needs ``factor`` times real time."""
+
+    rate_hz = WANTED_HZ
+
+    def __init__(self, factor: float, blocks: int) -> None:
+        self.factor, self.left = factor, blocks
+        self.now_ns = 0
+        self.taken_ns = 0
+        self.waiting = Blocks(most=round(WAITS_AT_MOST_S / BLOCK_S))
+        self.resets = 0
+        self.lags_ns: list[int] = []
+
+    @property
+    def lost(self) -> int:
+        return self.waiting.lost
+
+    def _arrive(self) -> None:
+        step_ns = round(BLOCK_S * 1e9)
+        while self.left and self.taken_ns + step_ns <= self.now_ns:
+            self.taken_ns += step_ns
+            self.left -= 1
+            self.waiting.put(b"", self.taken_ns)
+
+    def read(self) -> tuple[Samples, int]:
+        self._arrive()
+        block = self.waiting.get(0)
+        if block is None and self.left:
+            self.now_ns = self.taken_ns + round(BLOCK_S * 1e9)
+            self._arrive()
+            block = self.waiting.get(0)
+        if block is None:
+            raise NoMicrophone("the test is over")
+        return np.full(round(BLOCK_S * WANTED_HZ), 100.0), block[1]
+
+    def feed(self, samples: Samples, ends_ns: int) -> list[Any]:
+        self.now_ns += round(len(samples) / WANTED_HZ * 1e9 * self.factor)
+        if self.left:
+            self.lags_ns.append(self.now_ns - ends_ns)
+        return []
+
+    def reset(self) -> None:
+        self.resets += 1
+
+    def close(self) -> None:
+        """Nothing to let go of."""
+
+
+@pytest.mark.parametrize(
+    ("factor", "behind"), [(0.3, False), (0.99, False), (1.5, True), (4, True)]
+)
+def test_a_recogniser_that_is_too_slow_says_so_and_never_falls_far_behind(
+    factor: float, behind: bool, capfd: pytest.CaptureFixture[str]
+) -> None:
+    world = SlowWorld(factor, blocks=4000)  # two minutes
+    assert listen(
+        world,  # type: ignore[arg-type]
+        SimpleQueue(),
+        heard_before=False,
+        open_microphone=lambda: world,
+        now_ns=lambda: world.now_ns,
+    )
+    told = [json.loads(line)["kind"] for line in capfd.readouterr().out.splitlines()]
+    assert ("listening_behind" in told) is behind
+    # What was thrown away was never joined to what came later.
+    assert (world.resets > 0) is behind
+    # Without the bound the lag would grow with the length of the session.
+    assert max(world.lags_ns) <= (WAITS_AT_MOST_S + BLOCK_S) * factor * 1e9 + 1e9
+
+
+def test_lag_is_told_once_and_its_end_once() -> None:
+    watch = LagWatch()
+    lags_s = [0.1, 0.9, 1.1, 2.0, 1.0, 0.5, 0.2, 0.1, 1.2]
+    assert [watch.look(round(lag_s * 1e9)) for lag_s in lags_s] == [
+        *(None, None, "listening_behind", None, None, None),
+        *("listening_caught_up", None, "listening_behind"),
+    ]

@@ -7,6 +7,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
+from coach.voice.audio_outputs import Steadiness
 from coach.voice.mixer import AFTER_TONE_NS, FADE, Mixer
 from coach.voice.wav_samples import RATE_HZ
 
@@ -73,6 +74,21 @@ def test_a_tone_begins_at_its_very_sample_and_words_follow_it() -> None:
         ("tone_started", "hold", BEGIN_NS + NS // 2, 0),
         ("cue_started", "hold", BEGIN_NS + NS // 2 + AFTER_TONE_NS, 0),
     ]
+
+
+def test_words_do_not_begin_on_top_of_the_tone_before_them() -> None:
+    room = Room()
+    room.say("end of a hold", 0.5, tone_s=1)
+    # The words of the move come with the end of the hold, 90 ms later.
+    room.say("next", 0.59, speech_s=0.5)
+    room.say("much later", 2.0, speech_s=0.5)
+    room.play(3)
+    (onset_ns,) = [
+        at_ns for kind, name, at_ns, _ in room.told if (kind, name) == ("cue_started", "next")
+    ]
+    assert 350 <= (onset_ns - BEGIN_NS - NS // 2) / 1e6 <= 500
+    (late_ns,) = [late for kind, name, _, late in room.told if name == "much later"]
+    assert late_ns == 0
 
 
 def test_speech_waits_for_speech() -> None:
@@ -207,3 +223,35 @@ def test_silence_is_silent_after_a_fade(after_s: float, frames: int) -> None:
     room.play(3, frames=frames)
     assert set(room.played[began + FADE :]) == {0}
     assert room.mixer.idle
+
+
+# A device that runs dry
+
+
+def test_a_steady_device_is_never_called_dry_and_a_dry_one_always() -> None:
+    steadiness = Steadiness()
+    block, ahead, now = 25_000_000, 70_000_000, BEGIN_NS
+    for _ in range(100):
+        assert steadiness.asked(now, ahead, block, underflow=False) is None
+        now += block
+    # Nothing is amiss while what it was given still lasts.
+    now += ahead - 1
+    assert steadiness.asked(now, ahead, block, underflow=False) is None
+    asked = now
+    now += ahead + block + 300_000_000
+    assert steadiness.asked(now, ahead, block, underflow=False) == (asked, 300_000_000)
+    assert steadiness.asked(now + block, ahead, block, underflow=True) == (now, 0)
+
+
+def test_a_tone_around_which_the_device_ran_dry_is_told_as_not_exact() -> None:
+    room = Room()
+    room.say("early", 0.2, tone_s=0.1)
+    room.say("hold", 1.0, tone_s=0.5)
+    room.play(1.2)
+    before_ns = BEGIN_NS + NS * 9 // 10
+    room.mixer.disturbed(before_ns, 400_000_000)
+    assert room.kinds("early") == ["tone_started"]
+    assert room.kinds("hold") == ["tone_started", "tone_not_exact"]
+    # It is told once.
+    room.mixer.disturbed(before_ns, 400_000_000)
+    assert room.kinds("hold") == ["tone_started", "tone_not_exact"]

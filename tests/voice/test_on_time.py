@@ -1,5 +1,8 @@
 """A hold begins with its tone: the latency of the device is asked for, made up for and written."""
 
+import os
+import signal
+import time as clock
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import ClassVar
@@ -96,6 +99,62 @@ def test_a_start_tone_that_was_not_heard_is_written_as_that(tmp_path: Path) -> N
     runner.tick()
     runner.close()
     assert [line["late_ns"] for line in lines_of(runner.path, "start_tone")] == [None]
+
+
+def test_a_start_tone_that_may_have_come_late_is_shown_and_written(tmp_path: Path) -> None:
+    time = FakeTime()
+    voice = TellingVoice()
+    runner = runner_for(HIPS, tmp_path, time)
+    runner.voice = voice
+    runner.press()
+    runner.press()
+    text = "Start the laser. Hold."
+    voice.tells = [
+        VoiceReport(kind="tone_started", text=text, late_ns=0, onset_ns=1),
+        VoiceReport(kind="tone_not_exact", text=text, late_ns=1100 * MS, onset_ns=1),
+    ]
+    runner.tick()
+    assert runner.view().notices == ("SOUND IS LATE: watch the screen",)
+    voice.tells = [VoiceReport(kind="tone_started", text="(end)", late_ns=0, onset_ns=1)]
+    runner.tick()
+    assert runner.view().notices == ()
+    runner.close()
+    (line,) = [line for line in lines_of(runner.path, "notice") if line["text"]]
+    assert line["what"] == "tone_not_exact"
+
+
+def until_ns(moment_ns: int) -> None:
+    """Wait for a moment of the monotonic clock."""
+    until(lambda: [clock.monotonic_ns()], lambda seen: seen[-1] >= moment_ns)
+
+
+# Before the tone is handed to the server, while it waits there, and while it begins to sound.
+@pytest.mark.parametrize("before_ms", [200, 50, 0])
+def test_a_tone_of_a_sound_server_that_stalls_is_never_called_exact(
+    room: SoundServer, speech: Cache, before_ms: int
+) -> None:
+    voice = SpokenVoice(speech)
+    try:
+        voice.prepare([])
+        until(voice.poll, lambda reports: any(r.kind == "output_latency" for r in reports))
+        at_ns = clock.monotonic_ns() + NS_PER_S
+        voice.say("", at_ns=at_ns, until_ns=at_ns + 2 * NS_PER_S, urgent=False, tone="start")
+        until_ns(at_ns - before_ms * MS)
+        os.kill(room.pid, signal.SIGSTOP)
+        until_ns(clock.monotonic_ns() + 700 * MS)
+        os.kill(room.pid, signal.SIGCONT)
+        told = until(
+            voice.poll,
+            lambda reports: any(
+                report.kind == "tone_not_exact"
+                or (report.kind == "tone_started" and report.late_ns > 100 * MS)
+                for report in reports
+            ),
+        )
+    finally:
+        os.kill(room.pid, signal.SIGCONT)
+        voice.close()
+    assert {report.text for report in told if report.kind.startswith("tone")} == {"(start)"}
 
 
 def test_a_sleepy_loudspeaker_is_kept_awake(room: SoundServer, speech: Cache) -> None:
