@@ -4,6 +4,7 @@ Longer than other files: that nothing overtakes the journal has to be seen in on
 """
 
 import datetime
+import errno
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -22,12 +23,13 @@ from coach.record.tally import TallyError, tally_of
 from coach.reports.session_text import report_lines
 from coach.session import commands as cmd
 from coach.session import events as ev
-from coach.session.cues import LOG_LOST, Cue, Priority, tone_cue
+from coach.session.cues import LOG_LOST, STOPPED, Cue, Priority, tone_cue
 from coach.session.machine import OVER, Machine, NotNow, Phase, Step, one_key
 from coach.session.readiness import Answer
 from coach.session.readiness_timing import Preparing
 from coach.session.replay import restore
 from coach.session.signals import ADVICE, advice, seen_text, stop_reason
+from coach.session.state import Sitting
 from coach.session.view import View, view
 from coach.units import NS_PER_S
 from coach.voice.command_filter import NOT_NOW, USE_THE_KEY, Obedience
@@ -273,6 +275,21 @@ class Runner:
         self.ear.close()
         self.voice.close()
 
+    def leave_open(self) -> None:
+        """The program has failed: say so, and leave the log so that it can be carried on."""
+        if self.closed:
+            return
+        self.closed = True
+        try:
+            if self.machine.phase not in OVER:
+                # Nobody counts any more, and the laser may be on.
+                self.voice.silence()
+                self._say(tone_cue("pause", self.clock.now_ns(), _(STOPPED), Priority.URGENT))
+            self.ear.close()
+            self.voice.close()
+        finally:
+            self.journal.close()
+
     def end_log(self) -> None:
         """The closing record, once the session is over: what follows is not part of it."""
         if self.log_ended or self.machine.phase not in OVER:
@@ -326,7 +343,7 @@ class Runner:
         except JournalError as error:
             self.failure = f"{_(NO_JOURNAL)} ({error})"
             self.notices["journal"] = _(NO_JOURNAL)
-            self._give_up()
+            self._give_up(readable=error.errno != errno.ESTALE)
             cue = tone_cue("pause", self.clock.now_ns(), _(LOG_LOST), Priority.URGENT)
             self.voice.silence()
             self._say(cue)
@@ -335,17 +352,20 @@ class Runner:
             return False
         return True
 
-    def _give_up(self) -> None:
+    def _give_up(self, *, readable: bool) -> None:
         """Stop the machine where the journal ends: what is not written was not given."""
         sitting = self.machine.sitting
-        try:
-            lines = read_journal(self.path).lines
-            restored = restore(self.machine.spots, lines, now_ns=self.clock.now_ns())
-        except JournalError:
-            # Not even readable any more: what the machine had counted is all that is known.
-            restored = None
+        # Not even readable any more: what the machine had counted is all that is known.
+        restored = self._written() if readable else None
         if restored is not None or sitting.phase not in OVER:
             self.machine.sitting = (restored or sitting).halted(Phase.STOPPED)
+
+    def _written(self) -> Sitting | None:
+        try:
+            lines = read_journal(self.path).lines
+        except JournalError:
+            return None
+        return restore(self.machine.spots, lines, now_ns=self.clock.now_ns())
 
     def _listen(self) -> None:
         early, self.reports = self.reports, []

@@ -243,8 +243,13 @@ def run(args: argparse.Namespace) -> int:
             app = build_app(runner, look=args.look, afterwards=after, say=runner.speak)
             app.set_keymap({action: ",".join(keys) for action, keys in keymap.items()})
             app.run()
-    finally:
-        runner.close()
+            if app.return_code == Exit.FAILED:
+                # The framework has told the fault; the session did not end, it lost its screen.
+                return _failed(runner)
+    except Exception:
+        _failed(runner)
+        raise
+    runner.close()
     _tell(runner)
     if lesson is not None:
         lesson.teach_back()
@@ -252,6 +257,17 @@ def run(args: argparse.Namespace) -> int:
         print(f"coach: {runner.failure}", file=sys.stderr)
         return Exit.NOT_WRITTEN
     return Exit.DONE if runner.machine.phase is Phase.FINISHED else Exit.ENDED_EARLY
+
+
+def _failed(runner: "Runner") -> int:
+    """A fault of ours: the log stays open, so that what was given counts and the rest can be."""
+    runner.leave_open()
+    told = _(
+        "The program has failed. Switch the laser off. What was given is in the log: the next "
+        "start offers to carry on."
+    )
+    print(told, file=sys.stderr, flush=True)
+    return Exit.FAILED
 
 
 def _runner(

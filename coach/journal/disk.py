@@ -13,6 +13,8 @@ from pathlib import Path
 from coach.journal.journal_lines import LONGEST_LINE
 
 LOCK_NAME = ".lock"
+NOT_OURS = "found something else in its place, not the log that was opened"
+_NO_LINK = os.O_CLOEXEC | os.O_NOFOLLOW | os.O_NONBLOCK
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,19 +82,42 @@ class Disk:
         """Close a file or give up a lock."""
         os.close(fd)
 
+    def check_place(self, fd: int, path: Path, size: int) -> None:
+        """Raise OSError unless ``path`` still leads to the open file, and that has ``size`` bytes.
+
+        Whoever deletes or replaces a file leaves us writing where nobody will ever read.
+        """
+        ours = os.fstat(fd)
+        try:
+            there = path.lstat()
+        except OSError:
+            there = None
+        if there is None or (there.st_dev, there.st_ino) != (ours.st_dev, ours.st_ino):
+            raise OSError(errno.ESTALE, NOT_OURS, str(path))
+        if ours.st_size != size:
+            raise OSError(errno.ESTALE, f"{NOT_OURS}: it has another length", str(path))
+
     def lock(self, folder: Path, since: str) -> int:
-        """Take the exclusive lock of ``folder``; raises Held. The lock ends with the process."""
-        fd = os.open(folder / LOCK_NAME, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
+        """Take the exclusive lock of ``folder``; raises Held. The lock ends with the process.
+
+        The folder itself is locked: a file in it could be deleted. The file tells who it is.
+        """
+        fd = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
         try:
             fcntl.flock(fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
-            holder = {"pid": os.getpid(), "host": socket.gethostname(), "since": since}
-            os.ftruncate(fd, 0)
-            os.pwrite(fd, json.dumps(holder).encode(), 0)
+            told = os.open(folder / LOCK_NAME, os.O_RDWR | os.O_CREAT | _NO_LINK, 0o600)
+            try:
+                # A program of release 0.1.0 locks this file and not the folder.
+                fcntl.flock(told, fcntl.LOCK_EX | fcntl.LOCK_NB)
+                holder = {"pid": os.getpid(), "host": socket.gethostname(), "since": since}
+                os.ftruncate(told, 0)
+                os.pwrite(told, json.dumps(holder).encode(), 0)
+            finally:
+                os.close(told)
         except OSError as error:
-            who = _holder(fd)
             os.close(fd)
             if error.errno in (errno.EWOULDBLOCK, errno.EACCES):
-                raise Held(who) from error
+                raise Held(_holder(folder)) from error
             raise
         return fd
 
@@ -100,26 +125,31 @@ class Disk:
 DISK = Disk()
 
 
-def _holder(fd: int) -> Holder:
+def _holder(folder: Path) -> Holder:
     pid, host, since = None, "", ""
     with suppress(OSError, ValueError, AttributeError):
-        told = json.loads(os.pread(fd, 4096, 0))
+        fd = os.open(folder / LOCK_NAME, os.O_RDONLY | _NO_LINK)
+        try:
+            told = json.loads(os.pread(fd, 4096, 0))
+        finally:
+            os.close(fd)
         pid, host, since = told.get("pid"), told.get("host", ""), told.get("since", "")
     return Holder(pid=pid if isinstance(pid, int) else None, host=str(host), since=str(since))
 
 
 def held_by(folder: Path) -> Holder | None:
     """Who holds the lock of ``folder`` at this moment; None if nobody does."""
-    try:
-        fd = os.open(folder / LOCK_NAME, os.O_RDWR | os.O_CLOEXEC)
-    except FileNotFoundError:
-        return None
-    try:
-        fcntl.flock(fd, fcntl.LOCK_SH | fcntl.LOCK_NB)
-    except BlockingIOError:
-        return _holder(fd)
-    finally:
-        os.close(fd)
+    for path in (folder, folder / LOCK_NAME):
+        try:
+            fd = os.open(path, os.O_RDONLY | os.O_CLOEXEC | os.O_NONBLOCK)
+        except FileNotFoundError:
+            continue
+        try:
+            fcntl.flock(fd, fcntl.LOCK_SH | fcntl.LOCK_NB)
+        except BlockingIOError:
+            return _holder(folder)
+        finally:
+            os.close(fd)
     return None
 
 

@@ -124,6 +124,7 @@ class Journal:
         self._sum = scan.sum
         self._stamp = stamp
         self._disk = disk
+        self._size = os.fstat(fd).st_size
         self._lost: OSError | None = None
         self._finished = False
 
@@ -277,6 +278,7 @@ class Journal:
                 if wrote == 0:
                     raise OSError(errno.EIO, "nothing was written")
                 left = left[wrote:]
+                self._size += wrote
         except OSError as error:
             # Not tried again here: what went in is set aside when the journal is reopened.
             self._lost = error
@@ -287,6 +289,11 @@ class Journal:
             # After a failed sync nobody knows what the disk holds (the kernel may drop the
             # pages and call them clean), so there is no way on but to read it at the next start.
             self._lost = OSError(errno.EIO, error.strerror)
+            raise JournalError(self.path, error) from error
+        try:
+            self._disk.check_place(self._fd, self.path, self._size)
+        except OSError as error:
+            self._lost = error
             raise JournalError(self.path, error) from error
         self._seq, self._sum = self._seq + 1, total
         self._finished = kind == journal_lines.CLOSED
