@@ -13,7 +13,7 @@ from coach.cli import keys, run
 from coach.cli.exits import Exit
 from coach.cli.speaking import voice_for
 from coach.voice.file_voice import RecordedVoice
-from coach.voice.natural import NATURAL
+from coach.voice.natural import FEWEST_WORDS, NATURAL, parts, word_count
 from coach.voice.render import Cache, VoiceSettings
 from coach.voice.settings import Voices, VoiceWishes, allowed_for, known_voices, usual
 from coach.voice.wav_samples import FULL, RATE_HZ, read_wave, seconds
@@ -62,6 +62,29 @@ def test_the_same_words_make_the_same_sound_and_a_lower_rate_a_longer_one(
     assert read_wave(again.path(WORDS[0])) == usual
     longer = seconds(read_wave(slower.path(WORDS[0]))) / seconds(usual)
     assert longer == pytest.approx(140 / 100, rel=0.15)
+
+
+def test_each_line_is_spoken_at_the_rate_that_is_set(natural: Cache) -> None:
+    # 130 to 150 words a minute suit older listeners (Holland and Fletcher 2000, as reviewed); a
+    # line of one or two words has no rate. Without its own pace it spoke at 111 to 216.
+    for words in [line for line in WORDS if word_count(line) >= FEWEST_WORDS]:
+        rate_wpm = word_count(words) / seconds(read_wave(natural.path(words))) * 60
+        assert rate_wpm == pytest.approx(140, rel=0.15), words
+
+
+@pytest.mark.parametrize(
+    ("text", "cut", "words"),
+    [
+        ("Turn the dog: onto its chest.", ["Turn the dog:", "onto its chest."], 6),
+        ("Twenty-nine seconds left.", ["Twenty-nine seconds left."], 4),
+        ("Paused. Lift the laser off.", ["Paused.", "Lift the laser off."], 5),
+        ("The dog's left.", ["The dog's left."], 3),
+        ("  ", [], 0),
+    ],
+)
+def test_it_pauses_where_a_listener_needs_it(text: str, cut: list[str], words: int) -> None:
+    assert parts(text) == cut
+    assert word_count(text) == words
 
 
 def test_where_it_is_installed_it_speaks_english_and_the_owner_can_go_back(
