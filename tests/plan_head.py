@@ -17,6 +17,7 @@ weight_kg = 9.5
 [laser]
 label = "invented laser"
 laser_class = "3B"
+starts = "stays on"
 wavelength_nm = 808
 mean_power_mw = 100
 beam_area_cm2 = 0.5

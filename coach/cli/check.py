@@ -41,7 +41,6 @@ def run(args: argparse.Namespace) -> int:
         return _print_fields(args.fields, markdown=args.markdown)
     from coach.bedside.runner import today
     from coach.cli.plans import load
-    from coach.plan.dose_findings import dose_findings
     from coach.plan.findings import findings
     from coach.plan.order_text import why
     from coach.plan.spots import session_of
@@ -56,8 +55,7 @@ def run(args: argparse.Namespace) -> int:
         return print_safety(plan_file.plan.laser, as_json=args.json)
     session = session_of(plan_file.plan)
     spots = session.spots
-    found = findings(plan_file.plan, spots)
-    found += dose_findings(plan_file.plan, spots, today=today())
+    found = findings(plan_file.plan, spots, today=today())
     if args.json:
         import json
 

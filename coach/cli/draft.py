@@ -276,7 +276,7 @@ def _finish(
     spots = spots_of(plan)
     digest = hashlib.sha256(text.encode()).hexdigest()
     shown = PlanFile(path=path, plan=plan, digest=digest)
-    print("\n".join(summary_lines(shown, spots, findings(plan, spots))))
+    print("\n".join(summary_lines(shown, spots, findings(plan, spots, today=today))))
     if interview is not None:
         path, replace = interview.ask_where(path, replace=replace, never=args.plan)
     if args.plan is not None and path.exists() and path.samefile(args.plan):

@@ -19,7 +19,7 @@ from coach.journal.journal import Journal, JournalBusy, JournalError
 from coach.journal.journal_lines import Signer, Stamp
 from coach.language import _
 from coach.plan.files import PlanFile
-from coach.plan.spots import Spot, spots_in
+from coach.plan.spots import Spot, all_ordered, spots_in
 from coach.session.machine import Machine, Options
 from coach.session.start_questions import (
     CUT_OFF,
@@ -109,6 +109,9 @@ def _wanted(
         return False
     if before.header["plan"]["digest"] != plan_file.digest:
         return _closes(ask, _("The plan has changed since the session that was cut off."))
+    if not all_ordered(plan_file.plan, spots):
+        # Begun before a program was updated that then gave what nobody had ordered.
+        return _closes(ask, _("The session that was cut off has a spot that is not in your plan."))
     within_s = plan_file.plan.limits.carry_on_minutes * 60
     reason = may_carry_on(ended=before.ended, now=moment_at(now), within_s=within_s)
     if reason is not None and not reason.owner_may:

@@ -92,7 +92,7 @@ def _take(new: "PlanFile", known: dict[str, str], now: datetime.datetime, *, sur
     from coach import paths
     from coach.handover.kept import load_kept
     from coach.handover.take_plan import PLAN, check_follows, put_in_place, signed_by
-    from coach.handover.take_plan_text import change_lines, head_lines
+    from coach.handover.take_plan_text import change_lines, head_lines, second_look_lines
     from coach.language import _
     from coach.plan.problems import PlanProblems
 
@@ -111,6 +111,7 @@ def _take(new: "PlanFile", known: dict[str, str], now: datetime.datetime, *, sur
         return _refused(f"{new.path}.sig: THE SIGNATURE DOES NOT HOLD; the plan is not taken")
     others = [] if before else sorted(p.parent.name for p in paths.own_plans())
     print("\n".join(change_lines(None if before is None else before.plan, new.plan, others)))
+    print("\n".join(second_look_lines(new.plan, today=now.date())))
     if not sure and not _agreed():
         print(_("Nothing was changed."))
         return Exit.BAD_INPUT

@@ -104,16 +104,16 @@ def _one_region(before: Plan, was: RegionOrder, after: Plan, now: RegionOrder) -
 
 
 def _settle(before: Plan, after: Plan) -> Iterator[str]:
-    was, now = before.settle, after.settle
-    if was.leave_out != now.leave_out:
+    was_ns, now_ns = before.settle.each_side_ns, after.settle.each_side_ns
+    if bool(was_ns) != bool(now_ns):
         yield (
-            _("The calm opening at the top of the neck is left out now.")
-            if now.leave_out
-            else _("There is a calm opening at the top of the neck now.")
+            _("There is a calm opening at the top of the neck now.")
+            if now_ns
+            else _("The calm opening at the top of the neck is left out now.")
         )
-    if was.seconds_each_side != now.seconds_each_side and not now.leave_out:
+    if now_ns and was_ns != now_ns:
         yield _("The calm opening: {now} seconds on each side, before {was}.").format(
-            now=plain(now.seconds_each_side), was=plain(was.seconds_each_side)
+            now=_seconds(now_ns), was=_seconds(was_ns)
         )
 
 

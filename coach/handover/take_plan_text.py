@@ -1,11 +1,15 @@
 """What the owner is told about a plan before it is taken. Pure."""
 
+import datetime
 from collections.abc import Sequence
 
 from coach.handover.changes import changes
 from coach.handover.take_plan import SignedBy
 from coach.language import _
+from coach.plan.findings import findings
 from coach.plan.model import Plan
+from coach.plan.spots import spots_of
+from coach.plan.summary_text import finding_lines
 
 
 def signed_text(signed: SignedBy) -> str:
@@ -38,3 +42,11 @@ def change_lines(before: Plan | None, new: Plan, others: Sequence[str]) -> list[
         return [dogs, first]
     told = changes(before, new) or [_("Nothing but the number of the revision.")]
     return [_("What changes for you:"), *(f"- {line}" for line in told)]
+
+
+def second_look_lines(new: Plan, *, today: datetime.date) -> list[str]:
+    """What its prescriber should look at again, as ``coach check`` says it; [] for nothing."""
+    found = findings(new, spots_of(new), today=today)
+    if not found:
+        return []
+    return [_("Ask your vet to look at this again:"), *finding_lines(found)]

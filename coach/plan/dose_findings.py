@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 
 from coach.dose import bands, energy
 from coach.dose.beam import output_remarks
-from coach.plan.findings import Finding
+from coach.plan.finding import Finding
 from coach.plan.laser import Laser
 from coach.plan.model import Plan
 from coach.plan.spots import Spot
@@ -46,25 +46,31 @@ def _published(plan: Plan, spots: Sequence[Spot]) -> Iterator[Finding]:
     where: dict[str, dict[str, None]] = {}
     waves = sorted({emitter.wavelength_nm for emitter in plan.laser.head.emitters})
     for region, planned in _sites(plan.laser, spots):
-        number = 1 + next(n for n, order in enumerate(plan.regions) if order.region == region)
+        field = _place(plan, region)
         # A row without a wavelength is found for each of them, and told once.
         rows = {
             band: None for wave in waves for band in bands.bands_for(region, wavelength_nm=wave)
         }
         for band in rows:
             for text in bands.remarks(band, planned):
-                where.setdefault(text, {})[f"regions[{number}]"] = None
+                where.setdefault(text, {})[field] = None
     for text, fields in where.items():
         yield Finding(field=", ".join(fields), text=text)
+
+
+def _place(plan: Plan, region: str) -> str:
+    """Where the plan first orders ``region``; the opening stands in no list."""
+    for number, order in enumerate(plan.regions, start=1):
+        if order.region == region:
+            return f"regions[{number}]"
+    return "settle"
 
 
 def _sites(laser: Laser, spots: Sequence[Spot]) -> Iterator[tuple[str, bands.Planned]]:
     """Each part of the spine with all its sides, and each joint of each side, by hold."""
     # The sides of a joint are two joints; the sides of the spine are one site.
     sites = Counter(
-        (spot.region, spot.side if spot.aspect else None, spot.hold_ns)
-        for spot in spots
-        if not spot.settle
+        (spot.region, spot.side if spot.aspect else None, spot.hold_ns) for spot in spots
     )
     for (region, _, hold_ns), count in sites.items():
         energy_fj = energy.energy_fj(power_uw=laser.power_uw, duration_ns=hold_ns)

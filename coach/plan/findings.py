@@ -1,13 +1,17 @@
 """What a careful colleague would remark on a plan that can be used. Never advice about dose."""
 
+import datetime
 from collections import Counter
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
 
+from coach.body import region
 from coach.plan.course_findings import course_findings
+from coach.plan.dose_findings import dose_findings
+from coach.plan.finding import Finding as Finding
 from coach.plan.model import Plan
-from coach.plan.spots import Spot
+from coach.plan.spots import SETTLE_REGION, Spot
 from coach.plan.tape_findings import measure_remarks
+from coach.plan.unstated import unstated
 from coach.units import NS_PER_S, clock_text, mw_from_uw, rounded
 
 # Common practice, no source: an owner and a dog seldom keep still for longer.
@@ -18,22 +22,17 @@ SHORT_HOLD_S = 5
 MOST_3B_UW = 500_000
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Finding:
-    """A remark with its reason; ``field`` is the place in the plan it speaks of."""
-
-    field: str
-    text: str
-
-
 def total_ns(spots: Sequence[Spot]) -> int:
     """How long a session takes if nothing interferes: every move and every hold."""
     return sum(spot.move_ns + spot.hold_ns for spot in spots)
 
 
-def findings(plan: Plan, spots: Sequence[Spot]) -> list[Finding]:
-    """Everything worth a second look, for the prescriber to decide."""
-    found: list[Finding] = []
+def findings(plan: Plan, spots: Sequence[Spot], *, today: datetime.date) -> list[Finding]:
+    """Everything worth a second look, for the prescriber to decide.
+
+    ``spots`` are those of one whole session of ``plan``.
+    """
+    found = [Finding(field=one.field, text=one.text) for one in unstated(plan)]
     total_s = total_ns(spots) // NS_PER_S
     if total_s > LONG_SESSION_S:
         found.append(
@@ -43,14 +42,12 @@ def findings(plan: Plan, spots: Sequence[Spot]) -> list[Finding]:
                 "still for, and long plans are given up",
             )
         )
-    for number, order in enumerate(plan.regions, start=1):
-        if plan.hold_ns(order) < SHORT_HOLD_S * NS_PER_S:
+    for field, hold_ns in _holds(plan):
+        if hold_ns < SHORT_HOLD_S * NS_PER_S:
             found.append(
-                Finding(
-                    field=f"regions[{number}]",
-                    text=f"less than {SHORT_HOLD_S} s a spot: is the unit right?",
-                )
+                Finding(field=field, text=f"less than {SHORT_HOLD_S} s a spot: is the unit right?")
             )
+    for number, order in enumerate(plan.regions, start=1):
         if order.seconds_each_spot is not None and (
             order.joules_each_spot is not None or order.joules_per_cm2_each_spot is not None
         ):
@@ -76,7 +73,24 @@ def findings(plan: Plan, spots: Sequence[Spot]) -> list[Finding]:
                 text="no beam area at the skin: J/cm2 stays blank in every record",
             )
         )
-    places = Counter(
+    found += _ordered_twice(plan)
+    found += [Finding(field=field, text=text) for field, text in measure_remarks(plan)]
+    found += dose_findings(plan, spots, today=today)
+    return found
+
+
+def _holds(plan: Plan) -> Iterator[tuple[str, int]]:
+    """Each hold of the plan with its place there."""
+    if plan.settle.each_side_ns:
+        yield "settle", plan.settle.each_side_ns
+    for number, order in enumerate(plan.regions, start=1):
+        yield f"regions[{number}]", plan.hold_ns(order)
+
+
+def _ordered_twice(plan: Plan) -> Iterator[Finding]:
+    opening = {(SETTLE_REGION, side, "") for side in region(SETTLE_REGION).sides}
+    places = Counter(opening if plan.settle.each_side_ns else ())
+    places.update(
         (order.region, side, aspect)
         for order in plan.regions
         for side in order.sides
@@ -85,6 +99,5 @@ def findings(plan: Plan, spots: Sequence[Spot]) -> list[Finding]:
     for place, times in places.items():
         if times > 1:
             where = " ".join(part for part in place if part)
-            found.append(Finding(field="regions", text=f"{where} is ordered {times} times"))
-    found += [Finding(field=field, text=text) for field, text in measure_remarks(plan)]
-    return found
+            field = "settle, regions" if place in opening else "regions"
+            yield Finding(field=field, text=f"{where} is ordered {times} times")

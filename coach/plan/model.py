@@ -112,10 +112,17 @@ class Dog(Table):
 
 
 class Settle(Table):
-    """``[settle]``: the calm opening at the top of the neck, on each side."""
+    """``[settle]``: the opening at the top of the neck, on each side; none unless it is ordered."""
 
-    seconds_each_side: Seconds = Decimal(30)
+    seconds_each_side: Seconds | None = None
     leave_out: bool = False
+
+    @property
+    def each_side_ns(self) -> int:
+        """Planned time on each side; 0 where there is no opening."""
+        if self.leave_out or self.seconds_each_side is None:
+            return 0
+        return ns_from_s(self.seconds_each_side)
 
 
 class Rules(Table):
@@ -130,7 +137,7 @@ class Rules(Table):
     turn_seconds: Annotated[Decimal, between("5", "300", "s")] = TURN_SECONDS
     spacing_cm: Across | None = None
     may_be_shortened: bool = True
-    repeats_allowed: Annotated[int, whole(0, 3)] = 1
+    repeats_allowed: Annotated[int, whole(0, 3)] = 0
 
 
 class Limits(Table):

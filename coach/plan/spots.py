@@ -153,6 +153,16 @@ def spots_in(records: Iterable[Mapping[str, Any]]) -> tuple[Spot, ...]:
     )
 
 
+def all_ordered(plan: Plan, spots: Iterable[Spot]) -> bool:
+    """Whether ``plan`` orders each of ``spots`` for as long: those of a journal may be older."""
+    ordered = {_place(spot) for spot in spots_of(plan)}
+    return all(_place(spot) in ordered for spot in spots)
+
+
+def _place(spot: Spot) -> tuple[object, ...]:
+    return spot.settle, spot.region, spot.side, spot.aspect, spot.number, spot.hold_ns
+
+
 def turns(spots: Sequence[Spot]) -> int:
     """How often the dog is turned on the way through ``spots``."""
     return sum(spot.turn_ns > 0 for spot in spots)
@@ -200,8 +210,8 @@ def _listed(plan: Plan) -> list[_Listed]:
         )
 
     found: list[_Listed] = []
-    if not plan.settle.leave_out:
-        hold_ns = ns_from_s(plan.settle.seconds_each_side)
+    hold_ns = plan.settle.each_side_ns
+    if hold_ns:
         found += [
             (item(SETTLE_REGION, side, None, 1, hold_ns, settle=True), 1, "")
             for side in region(SETTLE_REGION).sides

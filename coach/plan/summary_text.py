@@ -87,14 +87,20 @@ def summary_lines(
     lines += _named("Course", *_course(plan, spots))
     lines.append("")
     if findings:
-        lines.append("Worth a second look:")
-        for finding in findings:
-            lines += _wrapped(f"{finding.field}: {finding.text}", first="- ", rest="  ")
+        lines += ["Worth a second look:", *finding_lines(findings)]
     else:
         lines.append("Findings: none.")
     lines.append("")
     for caution in CAUTIONS:
         lines += _wrapped(caution)
+    return lines
+
+
+def finding_lines(findings: Sequence[Finding]) -> list[str]:
+    """Each finding with the place in the plan that it speaks of."""
+    lines = []
+    for finding in findings:
+        lines += _wrapped(f"{finding.field}: {finding.text}", first="- ", rest="  ")
     return lines
 
 

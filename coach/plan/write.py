@@ -10,6 +10,7 @@ from coach.plan.fields import Table
 from coach.plan.formats import fields_of, since
 from coach.plan.laser import Laser
 from coach.plan.model import CalendarRules, Care, Patient, Plan, Reason, Recheck, Scores
+from coach.plan.unstated import unstated
 
 # As they always were.
 _WRITTEN_EMPTY = frozenset({"clearances"})
@@ -18,9 +19,10 @@ _WRITTEN_EMPTY = frozenset({"clearances"})
 def write_plan(plan: Plan) -> str:
     """The text of a plan file of the plan's own format; reading it gives an equal plan.
 
-    Fields that are not stated, and texts without words, are left out. Everything of format 1 that
-    has a default is written, so that the file says what holds even if a default changes; the
-    defaults of format 2 do not change, and are left out.
+    Fields that are not stated, and texts without words, are left out. So is what the prescriber
+    left unsaid (:mod:`coach.plan.unstated`): a file must not say it in their place. Everything else
+    of format 1 that has a default is written, so that the file says what holds even if a default
+    changes; the defaults of format 2 do not change, and are left out.
     """
     about = plan.about
     parts = [
@@ -40,7 +42,7 @@ def write_plan(plan: Plan) -> str:
     for phase in plan.course:
         parts.append(_table(plan, "[[course]]", phase))
         parts += [_table(plan, "[[course.regions]]", region) for region in phase.regions]
-    if plan.format == 1:
+    if plan.format == 1 and "settle" not in _unsaid(plan):
         parts.append(_table(plan, "[settle]", plan.settle))
     parts += [_table(plan, "[session]", plan.rules), _table(plan, "[limits]", plan.limits)]
     if plan.calendar != CalendarRules():
@@ -70,14 +72,19 @@ def _laser(plan: Plan, laser: Laser) -> Iterator[str]:
 def _table(plan: Plan, heading: str, table: Table, *, first: tuple[str, ...] = ()) -> str:
     """A table without the tables in it; ``first`` are the fields that it begins with."""
     fields = table.model_dump()
-    known = fields_of(type(table), plan.format)
+    known, unsaid = fields_of(type(table), plan.format), _unsaid(plan)
     stated = {
         name: fields[name]
         for name in dict.fromkeys((*first, *known))
         if not (isinstance(fields[name], dict) or _holds_tables(fields[name]))
+        and f"{heading.strip('[]')}.{name}" not in unsaid
         and not (since(type(table), name) > 1 and fields[name] == _default(type(table), name))
     }
     return "".join([f"{heading}\n", *_pairs(stated)])
+
+
+def _unsaid(plan: Plan) -> frozenset[str]:
+    return frozenset(one.field for one in unstated(plan))
 
 
 def _default(model: type[Table], field: str) -> Any:

@@ -101,7 +101,9 @@ def test_options_alone_make_a_plan_that_means_what_was_said(
     text = capsys.readouterr().out
     # 100 mW for 40 s are 4 J (E = P t), and 4 J on 0.5 cm2 are 8 J/cm2.
     assert re.search(r"lower back +8 +40 +4\.00 +8\.00", text)
-    assert "Findings: none." in text
+    # What is left blank is remarked.
+    assert "- laser.starts: the plan does not say how the laser" in text
+    assert "- regions[1]: " not in text
     assert "Written: juniper-r1.toml" in text
 
 

@@ -256,3 +256,14 @@ def test_nothing_that_differs_is_passed_over(edits: list[tuple[str, str]]) -> No
     assert (told == []) == (edits == [])
     for line in told:
         assert "{" not in line
+
+
+def test_what_the_prescriber_left_unsaid_is_told_before_the_plan_is_taken(take: Run) -> None:
+    silent = BASE.replace("seconds_each_side = 30", "")
+    assert silent != BASE
+    code, told = take(silent)
+    assert code == Exit.DONE
+    told = " ".join(told.split())
+    assert "Ask your vet to look at this again:" in told
+    assert "- settle: the plan does not say how long the opening at the top of the neck" in told
+    assert "settle: the plan" not in take(BASE.replace("revision = 1", "revision = 2"))[1]

@@ -84,11 +84,11 @@ def any_plans(draw: st.DrawFn) -> AnyPlan:
         missed = draw(st.sampled_from(["shift", "drop", "ask"]))
         parts.append(f'[calendar]\nmissed = "{missed}"\nat = ["08:00", "19:30"]')
         parts.append(f"window_hours = {draw(decimals('0.5', '72', 1))}")
-    spots, hold_s = 2, Fraction(60)
+    spots, hold_s = 0, Fraction(0)
     if draw(st.booleans()):
         each_side_s = draw(decimals("1", "300", 3))
         parts.append(f"[settle]\nseconds_each_side = {each_side_s}")
-        hold_s = 2 * Fraction(each_side_s)
+        spots, hold_s = 2, 2 * Fraction(each_side_s)
     if draw(st.booleans()):
         order = draw(st.sampled_from(["one side at a time", "across, level by level"]))
         parts.append(f'[session]\norder = "{order}"\nmove_seconds = {draw(st.integers(3, 120))}')

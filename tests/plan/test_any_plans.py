@@ -67,7 +67,7 @@ def test_a_summary_fits_into_sixty_columns(any_plan: AnyPlan) -> None:
     plan = read(usable(any_plan).text)
     spots = spots_of(plan)
     plan_file = PlanFile(path=Path("plan.toml"), plan=plan, digest="")
-    for line in summary_lines(plan_file, spots, findings(plan, spots)):
+    for line in summary_lines(plan_file, spots, findings(plan, spots, today=TODAY)):
         assert len(line) <= 60
         assert line.isprintable()
 

@@ -226,7 +226,11 @@ def test_a_whole_course_is_kept_through_writing_and_told() -> None:
 
 def course_words(text: str) -> list[tuple[str, str]]:
     plan = read(text)
-    return [(f.field, f.text) for f in findings(plan, spots_of(plan)) if "course" in f.field]
+    return [
+        (f.field, f.text)
+        for f in findings(plan, spots_of(plan), today=TODAY)
+        if "course" in f.field
+    ]
 
 
 def test_a_course_denser_than_the_hours_allow_is_remarked() -> None:

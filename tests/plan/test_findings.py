@@ -2,14 +2,11 @@
 
 import pytest
 
-from coach.plan.findings import findings
-from coach.plan.spots import spots_of
-from tests.plan.worlds import PLAN, changed, read
+from tests.plan.worlds import PLAN, changed, plain_findings, read
 
 
 def remarks(text: str) -> list[tuple[str, str]]:
-    plan = read(text)
-    return [(finding.field, finding.text) for finding in findings(plan, spots_of(plan))]
+    return [(finding.field, finding.text) for finding in plain_findings(read(text))]
 
 
 def test_nothing_to_remark() -> None:

@@ -14,11 +14,7 @@ from coach.plan.write import write_plan
 from tests.plan.worlds import PLAN, changed, line_in, problems_of, read
 
 SETTLE = "[settle]\nseconds_each_side = 30\n\n"
-PLAN_2 = changed(
-    ("coach_plan = 1", "coach_plan = 2"),
-    (SETTLE, ""),
-    ("beam_area_cm2 = 0.5\n", 'beam_area_cm2 = 0.5\nstarts = "stays on"\n'),
-)
+PLAN_2 = changed(("coach_plan = 1", "coach_plan = 2"), (SETTLE, ""))
 PEOPLE = """
 [patient]
 number = "P-20417"

@@ -12,11 +12,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from coach.plan.findings import findings
 from coach.plan.spots import spots_of
 from coach.plan.write import write_plan
 from tests.plan.test_summary import as_data, told
-from tests.plan.worlds import PLAN, changed, problems_of, read
+from tests.plan.worlds import PLAN, changed, plain_findings, problems_of, read
 
 TAPED = ("weight_kg = 9.5", "weight_kg = 9.5\nneck_cm = 23.9\nback_cm = 41.6")
 BY_TAPE = ("spots = 4", "spacing_cm = 3.0\nmost_spots = 8")
@@ -32,8 +31,7 @@ def each(text: str, region: str = "lumbar") -> int:
 
 
 def remarks(text: str) -> list[tuple[str, str]]:
-    plan = read(text)
-    return [(finding.field, finding.text) for finding in findings(plan, spots_of(plan))]
+    return [(finding.field, finding.text) for finding in plain_findings(read(text))]
 
 
 @pytest.mark.parametrize(

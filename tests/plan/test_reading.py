@@ -47,14 +47,13 @@ def test_demonstration_plans(name: str, spots: int, hold_s: int, joules: int) ->
     assert plan_file.digest == hashlib.sha256((PLANS / f"{name}.toml").read_bytes()).hexdigest()
 
 
-def test_what_may_be_left_out_has_the_usual_value() -> None:
+def test_what_may_be_left_out_has_the_usual_value_and_never_a_dose() -> None:
     text = PLAN[: PLAN.index("[[course]]")] + PLAN[PLAN.index("[[regions]]") :]
     plan = read(text)
     assert plan.course == ()
-    assert plan.settle.seconds_each_side == 30
-    assert not plan.settle.leave_out
     assert (plan.rules.order, plan.rules.advance) == ("one side at a time", "auto")
     assert plan.laser.starts == "stays on"
+    assert plan.settle.each_side_ns == plan.rules.repeats_allowed == 0
 
 
 @pytest.mark.parametrize(

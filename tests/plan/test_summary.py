@@ -8,10 +8,9 @@ from pathlib import Path
 from typing import Any
 
 from coach.plan.files import PlanFile
-from coach.plan.findings import findings
 from coach.plan.spots import spots_of
 from coach.plan.summary_text import summary_json, summary_lines
-from tests.plan.worlds import PLAN, PLANS, changed, read
+from tests.plan.worlds import PLAN, PLANS, changed, plain_findings, read
 
 LONG_BACK = """\
 Dog         Juniper, 9.5 kg
@@ -77,14 +76,14 @@ def told(text: str, name: str = "plan.toml") -> str:
     plan = read(text)
     spots = spots_of(plan)
     plan_file = PlanFile(path=Path(name), plan=plan, digest="")
-    return "\n".join(summary_lines(plan_file, spots, findings(plan, spots)))
+    return "\n".join(summary_lines(plan_file, spots, plain_findings(plan)))
 
 
 def as_data(text: str) -> dict[str, Any]:
     plan = read(text)
     spots = spots_of(plan)
     data: dict[str, Any] = json.loads(
-        json.dumps(summary_json(plan, spots, findings(plan, spots)), allow_nan=False)
+        json.dumps(summary_json(plan, spots, plain_findings(plan)), allow_nan=False)
     )
     return data
 

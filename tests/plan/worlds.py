@@ -5,9 +5,12 @@ from pathlib import Path
 
 import pytest
 
+from coach.plan.finding import Finding
+from coach.plan.findings import findings
 from coach.plan.model import Plan
 from coach.plan.problems import PlanProblems, Problem
 from coach.plan.read import read_plan
+from coach.plan.spots import spots_of
 from tests.plan_head import head
 
 TODAY = datetime.date(2026, 11, 25)
@@ -56,6 +59,12 @@ def changed(*changes: tuple[str, str], text: str = PLAN) -> str:
 
 def read(text: str) -> Plan:
     return read_plan(text, file="spine.toml", today=TODAY)
+
+
+def plain_findings(plan: Plan) -> list[Finding]:
+    """All but what published rows say: tests/plan/test_dose_findings.py has those."""
+    found = findings(plan, spots_of(plan), today=TODAY)
+    return [finding for finding in found if "published for" not in finding.text]
 
 
 def problems_of(text: str) -> tuple[Problem, ...]:

@@ -16,11 +16,14 @@ from coach.cli import run
 from coach.journal.diary import write_entry
 from coach.journal.diary_entries import Correction
 from coach.journal.journal import journal_files, read_journal
+from coach.plan.spots import spots_of
 from coach.record.course_tally import Evenness, Sums, course_of, reached
 from coach.record.tally import SessionTally, tally_of
 from coach.reports.course_json import OverJson, over_json
 from coach.units import NS_PER_S
+from tests.handover.dogs import session
 from tests.homes import FIRST, Evening, evening, write_session
+from tests.plan.worlds import PLAN, read
 from tests.sim.simulator import Evening as Simulated
 from tests.worlds import Clock
 
@@ -213,3 +216,16 @@ def test_tags_stand_near_their_places_and_never_run_into_each_other() -> None:
     hidden = Mark(region="elbow", side="right", aspect="lateral")
     drawn = draw_dog(width=60, height=20, look="console", tags=[Tag(mark=hidden, text="9*")])
     assert "9*" not in drawn.text()
+
+
+def test_logs_written_before_are_summed_by_their_own_header(tmp_path: Path) -> None:
+    """A plan without [settle] once gave 30 s a side: what was given stays given."""
+    plan_text = PLAN.replace("[settle]\nseconds_each_side = 30\n", "")
+    assert not any(spot.settle for spot in spots_of(read(plan_text)))
+    path = session(tmp_path, "2026-11-20", spots=spots_of(read(PLAN)))
+    tally = tally_of(read_journal(path).lines)
+    assert [spot.given_ns for spot in tally.spots if spot.settle] == [30 * S, 30 * S]
+    course = course_of(sums_of([tally]))
+    planned_ns = sum(spot.hold_ns for spot in spots_of(read(PLAN)))
+    assert course.total.given_ns == course.total.planned_ns == planned_ns
+    assert {"atlas"} <= {spot.region for side in course.sides for spot in side.spots}

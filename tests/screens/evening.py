@@ -40,8 +40,7 @@ SMALL = (60, 20)
 
 # The dog, the people and the laser are invented; too little of everything for a real plan.
 PLAN = f"""\
-{head("tiny")}starts = "stays on"
-
+{head("tiny")}
 [settle]
 leave_out = true
 
