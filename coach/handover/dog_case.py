@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from coach.handover import outside
 from coach.handover.kept import load_kept
 from coach.journal.diary import DiaryReading, Told, read_diary
 from coach.journal.diary_entries import AfterSession, Correction, answers_of
@@ -239,8 +240,8 @@ def _asked(lines: Sequence[Mapping[str, Any]]) -> list[tuple[str, str, str]]:
 
 def _digest(path: Path) -> str:
     try:
-        return hashlib.sha256(path.read_bytes()).hexdigest()
-    except OSError:
+        return hashlib.sha256(outside.read_file(path)).hexdigest()
+    except (OSError, outside.NotRead):
         # Told already as not read.
         return ""
 

@@ -5,6 +5,7 @@ synced; then the folder takes its name. What is there already is never touched: 
 a number. Whoever finds the name finds the whole of it.
 """
 
+import errno
 import hashlib
 import json
 import os
@@ -17,6 +18,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 
+from coach.handover import outside
 from coach.handover.anonymise import Names
 from coach.handover.build_info import Made, Record
 from coach.handover.dog_case import JOURNALS, PLAN, Case, read_case
@@ -128,10 +130,17 @@ def copy_raw(dog_folder: Path, part: Path, *, since: str | None) -> None:
     folder = dog_folder / JOURNALS
     for path in sorted(folder.glob("*.jsonl")) if folder.is_dir() else ():
         if since is None or _within(path, since):
-            put(journals / path.name, path.read_bytes())
+            put(journals / path.name, _ordinary(path))
     for path in (*diary_files(dog_folder), dog_folder / PLAN):
         if path.is_file():
-            put(part / path.name, path.read_bytes())
+            put(part / path.name, _ordinary(path))
+
+
+def _ordinary(path: Path) -> bytes:
+    try:
+        return outside.read_file(path)
+    except outside.NotRead as error:
+        raise OSError(errno.EINVAL, str(error), str(path)) from error
 
 
 def raw_files(folder: Path) -> list[Path]:

@@ -8,17 +8,14 @@ the summary, and the signed list of files still shows any change.
 import csv
 import io
 import json
-import shutil
-import tempfile
-import zipfile
 from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from decimal import Decimal, InvalidOperation
 from itertools import zip_longest
 from pathlib import Path
 from typing import Any
 
+from coach.handover import outside
 from coach.handover.anonymise import Names
 from coach.handover.build_info import Made, Record
 from coach.handover.dog_case import JOURNALS, read_case
@@ -37,13 +34,14 @@ from coach.handover.folder import (
     sha256_of,
     signed_record,
 )
+from coach.handover.outside import NotRead
 from coach.handover.summary_json import SummaryJson
 from coach.journal.journal import journal_files
 from coach.journal.signing import signature_holds
 from coach.record.verify import verify, verify_all
 
-MOST_BYTES = 1 << 30
 MOST_FINDINGS = 50
+LONGEST_TOLD = 300
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,16 +69,15 @@ def is_handover(path: Path) -> bool:
 def recheck(path: Path, *, key: str | None = None) -> Recheck:
     """Check the handover in a folder or zip file; ``key`` (hex) must have signed it."""
     try:
-        with _opened(path) as folder:
+        with outside.opened(path) as folder:
             return replace(_recheck(folder, key), path=path)
-    except (OSError, zipfile.BadZipFile) as error:
-        text = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-        return Recheck(
-            path=path,
-            findings=(f"cannot be read: {text}",),
-            remarks=(),
-            public_key=None,
-        )
+    except OSError as error:
+        text = error.strerror or str(error)
+    except NotRead as error:
+        text = str(error)
+    except Exception as error:  # noqa: BLE001  (told as a finding: nothing a file holds may end this)
+        text = f"it holds what no coach writes ({error!r})"[:LONGEST_TOLD]
+    return Recheck(path=path, findings=(f"cannot be read: {text}",), remarks=(), public_key=None)
 
 
 def recheck_lines(result: Recheck) -> list[str]:
@@ -134,38 +131,19 @@ def _recheck(folder: Path, key: str | None) -> Recheck:
     )
 
 
-@contextmanager
-def _opened(path: Path) -> Iterator[Path]:
-    if path.is_dir():
-        yield path
-        return
-    with tempfile.TemporaryDirectory(prefix="handover-") as name:
-        folder = Path(name)
-        with zipfile.ZipFile(path) as archive:
-            infos = [info for info in archive.infolist() if not info.is_dir()]
-            if sum(info.file_size for info in infos) > MOST_BYTES:
-                raise zipfile.BadZipFile(f"more than {MOST_BYTES >> 20} MiB")
-            for info in infos:
-                target = (folder / info.filename).resolve()
-                if not target.is_relative_to(folder.resolve()):
-                    raise zipfile.BadZipFile(f"a name that leads out of it: {info.filename!r}")
-                target.parent.mkdir(parents=True, exist_ok=True)
-                with archive.open(info) as source, target.open("xb") as sink:
-                    shutil.copyfileobj(source, sink)
-        yield folder
-
-
 def _manifest(folder: Path, key: str | None) -> tuple[list[str], str | None]:
     path = folder / MANIFEST
     try:
-        manifest = json.loads(path.read_bytes())
+        manifest = outside.read_json(path)
         files = {
             str(name): (int(f["bytes"]), str(f["sha256"])) for name, f in manifest["files"].items()
         }
         public_key, signature = str(manifest["public_key"]), str(manifest["signature"])
     except FileNotFoundError:
         return [f"{MANIFEST}: missing"], None
-    except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
+    except NotRead as error:
+        return [f"{MANIFEST}: {error}"], None
+    except (ValueError, KeyError, TypeError, AttributeError):
         return [f"{MANIFEST}: found something else; allowed: the list of a handover's files"], None
     found: list[str] = []
     message = manifest_message(manifest["files"])
@@ -193,7 +171,11 @@ def _summary(folder: Path) -> SummaryJson | str:
 
     path = folder / SUMMARY
     try:
-        return TypeAdapter(SummaryJson).validate_json(path.read_bytes())
+        content = outside.read_file(path)
+        outside.json_of(content)
+        return TypeAdapter(SummaryJson).validate_json(content)
+    except NotRead as error:
+        return f"{SUMMARY}: {error}"
     except FileNotFoundError:
         return f"{SUMMARY}: missing: without it nothing can be computed anew"
     except ValidationError as error:
@@ -300,7 +282,7 @@ def _csv_differences(name: str, there: bytes, computed: bytes) -> list[str]:
 
 
 def _rows(content: bytes) -> list[list[str]]:
-    return list(csv.reader(io.StringIO(content.decode("utf-8", "replace"), newline="")))
+    return outside.csv_rows(content.decode("utf-8", "replace"))
 
 
 def _json_differences(name: str, there: bytes, computed: bytes) -> list[str]:
@@ -360,8 +342,8 @@ def _tables_only(folder: Path, summary: SummaryJson) -> list[str]:
     """Hold the sums of spots.csv against sessions.csv, and those against the summary."""
     found: list[str] = []
     try:
-        spots = list(csv.DictReader(io.StringIO((folder / SPOTS).read_text(encoding="utf-8"))))
-        rows = list(csv.DictReader(io.StringIO((folder / SESSIONS).read_text(encoding="utf-8"))))
+        spots = list(csv.DictReader(io.StringIO(outside.read_text(folder / SPOTS))))
+        rows = list(csv.DictReader(io.StringIO(outside.read_text(folder / SESSIONS))))
         for number, row in enumerate(rows, start=2):
             if row["given_s"] and row["state"] != "not_begun" and row["counts"] == "yes":
                 given = [spot for spot in spots if spot["session"] == row["session"]]
@@ -378,7 +360,7 @@ def _tables_only(folder: Path, summary: SummaryJson) -> list[str]:
             # Each row is rounded to three places by itself.
             if abs(total - stated) > Decimal("0.001") * max(1, len(counted)):
                 found.append(f"{SUMMARY}: totals.{name}: found {stated}; {SESSIONS} gives {total}")
-    except (OSError, KeyError, InvalidOperation, UnicodeDecodeError) as error:
+    except (OSError, NotRead, KeyError, InvalidOperation, csv.Error) as error:
         found.append(f"{SPOTS}, {SESSIONS}: cannot be compared: {error!r}")
     return found
 

@@ -13,7 +13,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
+from coach.handover import outside
 from coach.handover.kept import load_kept
+from coach.handover.outside import NotRead
 from coach.journal.disk import held_by
 from coach.journal.journal_lines import Signer
 from coach.journal.signing import signature_holds
@@ -23,6 +25,7 @@ from coach.plan.problems import PlanProblems
 PLAN = "plan.toml"
 OLD_PLANS = "old-plans"
 SIGNATURE = ".sig"
+LONGEST_SIGNATURE = 1000
 
 Signed = Literal["no", "known", "unknown", "bad"]
 
@@ -60,7 +63,7 @@ def signed_by(plan_file: PlanFile, known: Mapping[str, str]) -> SignedBy:
     """Who signed a plan; ``known`` gives names of prescribers by public key."""
     path = plan_file.path.with_name(plan_file.path.name + SIGNATURE)
     try:
-        text = path.read_bytes()[:1000].decode("ascii")
+        text = outside.read_file(path, most=LONGEST_SIGNATURE).decode("ascii")
         public_key, signature = text.split()
     except FileNotFoundError:
         return SignedBy(state="no")
@@ -78,10 +81,10 @@ def signed_by(plan_file: PlanFile, known: Mapping[str, str]) -> SignedBy:
 def known_keys(path: Path) -> dict[str, str]:
     """Names of prescribers by public key. ValueError when the file is not that."""
     try:
-        keys = json.loads(path.read_bytes())
+        keys = outside.read_json(path)
     except FileNotFoundError:
         return {}
-    except (ValueError, RecursionError) as error:
+    except NotRead as error:
         raise ValueError(f"{path}: found something else; allowed: names by public key") from error
     if not isinstance(keys, dict):
         raise ValueError(f"{path}: found no table; allowed: names by public key")
@@ -102,7 +105,11 @@ def plans_in(folder: Path, *, today: datetime.date) -> tuple[list[PlanFile], lis
     for path in sorted(folder.glob("*.toml")):
         if path.name.startswith(".") or not path.is_file():
             continue
-        if path.stat().st_size <= LARGEST_BYTES and b"coach_plan" not in path.read_bytes():
+        try:
+            if b"coach_plan" not in outside.read_file(path, most=LARGEST_BYTES):
+                continue
+        except (NotRead, OSError) as error:
+            problems.append(f"{path}: {error}")
             continue
         try:
             found.append(load_plan(path, today=today))

@@ -1,5 +1,8 @@
 """The first line of a journal: plan, dog, laser and spots, enough to tally it alone. Pure."""
 
+from collections.abc import Mapping
+from typing import Any
+
 from coach.plan.files import PlanFile
 from coach.plan.laser import Source
 from coach.plan.spots import Spot
@@ -101,3 +104,56 @@ def _pulses(source: Source) -> dict[str, str]:
         "frequency_hz": pulsed.frequency_hz,
     }
     return {name: str(value) for name, value in stated.items() if value is not None}
+
+
+# Nanoseconds of 292 years, and more light than any laser gives: beyond it nothing can be added up.
+LARGEST = (1 << 63) - 1
+MOST_SPOTS = 10_000
+_TEXTS = {"plan": ("id", "digest", "prescriber"), "dog": ("name",)}
+_SPOT_NUMBERS = ("index", "number", "of", "hold_ns")
+
+
+def check_header(data: Mapping[str, Any]) -> None:
+    """Raise ValueError where the first line of a journal holds values that no session writes."""
+    for table, names in _TEXTS.items():
+        for name in names:
+            _of(str, data[table][name], f"{table}.{name}")
+    _whole(data["plan"]["revision"], "plan.revision")
+    _of(bool, data["rehearsal"], "rehearsal")
+    _of(str, data["program"], "program")
+    _whole(data["laser"]["mean_power_uw"], "laser.mean_power_uw")
+    if data["laser"]["beam_area_um2"] is not None:
+        _whole(data["laser"]["beam_area_um2"], "laser.beam_area_um2", least=1)
+    spots = data["spots"]
+    if not isinstance(spots, list) or len(spots) > MOST_SPOTS:
+        raise ValueError(f"spots: found no list of at most {MOST_SPOTS}")
+    for place, spot in enumerate(spots):
+        _check_spot(spot, f"spots[{place + 1}]")
+        if spot["index"] != place:
+            raise ValueError(f"spots[{place + 1}].index: found {spot['index']}; {place} was due")
+    for place, spot in enumerate(data.get("left_for_next", ())):
+        _check_spot(
+            {"index": 0, "note": "", "settle": False, **spot}, f"left_for_next[{place + 1}]"
+        )
+
+
+def _check_spot(spot: Mapping[str, Any], place: str) -> None:
+    for name in ("region", "side", "note"):
+        _of(str, spot[name], f"{place}.{name}")
+    if spot["aspect"] is not None:
+        _of(str, spot["aspect"], f"{place}.aspect")
+    if spot.get("position") is not None:
+        _of(str, spot["position"], f"{place}.position")
+    _of(bool, spot["settle"], f"{place}.settle")
+    for name in _SPOT_NUMBERS:
+        _whole(spot[name], f"{place}.{name}")
+
+
+def _of(kind: type, value: object, place: str) -> None:
+    if type(value) is not kind:
+        raise ValueError(f"{place}: found {str(value)[:40]!r}; allowed: {kind.__name__}")
+
+
+def _whole(value: object, place: str, *, least: int = 0) -> None:
+    if type(value) is not int or not least <= value <= LARGEST:
+        raise ValueError(f"{place}: found {str(value)[:40]}; allowed: {least} to {LARGEST}")

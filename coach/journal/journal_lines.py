@@ -27,6 +27,7 @@ import hashlib
 import json
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from functools import partial
 from typing import Any, Literal, Protocol
 
@@ -46,6 +47,7 @@ DIARY_RESUMED = "diary_resumed"
 _TELLING = REOPENING | {DIARY_RESUMED}
 _NAMES = {OPENED: "a session journal", DIARY_OPENED: "a diary"}
 LONGEST_LINE = 1 << 20
+MOST_NS = 1 << 63
 CUT_FIRST = "a first line that was cut while it was written"
 
 Trust = Literal["synchronised", "rtc", "unknown"]
@@ -206,6 +208,7 @@ class Scan:
     def __iter__(self) -> Iterator[dict[str, Any]]:
         raw_lines = iter(self._raw)
         sha256, read, previous = hashlib.sha256, decode, GENESIS.encode()
+        fromisoformat = datetime.fromisoformat
         number = 0
         for raw in raw_lines:
             number += 1
@@ -238,6 +241,14 @@ class Scan:
                     what = "a line after the closing record"
                 elif not isinstance(fields["data"], dict):
                     what = "its data is no object"
+                elif fromisoformat(fields["wall"]).tzinfo is None:
+                    what = "its wall clock has no offset"
+                elif (
+                    type(fields["mono_ns"]) is not int or not -MOST_NS < fields["mono_ns"] < MOST_NS
+                ):
+                    what = "its monotonic clock is no whole number that a clock shows"
+                elif type(fields["boot"]) is not str or type(fields["trust"]) is not str:
+                    what = "boot and trust are no texts"
             except (ValueError, KeyError, TypeError) as error:
                 what = f"it is no record ({error})"
             if what:

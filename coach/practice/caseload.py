@@ -7,12 +7,9 @@ for the dog's sake, signals, a broken log, behind the course): common practice, 
 decides.
 """
 
-import csv
-import json
 import sqlite3
 import tempfile
-import zipfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from contextlib import closing
 from dataclasses import dataclass
 from importlib.resources import files
@@ -20,6 +17,7 @@ from operator import itemgetter
 from pathlib import Path
 from typing import Any, Literal
 
+from coach.handover import outside
 from coach.handover.folder import SESSIONS, SUMMARY
 from coach.practice.caseload_duck import (
     HEADS,
@@ -37,8 +35,7 @@ Engine = Literal["sqlite", "duckdb"]
 RECENT_DAYS = 14
 # Deeper than a folder of the practice with a folder a dog nobody needs to look.
 DEEPEST = 3
-MOST_BYTES = 64 << 20
-_UNREADABLE = (OSError, ValueError, KeyError, TypeError, AttributeError, zipfile.BadZipFile)
+_UNREADABLE = (OSError, ValueError, KeyError, TypeError, AttributeError)
 # What the SQL asks of sessions.csv.
 ASKED = (
     "session",
@@ -94,13 +91,15 @@ def caseload(
     """Every dog of the handovers in ``folder``; ``recent`` is the first day that counts as such.
 
     ``pool`` is a new folder for both tables as Parquet (DuckDB only). Handovers that cannot be
-    read are told and left out. Raises OSError, NoDuckDb, and ValueError for a table that is broken
-    in the middle.
+    read are told and left out. Raises OSError, NoDuckDb, and ValueError for tables that only DuckDB
+    reads and that are broken in the middle.
     """
     remarks: list[str] = []
     heads: list[tuple[object, ...]] = []
     found: list[Place] = []
     pools: list[Path] = []
+    sessions: list[tuple[str, ...]] = []
+    cells: list[tuple[str, ...]]
     with tempfile.TemporaryDirectory(prefix="caseload-") as unpacked:
         for number, place in enumerate(handovers_in(folder)):
             name = _name(place, folder)
@@ -113,19 +112,21 @@ def caseload(
                 if not place.is_dir():
                     at = _unpack(place, Path(unpacked) / str(number))
                 head = _head(at, name)
-                table = SESSIONS
+                table, cells = SESSIONS, []
                 if (at / PARQUET).is_file() and not (at / SESSIONS).exists():
                     _only_duckdb(engine)
                     table = PARQUET
                 else:
-                    _columns(at / SESSIONS)
+                    cells = _table(at / SESSIONS)
             except _UNREADABLE as error:
                 remarks.append(f"{place}: left out: {_short(error)}")
                 continue
             heads.append(head)
             found.append(Place(name, at, table))
+            if engine == "sqlite":
+                sessions += [(*row, name) for row in cells]
         if engine == "sqlite":
-            rows, handovers = _on_sqlite(heads, found, recent), len(heads)
+            rows, handovers = _on_sqlite(heads, sessions, recent), len(heads)
         else:
             prefixes = [
                 (place, "" if place == folder else f"{_name(place, folder)}/") for place in pools
@@ -146,16 +147,12 @@ def _only_duckdb(engine: Engine) -> None:
 def _unpack(packed: Path, folder: Path) -> Path:
     """The two files that are read, out of a zip file; nothing else of it is touched."""
     folder.mkdir()
-    with zipfile.ZipFile(packed) as archive:
-        for name in (SUMMARY, SESSIONS):
-            if archive.getinfo(name).file_size > MOST_BYTES:
-                raise ValueError(f"{name} is larger than {MOST_BYTES >> 20} MiB")
-            (folder / name).write_bytes(archive.read(name))
+    outside.unpack(packed, folder, only=(SUMMARY, SESSIONS))
     return folder
 
 
 def _on_sqlite(
-    heads: Sequence[tuple[object, ...]], found: Sequence[Place], recent: str
+    heads: Sequence[tuple[object, ...]], sessions: Sequence[tuple[str, ...]], recent: str
 ) -> list[dict[str, Any]]:
     with closing(sqlite3.connect(":memory:")) as engine:
         engine.execute(f"CREATE TABLE handovers ({', '.join(HEADS)})")
@@ -163,8 +160,7 @@ def _on_sqlite(
         engine.executemany(insert, heads)
         engine.execute(f"CREATE TABLE sessions ({', '.join(ASKED)}, handover)")
         insert = f"INSERT INTO sessions VALUES ({_marks(len(ASKED) + 1)})"  # noqa: S608
-        for place in found:
-            engine.executemany(insert, _cells(place.sessions, place.name))
+        engine.executemany(insert, sessions)
         return _answers(engine.execute(query(), {"recent": recent}))
 
 
@@ -205,7 +201,7 @@ def _answers(cursor: Any) -> list[dict[str, Any]]:
 
 
 def _head(place: Path, name: str) -> tuple[object, ...]:
-    summary = json.loads((place / SUMMARY).read_bytes())
+    summary = outside.read_json(place / SUMMARY)
     course = summary.get("course") or {}
     plan = summary["plan_now"] or (summary["plans"] or [{"id": "", "revision": 0}])[-1]
     return (
@@ -214,34 +210,36 @@ def _head(place: Path, name: str) -> tuple[object, ...]:
         str(summary["record"]["public_key"] or ""),
         str(summary["dog"]["name"]),
         str(plan["id"]),
-        int(plan["revision"]),
-        int(course.get("whole_course", 0)),
-        int(course.get("planned", 0)),
-        int(course.get("given", 0)),
-        int(course.get("missed", 0)),
+        _whole(plan["revision"]),
+        _whole(course.get("whole_course", 0)),
+        _whole(course.get("planned", 0)),
+        _whole(course.get("given", 0)),
+        _whole(course.get("missed", 0)),
         str(course.get("next_day") or ""),
     )
 
 
-def _columns(path: Path) -> None:
-    """Raise ValueError unless the table has the columns that are asked for."""
-    with path.open(encoding="utf-8", newline="") as stream:
-        there = next(csv.reader(stream), [])
-    missing = [name for name in ASKED if name not in there]
+def _whole(value: object) -> int:
+    """A whole number, as a summary has them."""
+    if not isinstance(value, int):
+        raise ValueError(f"{SUMMARY}: found {value!r}; allowed: a whole number"[:200])
+    return value
+
+
+def _table(path: Path) -> list[tuple[str, ...]]:
+    """What is asked of a table, row by row. Raises NotRead, ValueError."""
+    rows = outside.csv_rows(outside.read_text(path))
+    heading = rows[0] if rows else []
+    missing = [name for name in ASKED if name not in heading]
     if missing:
         raise ValueError(f"{SESSIONS} lacks {', '.join(missing)}")
-
-
-def _cells(path: Path, handover: str) -> Iterator[tuple[str, ...]]:
-    with path.open(encoding="utf-8", newline="") as stream:
-        rows = csv.reader(stream)
-        heading = next(rows)
-        pick = itemgetter(*(heading.index(name) for name in ASKED))
-        try:
-            for row in rows:
-                yield (*pick(row), handover)
-        except (IndexError, csv.Error) as error:
-            raise ValueError(f"{path}:{rows.line_num}: found a row that lacks cells") from error
+    for number, row in enumerate(rows[1:], start=2):
+        if len(row) != len(heading):
+            raise ValueError(
+                f"{SESSIONS}:{number}: found {len(row)} cells; allowed: {len(heading)}"
+            )
+    pick = itemgetter(*(heading.index(name) for name in ASKED))
+    return [pick(row) for row in rows[1:]]
 
 
 def _name(place: Path, folder: Path) -> str:
@@ -259,6 +257,6 @@ def _one_line(error: Exception) -> str:
 def _short(error: Exception) -> str:
     if isinstance(error, OSError):
         return str(error.strerror or error)
-    if type(error) is ValueError:
+    if type(error) in (ValueError, outside.NotRead):
         return str(error)
     return f"found something else than a handover ({error!r})"[:200]

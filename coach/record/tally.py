@@ -15,6 +15,7 @@ from fractions import Fraction
 from typing import Any, Literal
 
 from coach.dose.energy import energy_fj, fluence_j_cm2
+from coach.journal.header import LARGEST, check_header
 
 State = Literal["not_begun", "finished", "stopped", "cut_off"]
 Outcome = Literal["given", "cut_short", "skipped", "not_reached"]
@@ -186,7 +187,7 @@ def tally_of(lines: Iterable[Mapping[str, Any]]) -> SessionTally:
         return fold.tally()
     except StopIteration:
         raise TallyError("there is no trusted line to tally") from None
-    except (KeyError, TypeError, IndexError, ValueError, AttributeError) as error:
+    except (LookupError, TypeError, ValueError, AttributeError, ArithmeticError) as error:
         number = "?" if line is None else line.get("seq", "?")
         raise TallyError(f"line {number} cannot be tallied: {error!r}") from error
 
@@ -215,6 +216,7 @@ class _Fold:
     ended: dict[int, str] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
+        check_header(self.header["data"])
         spots = self.header["data"]["spots"]
         self.given_ns = [0] * len(spots)
         self.repeats = [0] * len(spots)
@@ -301,6 +303,7 @@ class _Fold:
 
     def tally(self) -> SessionTally:
         self.settle(None)
+        self._check_kinds()
         head = self.header["data"]
         laser = head["laser"]
         state: State = self.state if self.began or self.state == "finished" else "not_begun"
@@ -341,6 +344,16 @@ class _Fold:
                 for spot in head.get("left_for_next", ())
             ),
         )
+
+    def _check_kinds(self) -> None:
+        """Raise ValueError where the lines said what cannot be counted or told."""
+        for given_ns in self.given_ns:
+            if type(given_ns) is not int or not 0 <= given_ns <= LARGEST:
+                raise ValueError(f"given_ns: found {str(given_ns)[:40]}; allowed: 0 to {LARGEST}")
+        pauses = (reason for reasons in self.pauses.values() for reason in reasons)
+        for text in (self.reason, *self.skipped.values(), *pauses, *self.notices):
+            if type(text) is not str:
+                raise ValueError(f"found {str(text)[:40]}; allowed: a text")
 
     def _spot(self, spot: Mapping[str, Any]) -> SpotTally:
         index = spot["index"]

@@ -34,7 +34,8 @@ def chained(*told: dict[str, Any] | bytes) -> list[bytes]:
 
 
 def record(seq: int, kind: str = "notice", **more: Any) -> dict[str, Any]:
-    return {"v": 1, "seq": seq, "kind": kind, "data": {}, **more}
+    clocks = {"mono_ns": 0, "boot": "", "wall": "2025-01-01T19:00:00+01:00", "trust": "rtc"}
+    return {"v": 1, "seq": seq, **clocks, "kind": kind, "data": {}, **more}
 
 
 FIRST = record(1, "session_opened")
@@ -54,6 +55,12 @@ def walked(lines: list[bytes]) -> tuple[int, Scan]:
         ([record(2, "session_closed"), record(3)], 3, "a line after the closing record"),
         ([record(2), record(3, data=[])], 3, "its data is no object"),
         ([{"v": 1, "seq": 2}], 2, "it is no record ('kind')"),
+        ([record(2, wall="yesterday")], 2, "it is no record (Invalid isoformat"),
+        ([record(2, wall=7)], 2, "it is no record (fromisoformat"),
+        ([record(2, wall="2025-01-01T19:00:00")], 2, "its wall clock has no offset"),
+        ([record(2, mono_ns=10**30)], 2, "its monotonic clock is no whole number"),
+        ([record(2, mono_ns=0.5)], 2, "its monotonic clock is no whole number"),
+        ([record(2, boot=None)], 2, "boot and trust are no texts"),
         ([b'{"v":1,seq}'], 2, "it is no record (key must be a string"),
         ([b'{"v":"\xff"}'], 2, "it is no record (invalid unicode code point"),
     ],
