@@ -43,6 +43,7 @@ def run(args: argparse.Namespace) -> int:
     from coach.cli.plans import load
     from coach.plan.findings import findings
     from coach.plan.order_text import why
+    from coach.plan.phase_findings import findings_in_phases
     from coach.plan.spots import session_of
     from coach.plan.summary_text import WIDTH, summary_json, summary_lines
 
@@ -55,7 +56,8 @@ def run(args: argparse.Namespace) -> int:
         return print_safety(plan_file.plan.laser, as_json=args.json)
     session = session_of(plan_file.plan)
     spots = session.spots
-    found = findings(plan_file.plan, spots, today=today())
+    day = today()
+    found = findings_in_phases(plan_file.plan, lambda plan, spots: findings(plan, spots, today=day))
     if args.json:
         import json
 

@@ -160,6 +160,7 @@ def run(args: argparse.Namespace) -> int:
         return _not_started(args)
     if plan_file is None:
         return Exit.BAD_INPUT
+    plan_file, phase_remarks = _in_phase(plan_file)
     plan = plan_file.plan
     terminal = sys.stdin.isatty() and sys.stdout.isatty()
     plain = args.plain or not terminal
@@ -210,6 +211,7 @@ def run(args: argparse.Namespace) -> int:
         lesson.meet(tended)
     try:
         runner = _runner(args, plan_file, session, options, tended, by=by)
+        runner.remarks = (*phase_remarks, *runner.remarks)
     except NotStarted:
         return _not_started(args, voice)
     except JournalError as error:
@@ -323,6 +325,21 @@ def _runner(
         signer=signer,
         past=() if args.rehearsal else _past(plan_file.plan.dog.name),
         remarks=() if args.rehearsal else _early(plan_file.plan),
+    )
+
+
+def _in_phase(plan_file: "PlanFile") -> "tuple[PlanFile, tuple[str, ...]]":
+    """The plan as it is in the phase of its course that holds now."""
+    from coach.appliance.clock import trust
+    from coach.bedside.phase_today import phase_today
+    from coach.paths import dog_folder, summary_folder
+
+    dog = plan_file.plan.dog.name
+    return phase_today(
+        plan_file,
+        folder=dog_folder(dog),
+        kept=summary_folder(dog),
+        clock_trusted=trust() != "unknown",
     )
 
 

@@ -40,7 +40,7 @@ _SENTENCES = {
 }
 # Told by sentences of their own, or of no meaning to anybody.
 _TOLD_ELSEWHERE = re.compile(
-    r"about\.(revision|prescribed_on)|regions|settle"
+    r"about\.(revision|prescribed_on)|regions|settle|format|phase"
     r"|course\[\d+\]\.(times_a_week|every_days|weeks|dates)"
 )
 

@@ -5,6 +5,7 @@ from typing import Any
 
 from coach.plan.files import PlanFile
 from coach.plan.laser import Source
+from coach.plan.model import Plan
 from coach.plan.spots import Spot
 from coach.session.machine import Options
 
@@ -32,6 +33,7 @@ def header_of(
             "digest": plan_file.digest,
             "prescriber": plan.about.prescriber,
         },
+        **_phase(plan),
         "dog": {"name": plan.dog.name, "weight_kg": str(plan.dog.weight_kg)},
         "rehearsal": rehearsal,
         "laser": {
@@ -69,6 +71,8 @@ def header_of(
                 "note": spot.note,
                 "position": spot.position,
                 "turn_ns": spot.turn_ns,
+                **({"first": True} if spot.first else {}),
+                **({"spot_note": spot.spot_note} if spot.spot_note else {}),
             }
             for spot in spots
         ],
@@ -90,6 +94,13 @@ def header_of(
             "owner_sits": options.owner_sits,
         },
     }
+
+
+def _phase(plan: Plan) -> dict[str, object]:
+    """The phase of the course that the session is of, counted from 1; nothing without one."""
+    if plan.phase is None:
+        return {}
+    return {"phase": {"number": plan.phase + 1, "name": plan.course[plan.phase].name}}
 
 
 def _pulses(source: Source) -> dict[str, str]:

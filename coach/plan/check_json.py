@@ -118,6 +118,29 @@ class SessionJson(TypedDict):
     repeats_allowed: int
 
 
+class PhaseRegionJson(TypedDict):
+    """The spots of a region that have one dose in a phase; ``week_*`` is null on dates."""
+
+    region: str
+    spots: int
+    hold_s: float
+    energy_j: float
+    fluence_j_cm2: float | None
+    week_energy_j: float | None
+    week_fluence_j_cm2: float | None
+
+
+class PhaseSessionJson(TypedDict):
+    """One session of a phase; ``sessions_a_week`` on the average, null on dates."""
+
+    spots: int
+    hold_s: float
+    duration_s: float
+    energy_j: float
+    sessions_a_week: float | None
+    regions: list[PhaseRegionJson]
+
+
 class PhaseJson(TypedDict):
     """A phase of the course; zeros and no dates for the ways in which it does not say how often."""
 
@@ -127,6 +150,7 @@ class PhaseJson(TypedDict):
     weeks: int
     dates: list[str]
     sessions: int
+    session: PhaseSessionJson
 
 
 class CourseJson(TypedDict):

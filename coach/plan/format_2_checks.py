@@ -1,11 +1,34 @@
 """Checks of what only plans of format 2 can say. Each reports where, what and what is allowed."""
 
 import datetime
-from collections.abc import Collection, Mapping
-from typing import Any
+from collections.abc import Collection, Mapping, Sequence
+from typing import Any, Generic, TypeVar
 
-from coach.plan.model import About, Patient, Reason, Recheck
-from coach.plan.problems import Report, show
+from coach.body import region, regions
+from coach.plan.fields import Table
+from coach.plan.laser_checks import check_dose
+from coach.plan.model import (
+    About,
+    CoursePhase,
+    Laser,
+    Patient,
+    Reason,
+    Recheck,
+    RegionOrder,
+)
+from coach.plan.phases import DOSE_FIELDS, dose_stated, order_in_phase
+from coach.plan.problems import Path, Report, meant, show
+
+T = TypeVar("T", bound=Table)
+
+
+class Part(Generic[T]):
+    """A table as far as it can be used. ``bad`` names the fields that have been reported: there
+    ``table`` has a stand-in, so that the other fields can still be checked against each other."""
+
+    def __init__(self, table: T, bad: frozenset[str] = frozenset()) -> None:
+        self.table = table
+        self.bad = bad
 
 
 def check_starts(report: Report, laser: Any) -> None:
@@ -75,3 +98,71 @@ def check_recheck(report: Report, recheck: Recheck, about: About) -> None:
     for number, rule in enumerate(recheck.stop):
         if any((r.sign, r.then) == (rule.sign, rule.then) for r in recheck.stop[:number]):
             report.add(("recheck", "stop", number, "sign"), show(rule.sign), "each sign only once")
+
+
+def check_spot_notes(
+    report: Report, number: int, order: RegionOrder, reported: Collection[str]
+) -> None:
+    """No more notes than there are spots, as far as the plan counts them."""
+    if "spot_notes" in reported or "spots" in reported:
+        return
+    most = order.spots or order.most_spots
+    if most is None and order.region in regions() and region(order.region).point:
+        most = 1
+    if most is not None and len(order.spot_notes) > most:
+        report.add(
+            ("regions", number, "spot_notes"),
+            f"{len(order.spot_notes)} notes",
+            f"one for each spot, at most {most}",
+        )
+
+
+def check_phase_regions(
+    report: Report,
+    course: Sequence[Part[CoursePhase] | None],
+    orders: Sequence[Part[RegionOrder] | None],
+    laser: Laser | None,
+) -> None:
+    """What phases order otherwise: of a region of the plan, once, and so that something is left.
+
+    Without a usable ``laser`` doses cannot be held against each other.
+    """
+    sound = [order.table for order in orders if order is not None and not order.bad]
+    if len(sound) < len(orders):
+        return
+    known = list(dict.fromkeys(order.region for order in sound))
+    for number, phase in enumerate(course):
+        if phase is None or "regions" in phase.bad:
+            continue
+        before = len(report.found)
+        for place, change in enumerate(phase.table.regions):
+            here: Path = ("course", number, "regions", place)
+            if change.region not in known:
+                report.add(
+                    (*here, "region"),
+                    show(change.region),
+                    f"a region that [[regions]] orders: {', '.join(known)}",
+                    meant(change.region, known),
+                )
+                continue
+            if any(one.region == change.region for one in phase.table.regions[:place]):
+                report.add((*here, "region"), show(change.region), "each only once in a phase")
+            stated = [*dose_stated(change), *(["spots"] if change.spots is not None else [])]
+            if change.leave_out and stated:
+                report.add((*here, stated[0]), "this beside leave_out", "one of both")
+            elif not change.leave_out and not stated:
+                allowed = f"leave_out = true, spots, or a dose: {', '.join(DOSE_FIELDS[:3])}"
+                report.add(here, "nothing that changes", allowed)
+            elif dose_stated(change):
+                for order in sound:
+                    changed = order_in_phase(order, [change])
+                    if order.region == change.region and changed is not None:
+                        check_dose(report, here, changed, laser)
+                        break
+        nothing = all(order_in_phase(order, phase.table.regions) is None for order in sound)
+        if nothing and sound and len(report.found) == before:
+            report.add(
+                ("course", number, "regions"),
+                "every region left out",
+                "at least one region in each phase; a pause is a phase that starts later",
+            )

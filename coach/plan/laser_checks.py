@@ -152,12 +152,11 @@ def _names_in(path: Path) -> list[str]:
     return [part for part in path if isinstance(part, str)]
 
 
-def check_dose(report: Report, number: int, order: RegionOrder, laser: Laser | None) -> None:
+def check_dose(report: Report, here: Path, order: RegionOrder, laser: Laser | None) -> None:
     """Seconds or a target must be there, and where several are stated they must close.
 
-    Without a usable ``laser`` only the first can be told.
+    ``here`` is where the dose is stated. Without a usable ``laser`` only the first can be told.
     """
-    here: Path = ("regions", number)
     targets = [field for field in _UNIT if getattr(order, field) is not None]
     if order.seconds_each_spot is None and not targets:
         report.add(

@@ -243,6 +243,8 @@ class Plan(Table):
     places: tuple[OwnPlace, ...] = ()
     photos: tuple[Photo, ...] = ()
     regions: tuple[RegionOrder, ...]
+    # The phase of the course whose regions these are, from 0; see coach.plan.phases.
+    phase: int | None = None
 
     def spots_each(self, order: RegionOrder) -> int:
         """Spots on each side and aspect of ``order``: the plan's number, else by the tape.

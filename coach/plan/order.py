@@ -2,7 +2,7 @@
 
 Rules (common practice, no source):
 
-1. The settle comes first, then neck and spine from head to tail, then the limbs.
+1. What the plan calls first comes first, then neck and spine from head to tail, then the limbs.
 2. In a region of the spine: one side after the other, each from head to tail; or across, level
    by level from left to right.
 3. On a limb the faces of a joint that are reached the same way are done in one go, as the plan
@@ -42,7 +42,7 @@ class Item:
         hold_ns: planned time on the spot, > 0.
         positions: how the dog may lie for it, best first, at least one.
         awkward: those of ``positions`` that are some trouble.
-        settle: part of the calm opening.
+        first: of a region that comes before all others.
         priority: 1 is done first when time is short.
     """
 
@@ -53,7 +53,7 @@ class Item:
     hold_ns: int
     positions: tuple[Position, ...]
     awkward: tuple[Position, ...] = ()
-    settle: bool = False
+    first: bool = False
     priority: int = 1
 
     def __post_init__(self) -> None:
@@ -176,13 +176,13 @@ def within_time(
 ) -> tuple[tuple[int, ...], Ordered]:
     """What fits into a time: indexes that are left for the next session, and today's order.
 
-    The settle and then the spots by priority (1 first), as they are listed: what is taken fits,
-    and with one spot more it would not. No hold is ever shortened. The order holds indexes of
+    The first regions and then the spots by priority (1 first), as they are listed: what is taken
+    fits, and with one spot more it would not. No hold is ever shortened. The order holds indexes of
     ``items``.
     """
     if budget_ns < 0:
         raise ValueError(f"budget_ns: {budget_ns} found; allowed: 0 or more")
-    ranked = sorted(range(len(items)), key=lambda i: (not items[i].settle, items[i].priority, i))
+    ranked = sorted(range(len(items)), key=lambda i: (not items[i].first, items[i].priority, i))
 
     def taking(count: int) -> Ordered:
         chosen = sorted(ranked[:count])
@@ -243,11 +243,22 @@ class _Search:
         return list(found.values())
 
     def spine(self, within: Across) -> Iterator[list[list[_Block]]]:
-        """For the settle and for each region of the spine: every allowed row of blocks."""
-        here = [i for i, item in enumerate(self.items) if item.settle or not _limb(item)]
+        """For each first region and each region of the spine: every allowed row of blocks."""
+        here = [i for i, item in enumerate(self.items) if item.first or not _limb(item)]
         for (later, _), group in groupby(sorted(here, key=self._place), key=self._place):
             indexes = list(group)
-            if later and within == "across, level by level":
+            if _limb(self.items[indexes[0]]):
+                # The faces of a joint that are reached the same way stay together.
+                by_side = _grouped(indexes, lambda i: (SIDES.index(self.items[i].side),))
+                yield [
+                    [
+                        block
+                        for side in sides
+                        for block in _grouped(side, lambda i: _reach(self.items[i]))
+                    ]
+                    for sides in permutations(by_side)
+                ]
+            elif later and within == "across, level by level":
                 indexes.sort(key=self._level)
                 yield [[(index,) for index in indexes]]
             else:
@@ -272,7 +283,7 @@ class _Search:
 
     def _rows(self) -> list[list[_Block]]:
         """Limb blocks by side and way of reaching, each row from front to back and down."""
-        here = [i for i, item in enumerate(self.items) if not item.settle and _limb(item)]
+        here = [i for i, item in enumerate(self.items) if not item.first and _limb(item)]
         return [
             _grouped(row, lambda i: (self.rank[self.items[i].region],))
             for row in _grouped(
@@ -282,7 +293,7 @@ class _Search:
 
     def _place(self, index: int) -> tuple[bool, int]:
         item = self.items[index]
-        return not item.settle, 0 if item.settle else self.rank[item.region]
+        return not item.first, self.rank[item.region]
 
     def _level(self, index: int) -> tuple[int, int]:
         item = self.items[index]

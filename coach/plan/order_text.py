@@ -53,8 +53,8 @@ def why(items: Sequence[Item], ordered: Ordered, *, free: Ordered | None = None)
     if ordered.pinned:
         found.append("The plan pins the order of the spots; only how the dog lies was chosen.")
     else:
-        if any(item.settle for item in items):
-            found.append("The settle comes first: it calms the dog, whatever is treated.")
+        if any(item.first for item in items):
+            found.append("What the plan calls first comes first, calmly.")
         found.append("Neck and spine go from head to tail, and the limbs come after them.")
     for stay in stays(items, ordered):
         places = "; ".join(

@@ -3,7 +3,7 @@
 import datetime
 import re
 from collections.abc import Callable, Mapping
-from typing import Any, Generic, TypeVar
+from typing import Any, TypeVar
 
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails, PydanticUndefined
@@ -19,9 +19,12 @@ from coach.plan.checks import (
 )
 from coach.plan.course_checks import check_calendar, check_course
 from coach.plan.format_2_checks import (
+    Part,
     check_people,
+    check_phase_regions,
     check_recheck,
     check_second_check,
+    check_spot_notes,
     check_starts,
 )
 from coach.plan.formats import (
@@ -68,15 +71,6 @@ _TAPE = frozenset({*TAPED, "measured_on"})
 _SPOTS = frozenset({"region", "spots", "spacing_cm", "most_spots"})
 
 T = TypeVar("T", bound=Table)
-
-
-class _Part(Generic[T]):
-    """A table as far as it can be used. ``bad`` names the fields that have been reported: there
-    ``table`` has a stand-in, so that the other fields can still be checked against each other."""
-
-    def __init__(self, table: T, bad: frozenset[str] = frozenset()) -> None:
-        self.table = table
-        self.bad = bad
 
 
 def read_plan(text: str, *, file: str, today: datetime.date) -> Plan:
@@ -130,7 +124,8 @@ def read_plan(text: str, *, file: str, today: datetime.date) -> Plan:
         if order is not None:
             check_place(report, place, order.table, order.bad)
             if not order.bad & _DOSE:
-                check_dose(report, place, order.table, dose_laser)
+                check_dose(report, ("regions", place), order.table, dose_laser)
+            check_spot_notes(report, place, order.table, order.bad)
             if (
                 dog
                 and laser
@@ -140,6 +135,7 @@ def read_plan(text: str, *, file: str, today: datetime.date) -> Plan:
                 and not ("head_footprint_cm" in laser.bad or "spacing_cm" in rules.bad)
             ):
                 check_spots(report, place, order.table, dog.table, laser.table, rules.table)
+    check_phase_regions(report, course, orders, dose_laser)
     if report or not (
         about
         and dog
@@ -208,15 +204,15 @@ class _Source:
             elif key in NOT_YET:
                 self.report.add((key,), "this table", _NOT_YET)
 
-    def table(self, key: str, model: type[T]) -> _Part[T] | None:
+    def table(self, key: str, model: type[T]) -> Part[T] | None:
         if key not in self.raw and key in REQUIRED:
             self.report.add((key,), "nothing", f"a table [{key}]")
             return None
         if key not in tables_of(self.format):
-            return _Part(model())
+            return Part(model())
         return self._validated((key,), self.raw.get(key, {}), model)
 
-    def list(self, key: str, model: type[T]) -> "list[_Part[T] | None]":
+    def list(self, key: str, model: type[T]) -> "list[Part[T] | None]":
         items = self.raw.get(key, [])
         if items is UNREADABLE or key not in tables_of(self.format):
             return []
@@ -228,7 +224,7 @@ class _Source:
             self.report.add((key,), "nothing", f"at least one table under [[{key}]]")
         return [self._validated((key, n), item, model) for n, item in enumerate(items)]
 
-    def _validated(self, path: Path, value: Any, model: type[T]) -> _Part[T] | None:
+    def _validated(self, path: Path, value: Any, model: type[T]) -> Part[T] | None:
         if value is UNREADABLE:
             return None
         if not isinstance(value, dict):
@@ -236,7 +232,7 @@ class _Source:
             return None
         value, early = self._of_format(path, value, model)
         try:
-            return _Part(model.model_validate(value), early)
+            return Part(model.model_validate(value), early)
         except ValidationError as error:
             details = error.errors(include_url=False)
         for detail in details:
@@ -246,7 +242,7 @@ class _Source:
         for key in bad & model.model_fields.keys():
             if model.model_fields[key].is_required():
                 usable[key] = _example(model, key)
-        return _Part(model.model_validate(usable), bad | early)
+        return Part(model.model_validate(usable), bad | early)
 
     def _of_format(
         self, path: Path, value: dict[str, Any], model: type[Table]

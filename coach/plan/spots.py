@@ -30,8 +30,10 @@ class Spot:
         of: how many of those there are.
         hold_ns: planned time on the spot, > 0.
         move_ns: time allowed for getting there, a turn of the dog included.
-        settle: part of the calm opening.
-        note: the prescriber's words, or "".
+        settle: of the table ``[settle]`` of format 1.
+        first: of a region that comes before all others and is begun calmly.
+        note: the prescriber's words about the region, or "".
+        spot_note: those about this spot, or "".
         position: how the dog lies for it, or None if that is not known.
         turn_ns: the part of ``move_ns`` in which the dog is turned; 0 when it stays as it lies.
     """
@@ -48,6 +50,18 @@ class Spot:
     note: str = ""
     position: Position | None = None
     turn_ns: int = 0
+    first: bool = False
+    spot_note: str = ""
+
+    @property
+    def words(self) -> str:
+        """The prescriber's words about the region and about this spot."""
+        return " ".join(filter(None, (self.note, self.spot_note)))
+
+    @property
+    def calm(self) -> bool:
+        """Whether it is part of a calm beginning."""
+        return self.settle or self.first
 
     def __post_init__(self) -> None:
         if (
@@ -95,7 +109,7 @@ def session_of(plan: Plan, *, budget_ns: int | None = None) -> SessionSpots:
     """
     rules = plan.rules
     listed = _listed(plan)
-    items = [item for item, _, _ in listed]
+    items = [one.item for one in listed]
     move_ns, turn_ns = ns_from_s(rules.move_seconds), ns_from_s(rules.turn_seconds)
     costs = Costs(near_ns=move_ns, far_ns=move_ns, turn_ns=turn_ns, awkward_ns=AWKWARD_NS)
     ordered = best_order(items, costs=costs, within=rules.order, pinned=rules.pinned)
@@ -106,7 +120,7 @@ def session_of(plan: Plan, *, budget_ns: int | None = None) -> SessionSpots:
         left, ordered = within_time(
             items, budget_ns=budget_ns, costs=costs, within=rules.order, pinned=rules.pinned
         )
-        if all(items[index].settle for index in ordered.order):
+        if plan.format == 1 and all(items[index].first for index in ordered.order):
             raise NotShortened("not one ordered spot fits, and no hold is ever shortened")
     spots: list[Spot] = []
     for index, position in zip(ordered.order, ordered.positions, strict=True):
@@ -148,6 +162,8 @@ def spots_in(records: Iterable[Mapping[str, Any]]) -> tuple[Spot, ...]:
             note=record["note"],
             position=record.get("position"),
             turn_ns=record.get("turn_ns", 0),
+            first=record.get("first", False),
+            spot_note=record.get("spot_note", ""),
         )
         for record in records
     )
@@ -168,26 +184,36 @@ def turns(spots: Sequence[Spot]) -> int:
     return sum(spot.turn_ns > 0 for spot in spots)
 
 
-_Listed = tuple[Item, int, str]
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Listed:
+    """A spot to put in order, with what the order does not need."""
+
+    item: Item
+    of: int
+    note: str = ""
+    settle: bool = False
+    spot_note: str = ""
 
 
 def _spot(
     listed: _Listed, *, index: int, move_ns: int, position: Position | None = None, turn_ns: int = 0
 ) -> Spot:
-    item, of, note = listed
+    item = listed.item
     return Spot(
         index=index,
         region=item.region,
         side=item.side,
         aspect=item.aspect,
         number=item.number,
-        of=of,
+        of=listed.of,
         hold_ns=item.hold_ns,
         move_ns=move_ns,
-        settle=item.settle,
-        note=note,
+        settle=listed.settle,
+        note=listed.note,
         position=position,
         turn_ns=turn_ns,
+        first=item.first and not listed.settle,
+        spot_note=listed.spot_note,
     )
 
 
@@ -213,7 +239,7 @@ def _listed(plan: Plan) -> list[_Listed]:
     hold_ns = plan.settle.each_side_ns
     if hold_ns:
         found += [
-            (item(SETTLE_REGION, side, None, 1, hold_ns, settle=True), 1, "")
+            _Listed(item=item(SETTLE_REGION, side, None, 1, hold_ns, first=True), of=1, settle=True)
             for side in region(SETTLE_REGION).sides
         ]
     for order in plan.regions:
@@ -231,7 +257,14 @@ def _listed(plan: Plan) -> list[_Listed]:
         if plan.rules.order == "across, level by level" and aspects == [None]:
             places.sort(key=lambda place: (place[2], SIDES.index(place[0])))
         found += [
-            (item(order.region, *place, hold_ns, priority=order.priority), count, order.note)
+            _Listed(
+                item=item(
+                    order.region, *place, hold_ns, priority=order.priority, first=order.first
+                ),
+                of=count,
+                note=order.note,
+                spot_note=dict(enumerate(order.spot_notes, start=1)).get(place[2], ""),
+            )
             for place in places
         ]
     return found

@@ -23,6 +23,7 @@ from coach.plan.formatting import number as _number
 from coach.plan.formatting import plain as _plain
 from coach.plan.laser_text import laser_json, laser_lines
 from coach.plan.model import CalendarRules, Laser, Plan
+from coach.plan.phase_text import course_energy_j, phase_lines, phases_json
 from coach.plan.problems import short
 from coach.plan.spots import Spot, turns
 from coach.plan.tape_findings import length_covered
@@ -84,7 +85,9 @@ def summary_lines(
         lines += _named("Note", *about.note.splitlines())
     lines += ["", *_table(plan, _rows(spots))]
     lines += ["", *_named("Session", *_session(plan, spots))]
-    lines += _named("Course", *_course(plan, spots))
+    lines += _named("Course", *_course(plan))
+    phases = list(phase_lines(plan))
+    lines += ["", *phases] if phases else []
     lines.append("")
     if findings:
         lines += ["Worth a second look:", *finding_lines(findings)]
@@ -175,12 +178,13 @@ def summary_json(plan: Plan, spots: Sequence[Spot], findings: Sequence[Finding])
                     "weeks": phase.weeks or 0,
                     "dates": [date.isoformat() for date in phase.dates or ()],
                     "sessions": phase.sessions,
+                    "session": session,
                 }
-                for phase in plan.course
+                for phase, session in zip(plan.course, phases_json(plan), strict=True)
             ],
             "sessions": sum(phase.sessions for phase in plan.course),
             "weeks": sum(phase.weeks or 0 for phase in plan.course),
-            "energy_j": _number(_course_joules(plan, spots)),
+            "energy_j": _number(course_energy_j(plan)),
         },
         "findings": [{"field": finding.field, "text": finding.text} for finding in findings],
         "cautions": list(CAUTIONS),
@@ -305,7 +309,7 @@ def _lies(spots: Sequence[Spot]) -> Iterator[str]:
             yield POSITION_WORDS[position]
 
 
-def _course(plan: Plan, spots: Sequence[Spot]) -> Iterator[str]:
+def _course(plan: Plan) -> Iterator[str]:
     if not plan.course:
         yield "how often is not stated: ask the prescriber"
         return
@@ -314,17 +318,9 @@ def _course(plan: Plan, spots: Sequence[Spot]) -> Iterator[str]:
     sessions = sum(phase.sessions for phase in plan.course)
     weeks = sum(phase.weeks or 0 for phase in plan.course)
     span = f" in {_counted(weeks, 'week')}" if all(p.weeks for p in plan.course) else ""
-    yield (
-        f"in all {_counted(sessions, 'session')}{span}, {_figure(_course_joules(plan, spots))} J"
-    )
+    yield (f"in all {_counted(sessions, 'session')}{span}, {_figure(course_energy_j(plan))} J")
     if plan.calendar != CalendarRules():
         yield MISSED_WORDS[plan.calendar.missed]
-
-
-def _course_joules(plan: Plan, spots: Sequence[Spot]) -> Fraction:
-    """Energy of every session of the course; 0 where the plan does not say how often."""
-    sessions = sum(phase.sessions for phase in plan.course)
-    return _joules(plan.laser, _held_ns(spots)) * sessions
 
 
 def _held_ns(spots: Sequence[Spot]) -> int:

@@ -204,7 +204,7 @@ def seconds_text(duration_ns: int) -> str:
 
 def guidance(view: View) -> tuple[str, ...]:
     """How to find the place, where there is room for it; the prescriber's own words first."""
-    note = (_("Prescriber: {words}").format(words=view.spot.note),) if view.spot.note else ()
+    note = (_("Prescriber: {words}").format(words=view.spot.words),) if view.spot.words else ()
     note = (*((view.tip,) if view.tip else ()), *note)
     if view.reminders == "few":
         return note

@@ -53,7 +53,7 @@ def tips_for(
     free = [
         spot.index
         for spot in spots
-        if has_room(spot) and not spot.settle and spot.index not in technique
+        if has_room(spot) and not spot.calm and spot.index not in technique
     ]
     sign = {free[0]: _(taught(sessions_done).lesson)} if free else {}
     return tuple(sorted({**technique, **sign}.items()))

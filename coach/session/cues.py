@@ -229,8 +229,8 @@ def tone_cue(tone: Tone, at_ns: int, text: str = "", priority: Priority = Priori
 
 def calm_texts(spots: Sequence[Spot]) -> frozenset[str]:
     """What is said about the calm opening and nothing else: it is spoken slower."""
-    calm = {place_text(spot) for spot in spots if spot.settle}
-    return frozenset(calm - {place_text(spot) for spot in spots if not spot.settle})
+    calm = {place_text(spot) for spot in spots if spot.calm}
+    return frozenset(calm - {place_text(spot) for spot in spots if not spot.calm})
 
 
 def every_text(

@@ -27,7 +27,7 @@ def items(count: int) -> tuple[Item, ...]:
                 hold_ns=30 * NS_PER_S,
                 positions=way.positions,
                 awkward=way.awkward,
-                settle=False,
+                first=False,
                 priority=1,
             )
         )

@@ -35,7 +35,7 @@ def spot(
     number: int = 1,
     *,
     hold_s: int = 30,
-    settle: bool = False,
+    first: bool = False,
     priority: int = 1,
 ) -> Item:
     way = access(key, side, aspect)
@@ -47,12 +47,12 @@ def spot(
         hold_ns=hold_s * S,
         positions=way.positions,
         awkward=way.awkward,
-        settle=settle,
+        first=first,
         priority=priority,
     )
 
 
-SETTLE = [spot("atlas", "left", settle=True), spot("atlas", "right", settle=True)]
+SETTLE = [spot("atlas", "left", first=True), spot("atlas", "right", first=True)]
 
 
 def is_limb(item: Item) -> bool:
@@ -67,7 +67,7 @@ def in_one_go(values: Sequence[object]) -> bool:
 
 def follows_the_rules(items: Sequence[Item], order: Sequence[int], within: Across) -> bool:
     row = [items[index] for index in order]
-    part = [0 if item.settle else 2 if is_limb(item) else 1 for item in row]
+    part = [0 if item.first else 2 if is_limb(item) else 1 for item in row]
     if part != sorted(part):
         return False
     settle, spine, limbs = (
@@ -337,7 +337,7 @@ def test_a_time_budget(items: list[Item], priorities: list[int], budget_s: int) 
     assert today.hold_ns == sum(items[i].hold_ns for i in today.order)
 
     def importance(i: int) -> tuple[bool, int, int]:
-        return not items[i].settle, items[i].priority, i
+        return not items[i].first, items[i].priority, i
 
     if left:
         first_left = min(left, key=importance)
@@ -378,7 +378,7 @@ def test_an_order_is_explained() -> None:
     ]
     found = best_order(items, costs=COSTS)
     words = " ".join(why(items, found))
-    assert "The settle comes first" in words
+    assert "What the plan calls first comes first" in words
     assert "Dog on its chest: spots 1 to 3 (" in words
     assert "lower back, left" in words
     assert "2 turns of the dog: no order within these rules has fewer." in words
