@@ -126,7 +126,7 @@ def test_check_tells_the_turns_and_with_order_also_why() -> None:
     order = coach("check", str(HIPS), "--order").stdout
     assert all(len(line) <= 60 for line in order.splitlines())
     words = " ".join(order.split())
-    assert "The settle comes first" in words
+    assert "What the plan calls first comes first" in words
     assert "2 turns of the dog: no order within these rules has fewer." in words
     # 1040 s of hold, 25 moves of 10 s, two turns of 30 s.
     assert "22:30 in all: 17:20 holding, 4:10 moving, 1:00 turns." in words
