@@ -208,7 +208,7 @@ class Desk:
             plan=plan,
             spots=spots,
             problems=(),
-            findings=tuple(findings(plan, spots)),
+            findings=tuple(findings(plan, spots, today=self.today)),
             totals=totals_of(plan, spots),
         )
 
