@@ -31,6 +31,7 @@ FILES: dict[str, tuple[str, ...]] = {
     "handover": ("handover",),
     "take": ("take",),
     "caseload": ("caseload",),
+    "call": ("call",),
     "install": ("install", "uninstall"),
     "selfcheck": ("selfcheck",),
     "serve": ("serve",),

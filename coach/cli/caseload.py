@@ -1,38 +1,49 @@
-"""``coach caseload``: for the practice: many handovers, and who needs a call."""
+"""``coach caseload``: for the practice: many handovers, and whom to call today."""
 
 import argparse
-import csv
 import datetime
-import io
 import json
 import sys
-from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
 
 from coach.cli.exits import Exit
-from coach.plan.formatting import counted
+
+if TYPE_CHECKING:
+    from coach.practice.call_list import CallList
+    from coach.practice.rules import Rules
 
 DESCRIPTION = """\
-For the practice: reads all handovers in a folder and its folders, and lists every dog once, those
-that need a call first: red skin, a session stopped for the dog's sake, signals, a broken log,
-behind the course. It only lists what the handovers say; check a single one with coach verify."""
+For the practice: reads all handovers in a folder and its folders (zip files too) and lists every
+dog once, the one to call first on top, with the reason, its day and its figure. It only lists what
+the handovers say; check a single one with coach verify, and say with coach call whom you called.
+
+A file practice.toml beside the handovers changes what weighs most (coach caseload --rules lists
+the rules with their sources):
+
+  practice = 1
+  first_words = ["wobbl"]        # more beginnings of words of the owner to read at once
+
+  [rules.early_sign]
+  weight = 40                    # 0 to 100; 0: never. Also least, lasts_days
+
+  [[same_dog]]                   # a replaced computer: said here, or by chip or patient number
+  dog = "Pip"
+  devices = ["3b6a27bc", "8f01cc2d"]"""
 
 
 def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
     """Add the command to the command line."""
     command = commands.add_parser(
         "caseload",
-        help="for the practice: many handovers, who needs a call",
+        help="for the practice: many handovers, whom to call today",
         description=DESCRIPTION,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    command.add_argument("folder", type=Path, metavar="FOLDER")
+    command.add_argument("folder", type=Path, metavar="FOLDER", nargs="?")
     command.add_argument("--json", action="store_true", help="machine-readable")
     command.add_argument("--csv", action="store_true", help="as a table for other programs")
-    command.add_argument(
-        "--today", type=datetime.date.fromisoformat, metavar="DAY", help="as of another day"
-    )
+    command.add_argument("--today", type=_day, metavar="DAY", help="as of another day (2026-11-25)")
     command.add_argument(
         "--engine", choices=("sqlite", "duckdb"), default="sqlite", help="default: sqlite"
     )
@@ -40,7 +51,13 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
         "--parquet",
         type=Path,
         metavar="DIR",
-        help="also write both tables as Parquet into the new folder DIR (uses duckdb)",
+        help="write all tables as Parquet into the new folder DIR (uses duckdb), and end",
+    )
+    command.add_argument(
+        "--practice", type=Path, metavar="FILE", help="default: practice.toml in FOLDER"
+    )
+    command.add_argument(
+        "--rules", action="store_true", help="list the rules as they hold, and end"
     )
     command.set_defaults(run=run)
 
@@ -48,80 +65,91 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 def run(args: argparse.Namespace) -> int:
     """List the dogs."""
     from coach.bedside.runner import today
-    from coach.practice.caseload import RECENT_DAYS, Engine, caseload
-    from coach.practice.caseload_duck import NoDuckDb
+    from coach.plan.problems import PlanProblems
+    from coach.practice.call_list import call_list
+    from coach.practice.duck import NoEngine
+    from coach.practice.rules import rules_for
 
     if args.json and args.csv:
-        print("coach: found --json and --csv; allowed: one of them", file=sys.stderr)
-        return Exit.BAD_INPUT
-    day = args.today or today()
-    recent = (day - datetime.timedelta(days=RECENT_DAYS - 1)).isoformat()
-    engine: Engine = args.engine if args.parquet is None else "duckdb"
+        return _bad("found --json and --csv; allowed: one of them")
+    if args.folder is None and not args.rules:
+        return _bad("FOLDER: found nothing; allowed: the folder with the handovers")
+    folder = args.folder or Path.cwd()
     try:
-        found = caseload(args.folder, recent=recent, engine=engine, pool=args.parquet)
+        rules = rules_for(folder, args.practice)
+        if args.rules:
+            print("\n".join(_rules(rules)))
+            return Exit.DONE
+        if args.parquet is not None:
+            return _to_parquet(folder, rules, args.parquet)
+        day = args.today or today()
+        found = call_list(folder, day, rules, engine=args.engine, progress=_progress)
     except OSError as error:
-        print(f"coach: {error.filename or args.folder}: {error.strerror or error}", file=sys.stderr)
-        return Exit.BAD_INPUT
-    except (NoDuckDb, ValueError) as error:
-        print(f"coach: {error}", file=sys.stderr)
-        return Exit.BAD_INPUT
+        return _bad(f"{error.filename or folder}: {error.strerror or error}")
+    except (NoEngine, PlanProblems, ValueError) as error:
+        return _bad(str(error))
     for remark in found.remarks:
         print(f"coach: {remark}", file=sys.stderr)
-    if args.json:
-        told = {"caseload": 1, "recent_since": recent, "dogs": list(found.rows)}
-        print(json.dumps(told, indent=2, ensure_ascii=False))
-    elif args.csv:
-        print(_csv(found.rows), end="")
-    elif found.rows:
-        print("\n".join(_lines(found.rows, found.handovers, recent)))
-    else:
-        print("No handover was found.")
+    _print(found, args)
     return Exit.BAD_INPUT if found.remarks else Exit.DONE
 
 
-def _lines(rows: Sequence[Mapping[str, Any]], handovers: int, recent: str) -> list[str]:
-    dogs, folders = counted(len(rows), "dog"), counted(handovers, "handover")
-    lines = [f"{dogs} in {folders}; recent: since {recent}"]
-    shown = ""
-    for row in rows:
-        standing = str(row["standing"])[2:]
-        if standing != shown:
-            lines += ["", standing]
-            shown = standing
-        lines.append(f"  {row['dog']} ({row['plan']} r{row['plan_revision']}): {_about(row)}")
+def _to_parquet(folder: Path, rules: "Rules", to: Path) -> int:
+    from coach.practice.duck import write_lake
+    from coach.practice.store import SqliteStore, load, with_store
+
+    remarks: list[str] = []
+
+    def work(store: SqliteStore) -> None:
+        remarks.extend(load(store, folder, rules, progress=_progress))
+        write_lake(store, to, practice=rules.practice)
+
+    with_store(folder, rules, remarks, work)
+    for remark in remarks:
+        print(f"coach: {remark}", file=sys.stderr)
+    print(f"Written: {to}")
+    return Exit.BAD_INPUT if remarks else Exit.DONE
+
+
+def _progress(done: int, of: int) -> None:
+    """Where somebody looks on and it takes long."""
+    if of > 1000 and sys.stderr.isatty():
+        end = "\n" if done == of else ""
+        print(f"\rreading {done} of {of} handovers", end=end, file=sys.stderr, flush=True)
+
+
+def _print(found: "CallList", args: argparse.Namespace) -> None:
+    from coach.practice.call_text import call_csv, call_json, call_lines
+
+    if args.json:
+        print(json.dumps(call_json(found), indent=2, ensure_ascii=False))
+    elif args.csv:
+        print(call_csv(found.dogs), end="")
+    elif found.dogs:
+        print("\n".join(call_lines(found)))
+    else:
+        print("No handover was found.")
+
+
+def _rules(rules: "Rules") -> list[str]:
+    lines = ["weight  rule", ""]
+    for key, rule in sorted(rules.rules.items(), key=lambda item: -item[1].weight):
+        least = f", from {rule.least} on" if rule.least > 1 else ""
+        lines.append(f"{rule.weight:>6}  {key}: {rule.words}{least}")
+        holds = "until it changes" if rule.standing else f"for {rule.lasts_days} days"
+        lines.append(f"        holds {holds}; source: {rule.source}")
     return lines
 
 
-def _about(row: Mapping[str, Any]) -> str:
-    told = [f"{row['given']} of {row['whole_course']} given" if row["whole_course"] else ""]
-    told.append(f"{counted(row['sessions'], 'session')}, last {row['last_session'] or 'never'}")
-    told += [
-        f"{row[name]} {words}"
-        for name, words in (
-            ("behind", "behind"),
-            ("red_skin", "with red skin"),
-            ("with_signals", "with signals"),
-            ("dog_stops", "stopped for the dog"),
-            ("broken_journals", "broken logs"),
-        )
-        if row[name]
-    ]
-    if row["last_state"] not in ("", "finished"):
-        told.append(
-            f"the last one {row['last_state']} {row['last_reason']}".replace("_", " ").rstrip()
-        )
-    if row["last_tolerance"] is not None:
-        told.append(f"tolerance {row['last_tolerance']}/10")
-    return ", ".join(filter(None, told))
+def _bad(text: str) -> int:
+    print(f"coach: {text}", file=sys.stderr)
+    return Exit.BAD_INPUT
 
 
-def _csv(rows: Sequence[Mapping[str, Any]]) -> str:
-    from coach.handover.tables import harmless
-
-    text = io.StringIO(newline="")
-    writer = csv.writer(text, lineterminator="\r\n")
-    if rows:
-        writer.writerow(rows[0])
-    for row in rows:
-        writer.writerow(["" if cell is None else harmless(str(cell)) for cell in row.values()])
-    return text.getvalue()
+def _day(text: str) -> datetime.date:
+    try:
+        return datetime.date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(
+            f"found {text!r}; allowed: a day such as 2026-11-01"
+        ) from None

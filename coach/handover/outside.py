@@ -170,10 +170,17 @@ def check_tree(folder: Path) -> None:
             raise NotRead(_why(error)) from error
 
 
-def unpack(packed: Path, folder: Path, *, only: Sequence[str] | None = None) -> None:
+def unpack(
+    packed: Path,
+    folder: Path,
+    *,
+    only: Sequence[str] | None = None,
+    if_there: Sequence[str] = (),
+) -> None:
     """Unpack the zip file ``packed`` into the empty ``folder``, or only the files named.
 
-    Raises NotRead; what was unpacked until then stays in ``folder``.
+    Those of ``if_there`` may be missing. Raises NotRead; what was unpacked until then stays in
+    ``folder``.
     """
     try:
         fd = os.open(packed, os.O_RDONLY | os.O_CLOEXEC | os.O_NONBLOCK)
@@ -182,7 +189,7 @@ def unpack(packed: Path, folder: Path, *, only: Sequence[str] | None = None) -> 
     with _ordinary(fd) as stream:
         try:
             with zipfile.ZipFile(stream) as archive:
-                _unpack(archive, folder, only)
+                _unpack(archive, folder, only, if_there)
         except NotRead:
             raise
         except OSError as error:
@@ -191,10 +198,15 @@ def unpack(packed: Path, folder: Path, *, only: Sequence[str] | None = None) -> 
             raise NotRead(f"found no zip file that is allowed: {_one_line(error)}") from error
 
 
-def _unpack(archive: zipfile.ZipFile, folder: Path, only: Sequence[str] | None) -> None:
+def _unpack(
+    archive: zipfile.ZipFile,
+    folder: Path,
+    only: Sequence[str] | None,
+    if_there: Sequence[str],
+) -> None:
     infos = [info for info in archive.infolist() if not info.is_dir()]
     if only is not None:
-        infos = [info for info in infos if info.filename in only]
+        infos = [info for info in infos if info.filename in (*only, *if_there)]
         missing = [name for name in only if name not in {info.filename for info in infos}]
         if missing:
             raise NotRead(f"found no {missing[0]} in it")

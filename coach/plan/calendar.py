@@ -21,6 +21,7 @@ import datetime
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from decimal import Decimal
 
 from coach.plan.course import DAYS_A_WEEK, CoursePhase, Missed
 from coach.plan.due_days import DAY, Days, Slot, State, slots_of
@@ -211,18 +212,23 @@ def _standing(
 
 
 def _windows(plan: Plan, slots: Sequence[Slot]) -> list[tuple[datetime.date, datetime.date]]:
-    """First and last day on which a session counts for each slot.
-
-    Where the plan states no window: from the day after the session before to the day before the
-    next one, and a week for the last.
-    """
+    """First and last day on which a session counts for each slot."""
     hours, days = plan.calendar.window_hours, plan.calendar.window_days
-    if hours is not None:
-        days = -int(-hours // 24)
+    return windows_of([slot.day for slot in slots], window_days=days, window_hours=hours)
+
+
+def windows_of(
+    ordered: Sequence[datetime.date], *, window_days: int | None, window_hours: Decimal | None
+) -> list[tuple[datetime.date, datetime.date]]:
+    """First and last day on which a session counts for each of the days ``ordered``.
+
+    Without a window: from the day after the session before to the day before the next one, and a
+    week for the last.
+    """
+    days = window_days if window_hours is None else -int(-window_hours // 24)
     if days is not None:
-        return [(slot.day - days * DAY, slot.day + days * DAY) for slot in slots]
+        return [(day - days * DAY, day + days * DAY) for day in ordered]
     found = []
-    ordered = [slot.day for slot in slots]
     for day in ordered:
         before, behind = bisect_left(ordered, day), bisect_right(ordered, day)
         first = ordered[before - 1] + DAY if before else datetime.date.min

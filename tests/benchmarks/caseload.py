@@ -1,59 +1,64 @@
-"""A caseload of 100,000 sessions, on each engine and beside only reading the same tables."""
+"""The call list over many handovers: read for the first time, read again, asked on two engines."""
 
 import csv
+import shutil
 import tempfile
 from pathlib import Path
 
-from coach.handover.folder import SESSIONS
-from coach.practice.caseload import Caseload, Engine, caseload, handovers_in
+from coach import paths
+from coach.practice.call_list import CallList, EngineName, call_list
+from coach.practice.files import places_in
+from coach.practice.rules import house_rules
 from tests.benchmarks.frame import Figure, pairs, say, timed_s
-from tests.handover.many import many
+from tests.practice.many import TODAY, many
 
 SESSIONS_EACH = 50
-RECENT = "2026-11-12"
 
 
 def _read(folder: Path) -> None:
-    for place in handovers_in(folder):
-        with (place / SESSIONS).open(encoding="utf-8", newline="") as stream:
+    for place in places_in(folder, []):
+        with (place.path / "sessions.csv").open(encoding="utf-8", newline="") as stream:
             for _ in csv.reader(stream):
                 pass
 
 
 def measure(*, quick: bool) -> list[Figure]:
-    """The program's own engine against plain reading and against DuckDB."""
+    """The first run against plain reading of the tables, and the runs after it against that."""
     dogs, rounds = (200, 3) if quick else (2000, 5)
     say(f"caseload: writing {dogs} handovers")
     with tempfile.TemporaryDirectory(prefix="coach-caseload-") as name:
         folder = Path(name)
         many(folder, dogs, SESSIONS_EACH)
 
-        def asked(engine: Engine) -> Caseload:
-            return caseload(folder, recent=RECENT, engine=engine)
+        def asked(engine: EngineName = "sqlite", *, anew: bool = False) -> CallList:
+            if anew:
+                shutil.rmtree(paths.cache_folder() / "practice", ignore_errors=True)
+            return call_list(folder, TODAY, house_rules(), engine=engine)
 
         say("caseload: reading them")
-        found = asked("sqlite")
+        found = asked(anew=True)
         if found != asked("duckdb"):
             raise SystemExit("the engines give different answers")
-        others = (
-            ("reading the tables with csv", lambda: _read(folder)),
-            ("the same question on DuckDB", lambda: asked("duckdb")),
+        compared = (
+            ("read for the first time", lambda: asked(anew=True), "csv", lambda: _read(folder)),
+            ("read again, unchanged", asked, "the first time", lambda: asked(anew=True)),
+            ("asked on DuckDB", lambda: asked("duckdb"), "asked on SQLite", asked),
         )
         figures = []
-        for against, other in others:
+        for what, one, against, other in compared:
             ours, baseline = pairs(
-                lambda: timed_s(lambda: asked("sqlite")),
+                lambda one=one: timed_s(one),  # type: ignore[misc]
                 lambda other=other: timed_s(other),  # type: ignore[misc]
                 rounds=rounds,
             )
             figures.append(
                 Figure(
-                    name=f"caseload of {dogs * SESSIONS_EACH:,} sessions",
+                    name=f"caseload of {dogs * SESSIONS_EACH:,} sessions, {what}",
                     ours=ours,
                     baseline=baseline,
                     unit="s",
                     against=against,
-                    note=f"{len(found.rows)} dogs",
+                    note=f"{len(found.dogs)} dogs",
                 )
             )
     return figures

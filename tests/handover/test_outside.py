@@ -209,7 +209,7 @@ def test_a_bad_zip_is_told_and_the_others_are_listed(
     assert run(["caseload", str(practice)]) == Exit.BAD_INPUT
     told = capsys.readouterr()
     assert "bad.zip: left out: " in told.err
-    assert "1 dog in 1 handover" in told.out
+    assert "of 1 dog (1 handover)" in told.out
     assert run(["verify", str(practice / "bad.zip")]) == Exit.NOT_WHOLE
 
 

@@ -19,21 +19,29 @@ def write(
     made_at: str,
     sessions: Sequence[Mapping[str, str]],
     course: Mapping[str, object] | None = None,
+    plan: str = "",
+    **more: object,
 ) -> None:
-    """A folder with what a caseload reads: summary.json and sessions.csv."""
+    """A folder with what a caseload reads: summary.json, sessions.csv, and ``plan`` as TOML.
+
+    ``more`` goes into the summary.
+    """
     place.mkdir(parents=True)
     summary = {
-        "made": {"at": made_at},
+        "made": {"at": made_at, "names": True},
         "record": {"public_key": device},
         "dog": {"name": dog},
-        "plan_now": {"id": "demo", "revision": 1},
+        "plan_now": {"id": "demo", "revision": 1, "prescriber": "Dr. Muster (invented)"},
         "plans": [],
         "course": course,
+        **more,
     }
     (place / "summary.json").write_text(json.dumps(summary), encoding="utf-8")
     empty = dict.fromkeys((column.name for column in SESSION_COLUMNS), "")
     rows = [empty | {"dog": dog} | dict(session) for session in sessions]
     (place / "sessions.csv").write_bytes(csv_bytes(SESSION_COLUMNS, rows))
+    if plan:
+        (place / "plan.toml").write_text(plan, encoding="utf-8")
 
 
 def held(number: int, day: datetime.date, **more: str) -> dict[str, str]:
@@ -47,6 +55,8 @@ def held(number: int, day: datetime.date, **more: str) -> dict[str, str]:
         "skin": "fine",
         "tolerance_0_10": "8",
         "journal": "whole",
+        "signature": "good",
+        "clock": "synchronised",
         **more,
     }
 
