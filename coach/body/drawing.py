@@ -18,6 +18,7 @@ from coach.body.outline import Box, Path, Point, View, along, outline
 from coach.body.raster import BLANK, Canvas, Cell, Look
 from coach.body.regions import Side
 from coach.body.regions import region as region_of
+from coach.body.site import Face
 from coach.body.spread import places
 from coach.language import _, language
 
@@ -47,6 +48,11 @@ class Mark:
     aspect: str | None = None
     number: int = 1
     of: int = 1
+
+    @property
+    def face(self) -> Face:
+        """Along which row it lies."""
+        return Face(self.region, self.side, self.aspect)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -308,11 +314,7 @@ def _place_beside(
     if not visible:
         return None
     column, row = _place(scene, mark)
-    neighbour = current is not None and (mark.region, mark.side, mark.aspect) == (
-        current.region,
-        current.side,
-        current.aspect,
-    )
+    neighbour = current is not None and mark.face == current.face
     if current is not None and neighbour and mark.number != current.number:
         start, end = _cell_of(scene, path[0]), _cell_of(scene, path[-1])
         ahead = 1 if mark.number > current.number else -1

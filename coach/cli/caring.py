@@ -10,7 +10,7 @@ from coach.paths import dog_folder, journal_folder, summary_folder
 from coach.plan.model import Plan
 from coach.plan.spots import SessionSpots
 from coach.record.past_sessions import earlier_sessions, sessions_done
-from coach.record.resting_spots import minded_on, place_of
+from coach.record.resting_spots import minded_on
 from coach.session.cues import place_text
 from coach.session.readiness import round_for
 from coach.session.readiness_timing import Preparing
@@ -42,7 +42,7 @@ def without_minded(
     rests = minded_on(
         day or today(), journals=journal_folder(dog, rehearsal=False), folder=dog_folder(dog)
     )
-    out = [spot for spot in session.spots if place_of(spot) in rests]
+    out = [spot for spot in session.spots if spot.site in rests]
     if not out:
         return session
     print(
@@ -55,7 +55,7 @@ def without_minded(
     )
     for spot in out:
         print(_("  {place}").format(place=place_text(spot)), flush=True)
-    kept = [spot for spot in session.spots if place_of(spot) not in rests]
+    kept = [spot for spot in session.spots if spot.site not in rests]
     return replace(
         session,
         spots=tuple(replace(spot, index=index) for index, spot in enumerate(kept)),

@@ -4,7 +4,7 @@ import sys
 from typing import TYPE_CHECKING
 
 from coach.body import told
-from coach.body.regions import Side
+from coach.body.site import Face
 from coach.cli.asking import NotStarted
 from coach.language import _, ngettext
 from coach.plan.model import Plan
@@ -57,9 +57,9 @@ def chosen(plan: Plan, *, minutes: int | None, ask: "Ask | None" = None) -> Sess
 
 def left_lines(spots: tuple[Spot, ...]) -> list[str]:
     """One line for each place: ``lower back, right: 4 spots``."""
-    counts: dict[tuple[str, Side, str | None], int] = {}
+    counts: dict[Face, int] = {}
     for spot in spots:
-        key = (spot.region, spot.side, spot.aspect)
+        key = spot.site.face
         counts[key] = counts.get(key, 0) + 1
     return [
         ngettext("{place}: {count} spot", "{place}: {count} spots", count).format(

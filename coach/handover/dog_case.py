@@ -54,7 +54,7 @@ class Session:
         asked: what was new before it: (point, answer, outcome).
         answers: what was said after it, or None.
         corrections: the entries that point at it.
-        effects: what these make of a spot (from 0).
+        effects: how many ns of a spot (from 0) these take away.
         positions: how the dog was to lie for each spot.
         why_not: why it does not count, or "".
     """
@@ -70,7 +70,7 @@ class Session:
     asked: tuple[tuple[str, str, str], ...] = ()
     answers: AfterSession | None = None
     corrections: tuple[Told, ...] = ()
-    effects: Mapping[int, Effect] = field(default_factory=dict)
+    effects: Mapping[int, Mapping[Effect, int]] = field(default_factory=dict)
     positions: tuple[str | None, ...] = ()
     why_not: str = ""
 
@@ -144,7 +144,7 @@ def _session(reading: _Reading, dog: str, diary: DiaryReading) -> Session:
     )
     remarks = [text for text in reading.remarks if text]
     then = tally
-    effects: Mapping[int, Effect] = {}
+    effects: Mapping[int, Mapping[Effect, int]] = {}
     why_not = "it cannot be read" if tally is None else _why_not(tally, dog)
     if tally is not None:
         if tally.repaired:

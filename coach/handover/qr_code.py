@@ -40,7 +40,7 @@ def _shortest(session: Session, names: Names) -> str:
     total = tally.total()
     told = [
         f"{names.dog(tally.dog)} {tally.opened_wall[:16].replace('T', ' ')}",
-        f"{total.given}/{total.spots} spots, {decimal(s_from_ns(total.given_ns), 0)}"
+        f"{total.whole}/{total.planned} spots, {decimal(s_from_ns(total.given_ns), 0)}"
         f"/{decimal(s_from_ns(total.planned_ns), 0)} s coached",
     ]
     if session.answers is not None and session.answers.skin == "red":
@@ -65,7 +65,7 @@ def _session_text(session: Session, names: Names, *, sides: bool, plan: bool) ->
         + (f": {tally.reason.replace('_', ' ')}" if tally.reason else "")
     )
     lines.append(
-        f"{total.given}/{total.spots} spots, "
+        f"{total.whole}/{total.planned} spots, "
         f"{decimal(s_from_ns(total.given_ns), 1)}/{decimal(s_from_ns(total.planned_ns), 1)} s, "
         f"{decimal(j_from_fj(total.given_fj), 1)}/{decimal(j_from_fj(total.planned_fj), 1)} J"
     )

@@ -8,7 +8,7 @@ the summary, and the signed list of files still shows any change.
 import csv
 import io
 import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass, replace
 from decimal import Decimal, InvalidOperation
 from itertools import zip_longest
@@ -35,13 +35,16 @@ from coach.handover.folder import (
     signed_record,
 )
 from coach.handover.outside import NotRead
-from coach.handover.summary_json import SummaryJson
+from coach.handover.summary import FORMAT
+from coach.handover.summary_json import HeadJson, SummaryJson
 from coach.journal.journal import journal_files
 from coach.journal.signing import signature_holds
 from coach.record.verify import verify, verify_all
 
 MOST_FINDINGS = 50
 LONGEST_TOLD = 300
+# Parts of a summary that older formats worked out by other rules.
+CHANGED = frozenset({"handover", "course", "units"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -165,7 +168,7 @@ def _manifest(folder: Path, key: str | None) -> tuple[list[str], str | None]:
     return found, public_key
 
 
-def _summary(folder: Path) -> SummaryJson | str:
+def _summary(folder: Path) -> HeadJson | str:
     # Loaded only here: the types are checked by the library that made the schema from them.
     from pydantic import TypeAdapter, ValidationError
 
@@ -173,7 +176,15 @@ def _summary(folder: Path) -> SummaryJson | str:
     try:
         content = outside.read_file(path)
         outside.json_of(content)
-        return TypeAdapter(SummaryJson).validate_json(content)
+        head = TypeAdapter(HeadJson).validate_json(content)
+        if not 1 <= head["handover"] <= FORMAT:
+            return (
+                f"{SUMMARY}: handover: found {head['handover']}; allowed: 1 to {FORMAT}; "
+                "a newer program may read it"
+            )
+        if head["handover"] == FORMAT:
+            TypeAdapter(SummaryJson).validate_json(content)
+        return head
     except NotRead as error:
         return f"{SUMMARY}: {error}"
     except FileNotFoundError:
@@ -184,7 +195,7 @@ def _summary(folder: Path) -> SummaryJson | str:
         return f"{SUMMARY}: {where}: found {str(first['input'])[:60]!r}: {first['msg']}"
 
 
-def _record(folder: Path, summary: SummaryJson, public_key: str | None) -> list[str]:
+def _record(folder: Path, summary: HeadJson, public_key: str | None) -> list[str]:
     stated = summary["record"]
     found = []
     if signed_record(folder, None).sha256 != stated["sha256"]:
@@ -214,7 +225,7 @@ def _journals(folder: Path) -> list[str]:
     ]
 
 
-def _figures(folder: Path, summary: SummaryJson) -> tuple[list[str], list[str]]:
+def _figures(folder: Path, summary: HeadJson) -> tuple[list[str], list[str]]:
     made = Made(
         at=summary["made"]["at"],
         program=summary["made"]["program"],
@@ -229,6 +240,7 @@ def _figures(folder: Path, summary: SummaryJson) -> tuple[list[str], list[str]]:
     record = Record(**summary["record"])
     found: list[str] = []
     told: list[str] = []
+    older = summary["handover"] < FORMAT
     for name, computed in build(case, made, Names(), record).items():
         try:
             there = (folder / name).read_bytes()
@@ -237,7 +249,11 @@ def _figures(folder: Path, summary: SummaryJson) -> tuple[list[str], list[str]]:
             continue
         if there == computed:
             continue
-        if name.endswith(".csv"):
+        if older and name not in (SUMMARY, SPOTS, SESSIONS):
+            told.append(f"{name}: not compared: made in an older format; its signature was checked")
+        elif older and name == SUMMARY:
+            found += _json_differences(name, there, computed, changed=CHANGED)
+        elif name.endswith(".csv"):
             found += _csv_differences(name, there, computed)
         elif name.endswith(".json"):
             found += _json_differences(name, there, computed)
@@ -263,6 +279,13 @@ def _program() -> str:
 def _csv_differences(name: str, there: bytes, computed: bytes) -> list[str]:
     found_rows, right_rows = _rows(there), _rows(computed)
     heading = right_rows[0]
+    if found_rows and set(found_rows[0]) < set(heading):
+        # An older table has fewer columns: those that it has are compared.
+        heading = found_rows[0]
+        at = [right_rows[0].index(column) for column in heading]
+        right_rows = [[row[place] for place in at] for row in right_rows]
+        if found_rows == right_rows:
+            return []
     found = []
     for number in range(max(len(found_rows), len(right_rows))):
         is_row = found_rows[number] if number < len(found_rows) else None
@@ -285,11 +308,27 @@ def _rows(content: bytes) -> list[list[str]]:
     return outside.csv_rows(content.decode("utf-8", "replace"))
 
 
-def _json_differences(name: str, there: bytes, computed: bytes) -> list[str]:
-    found = list(_walk("", json.loads(there), json.loads(computed)))
+def _json_differences(
+    name: str, there: bytes, computed: bytes, *, changed: Collection[str] = ()
+) -> list[str]:
+    """With ``changed`` an older format is compared in what it has, but for those parts of it."""
+    was, now = json.loads(there), json.loads(computed)
+    if changed:
+        was = {key: value for key, value in was.items() if key not in changed}
+        return [f"{name}: {text}" for text in _walk("", was, _as_in(was, now))]
+    found = list(_walk("", was, now))
     return [f"{name}: {text}" for text in found] or [
         f"{name}: the same figures, but written in another form"
     ]
+
+
+def _as_in(was: Any, now: Any) -> Any:
+    """``now`` without the keys that ``was`` has not."""
+    if isinstance(was, dict) and isinstance(now, dict):
+        return {key: _as_in(was[key], value) for key, value in now.items() if key in was}
+    if isinstance(was, list) and isinstance(now, list) and len(was) == len(now):
+        return [_as_in(a, b) for a, b in zip(was, now, strict=True)]
+    return now
 
 
 def _walk(place: str, was: Any, now: Any) -> Iterator[str]:
@@ -338,7 +377,7 @@ def _line_differences(name: str, there: bytes, computed: bytes) -> list[str]:
     return [f"{name}: longer or shorter than what the files here give"]
 
 
-def _tables_only(folder: Path, summary: SummaryJson) -> list[str]:
+def _tables_only(folder: Path, summary: HeadJson) -> list[str]:
     """Hold the sums of spots.csv against sessions.csv, and those against the summary."""
     found: list[str] = []
     try:
@@ -355,7 +394,7 @@ def _tables_only(folder: Path, summary: SummaryJson) -> list[str]:
                         )
         counted = [row for row in rows if row["counts"] == "yes"]
         for name in ("prescribed_s", "given_s", "counted_s", "given_j", "counted_j"):
-            stated = Decimal(str(summary["totals"][name]))  # type: ignore[literal-required]
+            stated = Decimal(str(summary["totals"][name]))
             total = _sum(counted, name)
             # Each row is rounded to three places by itself.
             if abs(total - stated) > Decimal("0.001") * max(1, len(counted)):

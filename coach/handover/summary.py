@@ -1,22 +1,25 @@
 """All figures of a handover as data; the report is drawn from nothing else. Pure."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
+from decimal import Decimal
 from fractions import Fraction
 
 from coach.body import region
 from coach.body.regions import SIDES
+from coach.body.site import Flank
 from coach.handover import summary_json as sj
 from coach.handover.anonymise import Names
 from coach.handover.build_info import Made, Record
 from coach.handover.dog_case import Case, Session
 from coach.handover.handover_calendar import calendar_of, figures_of
-from coach.handover.sums import Sums, round_s, rounded_number
 from coach.handover.tables import SESSION_COLUMNS, SPOT_COLUMNS
 from coach.journal.diary_entries import Correction, FunctionScore
+from coach.record.course_tally import SideSum, Sums, course_of
+from coach.record.part import Part, added
 from coach.record.tally import SessionTally, SpotTally
-from coach.units import cm2_from_um2, mw_from_uw
+from coach.units import cm2_from_um2, j_from_fj, mw_from_uw, rounded, s_from_ns
 
-FORMAT = 1
+FORMAT = 2
 HOW_COUNTED = (
     "Seconds are what the timer ran with the head said to be on the spot: coached, not measured. "
     "Joules are mean power as stated x seconds; J/cm2 over the beam area as stated."
@@ -33,20 +36,11 @@ def summary_of(case: Case, made: Made, names: Names, record: Record) -> sj.Summa
     logged = [tally for _, tally, _ in counted]
     last = logged[-1] if logged else None
     days = sorted(session.day for session, _, _ in counted)
-    everything = Sums()
-    places: dict[tuple[str, str], Sums] = {}
-    spots: dict[tuple[str, str, str | None, int, int], list[int]] = {}
-    for _, tally, then in counted:
-        everything.add(tally, tally.spots, then.spots)
-        was, now = tally.by_side(), then.by_side()
-        for key in {**was, **now}:
-            sums = places.setdefault(key, Sums())
-            sums.add(tally, was.get(key, ()), now.get(key, ()))
-        for spot in then.spots:
-            at = (spot.region, spot.side, spot.aspect, spot.number, spot.of)
-            sums_ns = spots.setdefault(at, [0, 0])
-            sums_ns[0] += spot.planned_ns
-            sums_ns[1] += spot.given_ns
+    now = [then for _, _, then in counted]
+    was_sums, now_sums = Sums.of(logged), Sums.of(now)
+    was, is_now = course_of(was_sums), course_of(now_sums)
+    of = {spot.site: spot.of for tally in now for spot in tally.spots}
+    sites = {spot.site: spot.part for side in is_now.sides for spot in side.spots}
     return {
         "handover": FORMAT,
         "how_counted": HOW_COUNTED,
@@ -67,30 +61,20 @@ def summary_of(case: Case, made: Made, names: Names, record: Record) -> sj.Summa
         "totals": {
             "sessions_logged": len(case.sessions),
             "sessions_counted": len(counted),
-            **everything.dose(),
+            **_dose(was.total, is_now.total),
         },
-        "places": [
-            {
-                "region": key,
-                "term": _term(key),
-                "side": side,
-                **sums.dose(),
-                "prescribed_j_cm2_a_spot": _maybe(sums.mean_j_cm2(planned=True)),
-                "counted_j_cm2_a_spot": _maybe(sums.mean_j_cm2(planned=False)),
-            }
-            for (key, side), sums in _by_region(places)
-        ],
+        "places": [_place(*pair) for pair in _by_region(was.sides, is_now.sides)],
         "spots": [
             {
-                "region": key,
-                "side": side,
-                "aspect": aspect,
-                "number": number,
-                "of": of,
-                "prescribed_s": round_s(planned_ns),
-                "counted_s": round_s(given_ns),
+                "region": site.region,
+                "side": site.side,
+                "aspect": site.aspect,
+                "number": site.number,
+                "of": of[site],
+                "prescribed_s": round_s(sites[site].planned_ns),
+                "counted_s": round_s(sites[site].given_ns),
             }
-            for (key, side, aspect, number, of), (planned_ns, given_ns) in spots.items()
+            for site in dict.fromkeys(key.site for key in now_sums.places)
         ],
         "missed": [
             _missed(session, spot, names)
@@ -147,13 +131,46 @@ def summary_of(case: Case, made: Made, names: Names, record: Record) -> sj.Summa
     }
 
 
-def _by_region(places: Mapping[tuple[str, str], Sums]) -> list[tuple[tuple[str, str], Sums]]:
-    """Regions in the order of the sessions, the sides of each together."""
-    regions = list(dict.fromkeys(key for key, _ in places))
-    sides: Sequence[str] = SIDES
-    return sorted(
-        places.items(), key=lambda item: (regions.index(item[0][0]), sides.index(item[0][1]))
-    )
+_Pair = tuple[Flank, SideSum | None, SideSum | None]
+
+
+def _by_region(was: Sequence[SideSum], now: Sequence[SideSum]) -> list[_Pair]:
+    """Regions in the order of the sessions, the sides of each together: as logged, as corrected."""
+    logged, counted = ({side.flank: side for side in sides} for sides in (was, now))
+    flanks = list(dict.fromkeys([*logged, *counted]))
+    regions = list(dict.fromkeys(flank.region for flank in flanks))
+    flanks.sort(key=lambda flank: (regions.index(flank.region), SIDES.index(flank.side)))
+    return [(flank, logged.get(flank), counted.get(flank)) for flank in flanks]
+
+
+def _place(flank: Flank, was: SideSum | None, now: SideSum | None) -> sj.PlaceJson:
+    return {
+        "region": flank.region,
+        "term": _term(flank.region),
+        "side": flank.side,
+        **_dose(_part(was), _part(now)),
+        "prescribed_j_cm2_a_spot": None if was is None else _maybe(was.planned_j_cm2_a_spot),
+        "counted_j_cm2_a_spot": None if now is None else _maybe(now.given_j_cm2_a_spot),
+    }
+
+
+def _part(side: SideSum | None) -> Part:
+    return added(()) if side is None else side.part
+
+
+def _dose(was: Part, now: Part) -> sj.DoseJson:
+    """A sum as logged and as it counts after the corrections."""
+    return {
+        "spots": was.planned,
+        "spots_given": was.whole,
+        "spots_complete": now.whole,
+        "prescribed_s": round_s(was.planned_ns),
+        "given_s": round_s(was.given_ns),
+        "counted_s": round_s(now.given_ns),
+        "prescribed_j": rounded_number(j_from_fj(was.planned_fj)),
+        "given_j": rounded_number(j_from_fj(was.given_fj)),
+        "counted_j": rounded_number(j_from_fj(now.given_fj)),
+    }
 
 
 def _plans(logged: Sequence[SessionTally], names: Names) -> list[sj.PlanJson]:
@@ -233,6 +250,7 @@ def _session(session: Session, names: Names) -> sj.SessionJson:
     tally, answers = session.tally, session.answers
     then = None if session.why_not else session.corrected
     total = None if tally is None else tally.total()
+    counts = None if then is None else then.total()
     return {
         "session": names.session(session.stem),
         "opened": "" if tally is None else tally.opened_wall,
@@ -243,11 +261,12 @@ def _session(session: Session, names: Names) -> sj.SessionJson:
         "state": "" if tally is None else tally.state,
         "reason": ("" if tally is None else tally.reason)
         or str((answers and answers.stop_reason) or ""),
-        "spots": 0 if total is None else total.spots,
-        "spots_given": 0 if total is None else total.given,
+        "spots": 0 if total is None else total.planned,
+        "spots_given": 0 if total is None else total.whole,
+        "spots_complete": 0 if counts is None else counts.whole,
         "prescribed_s": 0.0 if total is None else round_s(total.planned_ns),
         "given_s": 0.0 if total is None else round_s(total.given_ns),
-        "counted_s": 0.0 if then is None else round_s(sum(s.given_ns for s in then.spots)),
+        "counted_s": 0.0 if counts is None else round_s(counts.given_ns),
         "skin": answers.skin if answers else None,
         "tolerance_0_10": answers.tolerance_0_10 if answers else None,
         "words": names.text(answers.words) if answers else "",
@@ -316,9 +335,10 @@ def _days(sessions: Sequence[Session]) -> list[sj.DayJson]:
 
 
 def _state(tallies: Sequence[SessionTally]) -> str:
-    if any(all(spot.outcome == "given" for spot in tally.spots) for tally in tallies):
+    totals = [tally.total() for tally in tallies]
+    if any(total.whole == total.planned for total in totals):
         return "full"
-    return "part" if any(spot.given_ns for tally in tallies for spot in tally.spots) else "none"
+    return "part" if any(total.given_ns for total in totals) else "none"
 
 
 def _remarks(case: Case, names: Names) -> list[str]:
@@ -343,3 +363,13 @@ def _term(key: str) -> str:
 
 def _maybe(value: Fraction | None) -> float | None:
     return None if value is None else rounded_number(value)
+
+
+def round_s(duration_ns: int) -> float:
+    """Seconds to three places."""
+    return rounded_number(s_from_ns(duration_ns))
+
+
+def rounded_number(value: Fraction | Decimal, places: int = 3) -> float:
+    """A number for JSON."""
+    return float(rounded(value, places))

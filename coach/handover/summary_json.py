@@ -1,8 +1,9 @@
 """What ``summary.json`` of a handover holds, as types; ``summary.schema.json`` is made from them.
 
-Seconds, joules and J/cm2 are rounded to three places. ``given`` is as logged; ``counted`` is after
-the corrections of the household. Null: not known. Keys may be added; none is taken away or changes
-its meaning while ``handover`` stays 1.
+Seconds, joules and J/cm2 are rounded to three places. ``given`` is as logged; ``counted`` and
+``complete`` are after the corrections of the household; complete is a planned spot that had its
+seconds. Null: not known. Keys may be added; none is taken away or changes its meaning. Format 2
+(``handover``) added ``spots_complete``.
 """
 
 # Comes with pydantic, which makes the schema; typing's own would do from Python 3.12 on.
@@ -66,6 +67,7 @@ class DoseJson(TypedDict):
 
     spots: int
     spots_given: int
+    spots_complete: int
     prescribed_s: float
     given_s: float
     counted_s: float
@@ -132,6 +134,7 @@ class SessionJson(TypedDict):
     reason: str
     spots: int
     spots_given: int
+    spots_complete: int
     prescribed_s: float
     given_s: float
     counted_s: float
@@ -236,6 +239,15 @@ class RecordJson(TypedDict):
     sha256: str
     public_key: str | None
     signature: str | None
+
+
+class HeadJson(TypedDict):
+    """What the summary of every format has: all that is needed to compute the rest anew."""
+
+    handover: int
+    made: MadeJson
+    totals: dict[str, float]
+    record: RecordJson
 
 
 class SummaryJson(TypedDict):

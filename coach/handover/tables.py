@@ -10,13 +10,12 @@ import io
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Any
+from typing import Any, NamedTuple
 
 from coach.body import region
 from coach.dose.energy import energy_fj
 from coach.handover.anonymise import Names
 from coach.handover.dog_case import Case, Session
-from coach.record.corrections import other_side
 from coach.record.tally import SessionTally, SpotTally
 from coach.units import cm2_from_um2, j_from_fj, mw_from_uw, rounded, s_from_ns
 
@@ -128,12 +127,33 @@ def spot_rows(case: Case, names: Names) -> list[dict[str, str]]:
     for session in case.sessions:
         if session.tally is None or (session.why_not and not session.corrections):
             continue
-        rows += [
-            _spot_row(session, session.tally, spot, names)
-            for spot in session.tally.spots
-            if spot.given_ns and session.tally.dog == case.dog and not session.tally.rehearsal
-        ]
+        tally = session.tally
+        if tally.dog != case.dog or tally.rehearsal:
+            continue
+        for spot in tally.spots:
+            if spot.given_ns:
+                rows.append(_spot_row(session, tally, spot, names))
+                rows += _across_rows(session, tally, spot, rows[-1])
     return rows
+
+
+def _across_rows(
+    session: Session, tally: SessionTally, spot: SpotTally, row: Mapping[str, str]
+) -> list[dict[str, str]]:
+    """A row more where some holds of a spot count on the other side, and others do not."""
+    counted = _counted(session, spot)
+    if not counted.across_ns:
+        return []
+    moved = {
+        "row": f"{row['row']}-other-side",
+        "given_s": "0",
+        "given_j": "0",
+        "given_j_cm2": decimal(tally.fluence_j_cm2(0)),
+        "counted_side": counted.across,
+        "counted_s": decimal(s_from_ns(counted.across_ns)),
+        "counted_j": decimal(joules(tally, counted.across_ns)),
+    }
+    return [{**row, **moved}]
 
 
 def session_rows(case: Case, names: Names) -> list[dict[str, str]]:
@@ -184,7 +204,7 @@ def _spot_row(
 ) -> dict[str, str]:
     laser, area_um2 = tally.laser, tally.beam_area_um2
     answers = session.answers
-    what, side, counted_ns = _counted(session, spot)
+    counted = _counted(session, spot)
     emitters = laser.get("emitters", ())
     stem = names.session(session.stem)
     return {
@@ -231,24 +251,38 @@ def _spot_row(
             name for seen in session.signals if seen.spot == spot.index for name in seen.signals
         ),
         "skin": _said(answers and answers.skin),
-        "correction": what,
-        "counted_side": side,
-        "counted_s": decimal(s_from_ns(counted_ns)),
-        "counted_j": decimal(joules(tally, counted_ns)),
+        "correction": counted.what,
+        "counted_side": counted.side,
+        "counted_s": decimal(s_from_ns(counted.counted_ns)),
+        "counted_j": decimal(joules(tally, counted.counted_ns)),
     }
 
 
-def _counted(session: Session, spot: SpotTally) -> tuple[str, str, int]:
-    """What was corrected about a spot, the side that counts ("" = unknown), the time."""
+class _Counted(NamedTuple):
+    """What counts of a spot: what was corrected, the side ("" = unknown), the time; and what of it
+    counts on another side besides."""
+
+    what: str
+    side: str
+    counted_ns: int
+    across: str = ""
+    across_ns: int = 0
+
+
+def _counted(session: Session, spot: SpotTally) -> _Counted:
     if session.why_not or session.corrected is None:
-        return "not_this_dog" if session.corrected is None else "", "", 0
-    effect = session.effects.get(spot.index)
-    if effect is None:
-        return "", spot.side, spot.given_ns
-    if effect == "wrong_side":
-        across = other_side(spot.side)
-        return effect, across or "", spot.given_ns if across else 0
-    return effect, spot.side if effect == "laser_was_off" else "", 0
+        return _Counted("not_this_dog" if session.corrected is None else "", "", 0)
+    taken = session.effects.get(spot.index, {})
+    what = " ".join(taken)
+    kept_ns = spot.given_ns - sum(taken.values())
+    across = spot.site.across
+    moved_ns = taken.get("wrong_side", 0)
+    if kept_ns == 0 and len(taken) == 1 and "wrong_side" in taken:
+        return _Counted(what, "", 0) if across is None else _Counted(what, across.side, moved_ns)
+    if across is None or not moved_ns:
+        known = kept_ns > 0 or "wrong_region" not in taken
+        return _Counted(what, spot.side if known else "", kept_ns)
+    return _Counted(what, spot.side, kept_ns, across.side, moved_ns)
 
 
 def _session_row(session: Session, names: Names) -> dict[str, str]:
@@ -276,7 +310,7 @@ def _session_row(session: Session, names: Names) -> dict[str, str]:
         for name in ("given", "cut_short", "skipped", "not_reached")
     }
     counted = None if session.why_not or session.corrected is None else session.corrected
-    counted_ns = sum(spot.given_ns for spot in counted.spots) if counted else 0
+    counts = None if counted is None else counted.total()
     return row | {
         "plan": names.plan(tally.plan_id),
         "plan_revision": str(tally.plan_revision),
@@ -286,14 +320,14 @@ def _session_row(session: Session, names: Names) -> dict[str, str]:
         "clock": tally.trust,
         "state": tally.state,
         "reason": tally.reason or _said(answers and answers.stop_reason),
-        "spots_planned": str(total.spots),
+        "spots_planned": str(total.planned),
         **{f"spots_{name}": str(number) for name, number in count.items()},
         "prescribed_s": decimal(s_from_ns(total.planned_ns)),
         "given_s": decimal(s_from_ns(total.given_ns)),
-        "counted_s": decimal(s_from_ns(counted_ns)),
+        "counted_s": decimal(s_from_ns(counts.given_ns if counts else 0)),
         "prescribed_j": decimal(j_from_fj(total.planned_fj)),
         "given_j": decimal(j_from_fj(total.given_fj)),
-        "counted_j": decimal(joules(tally, counted_ns)),
+        "counted_j": decimal(j_from_fj(counts.given_fj if counts else 0)),
         "pauses": str(sum(len(spot.pauses) for spot in tally.spots)),
         "cuts": str(tally.cuts),
         "overruled": names.text("; ".join(tally.overruled)),

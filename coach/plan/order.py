@@ -25,6 +25,7 @@ from typing import Literal, NamedTuple
 
 from coach.body.position import POSITIONS, Position
 from coach.body.regions import SIDES, Side, regions
+from coach.body.site import Face, Site
 from coach.units import NS_PER_S
 
 Across = Literal["one side at a time", "across, level by level"]
@@ -66,6 +67,11 @@ class Item:
             or not set(self.awkward) <= set(self.positions)
         ):
             raise ValueError(f"not a spot to order: {self!r}")
+
+    @property
+    def site(self) -> Site:
+        """Where it is: the key by which it is found again."""
+        return Site(self.region, self.side, self.aspect, self.number)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -320,9 +326,9 @@ class _Search:
 
 
 def _check(items: Sequence[Item]) -> None:
-    ways: dict[tuple[str, Side, str | None], tuple[int, ...]] = {}
+    ways: dict[Face, tuple[int, ...]] = {}
     for item in items:
-        place = item.region, item.side, item.aspect
+        place = item.site.face
         if ways.setdefault(place, _reach(item)) != _reach(item):
             raise ValueError(f"positions: {item.positions} found for {place}; allowed: the same")
 

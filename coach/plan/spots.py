@@ -7,6 +7,7 @@ from typing import Any
 from coach.body import region
 from coach.body.position import Position, access
 from coach.body.regions import SIDES, Side
+from coach.body.site import Site
 from coach.plan.model import Plan
 from coach.plan.order import Costs, Item, Ordered, best_order, within_time
 from coach.units import NS_PER_S, ns_from_s
@@ -70,6 +71,11 @@ class Spot:
             or not 1 <= self.number <= self.of
         ):
             raise ValueError(f"not a spot: {self!r}")
+
+    @property
+    def site(self) -> Site:
+        """Where it is: the key by which it is found again."""
+        return Site(self.region, self.side, self.aspect, self.number)
 
 
 class NotShortened(ValueError):  # noqa: N818  (an answer to the owner, not a failure)

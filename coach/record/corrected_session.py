@@ -9,7 +9,7 @@ from typing import Any
 from coach.journal.diary import Told, diary_files, read_diary
 from coach.journal.diary_entries import Correction
 from coach.journal.journal import read_journal
-from coach.record.corrections import Corrected, corrected, spot_of_line
+from coach.record.corrections import Corrected, corrected, lines_at
 from coach.record.tally import SessionTally, tally_of
 
 
@@ -56,7 +56,7 @@ def apply(
 ) -> Corrected:
     """``logged`` after the corrections in ``told``, and what of them could not be used."""
     entries = [one.entry for one in told if isinstance(one.entry, Correction)]
-    return corrected(logged, entries, spot_of_line=spot_of_line(lines))
+    return corrected(logged, entries, at_line=lines_at(lines))
 
 
 @lru_cache(maxsize=4)

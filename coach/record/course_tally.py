@@ -18,7 +18,9 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any, NamedTuple
 
-from coach.dose.energy import energy_fj
+from coach.body.regions import Side
+from coach.body.site import AtSite, Flank, Site
+from coach.record.part import Part, Row, added, plus
 from coach.record.tally import SessionTally, over_area
 
 ENOUGH = Fraction(95, 100)
@@ -30,18 +32,14 @@ class PlaceKey(NamedTuple):
 
     plan_id: str
     revision: int
-    region: str
-    side: str
-    aspect: str | None
-    number: int
+    site: Site
     area_um2: int | None
 
 
 class Missed(NamedTuple):
     """Spots that did not get their seconds: where, how, why."""
 
-    region: str
-    side: str
+    flank: Flank
     outcome: str
     reason: str
 
@@ -60,53 +58,47 @@ class Sums:
 
     Attributes:
         sessions: how many, by :class:`Held`.
-        places: for each place ``[sessions, whole, planned_ns, given_ns, planned_fj, given_fj]``;
-            ``whole`` counts the sessions in which it had all its seconds.
+        places: the sum of each place.
         shares: how many planned spots had which ``(given_ns, planned_ns)``.
         missed: spots by :class:`Missed`; a spot given on the other side is missed here.
         left: spots that short sessions left for the next one, by region and side.
     """
 
     sessions: Counter[Held] = field(default_factory=Counter)
-    places: dict[PlaceKey, list[int]] = field(default_factory=dict)
+    places: dict[PlaceKey, Row] = field(default_factory=dict)
     shares: Counter[tuple[int, int]] = field(default_factory=Counter)
     missed: Counter[Missed] = field(default_factory=Counter)
-    left: Counter[tuple[str, str]] = field(default_factory=Counter)
+    left: Counter[Flank] = field(default_factory=Counter)
+
+    @classmethod
+    def of(cls, tallies: Iterable[SessionTally]) -> "Sums":
+        """The sums over those of ``tallies`` that count."""
+        sums = cls()
+        for tally in tallies:
+            if tally.counts:
+                sums.put(tally)
+        return sums
 
     def put(self, tally: SessionTally, sign: int = 1) -> None:
         """Add one session that counts; with ``sign`` -1 take it away again."""
         plan = tally.plan_id, tally.plan_revision
         _count(self.sessions, Held(*plan, tally.state), sign)
-        given: dict[PlaceKey, list[int]] = {}
         for spot in tally.spots:
-            key = PlaceKey(
-                *plan, spot.region, spot.side, spot.aspect, spot.number, tally.beam_area_um2
-            )
+            row = tally.row(spot)
             # What was given on the wrong side counts on the side where it was given.
-            both = given.setdefault(key, [0, 0])
-            both[0] += spot.given_ns
-            both[1] += spot.planned_ns
+            key = PlaceKey(*plan, spot.site, tally.beam_area_um2)
+            self._place(key, row if sign > 0 else row.negative())
             if spot.outcome != "given":
-                _count(self.missed, Missed(spot.region, spot.side, spot.outcome, spot.reason), sign)
-        for key, (given_ns, planned_ns) in given.items():
-            values = [
-                1 if planned_ns else 0,
-                1 if 0 < planned_ns <= given_ns else 0,
-                planned_ns,
-                given_ns,
-                energy_fj(power_uw=tally.power_uw, duration_ns=planned_ns),
-                energy_fj(power_uw=tally.power_uw, duration_ns=given_ns),
-            ]
-            self._place(key, [sign * value for value in values])
-            if planned_ns:
-                _count(self.shares, (given_ns, planned_ns), sign)
+                _count(self.missed, Missed(spot.site.flank, spot.outcome, spot.reason), sign)
+            if spot.planned_ns:
+                _count(self.shares, (spot.given_ns, spot.planned_ns), sign)
         for later in tally.left_for_next:
-            _count(self.left, (later.region, later.side), sign)
+            _count(self.left, later.site.flank, sign)
 
     def add(self, other: "Sums") -> None:
         """Add the sums of other sessions."""
-        for key, values in other.places.items():
-            self._place(key, values)
+        for key, row in other.places.items():
+            self._place(key, row)
         counters: tuple[tuple[Counter[Any], Counter[Any]], ...] = (
             (self.sessions, other.sessions),
             (self.shares, other.shares),
@@ -117,11 +109,11 @@ class Sums:
             for what, count in theirs.items():
                 _count(mine, what, count)
 
-    def _place(self, key: PlaceKey, values: Sequence[int]) -> None:
+    def _place(self, key: PlaceKey, row: Row) -> None:
         before = self.places.get(key)
-        summed = values if before is None else [a + b for a, b in zip(before, values, strict=True)]
+        summed = row if before is None else plus(before, row)
         if any(summed):
-            self.places[key] = list(summed)
+            self.places[key] = summed
         else:
             self.places.pop(key, None)
 
@@ -132,7 +124,7 @@ class Sums:
             "places": [[*key, *values] for key, values in self.places.items()],
             "shares": [[*key, count] for key, count in self.shares.items()],
             "missed": [[*key, count] for key, count in self.missed.items()],
-            "left": [[*key, count] for key, count in self.left.items()],
+            "left": [[key, count] for key, count in self.left.items()],
         }
 
     @classmethod
@@ -141,45 +133,25 @@ class Sums:
         split = len(PlaceKey._fields)
         return cls(
             sessions=Counter({Held(*row[:-1]): row[-1] for row in rows["sessions"]}),
-            places={PlaceKey(*row[:split]): list(row[split:]) for row in rows["places"]},
+            places={
+                PlaceKey(plan, revision, Site(*site), area): Row(*row[split:])
+                for row in rows["places"]
+                for plan, revision, site, area in (row[:split],)
+            },
             shares=Counter({(row[0], row[1]): row[2] for row in rows["shares"]}),
-            missed=Counter({Missed(*row[:-1]): row[-1] for row in rows["missed"]}),
-            left=Counter({(row[0], row[1]): row[2] for row in rows["left"]}),
+            missed=Counter(
+                {Missed(Flank(*row[0]), row[1], row[2]): row[3] for row in rows["missed"]}
+            ),
+            left=Counter({Flank(*flank): count for flank, count in rows["left"]}),
         )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Part:
-    """A part of the course: one spot, one side of a region, one revision, or all of it.
-
-    Attributes:
-        planned: planned spots, each session's counted.
-        whole: those that had all their seconds.
-        planned_ns, given_ns, planned_fj, given_fj: sums.
-    """
-
-    planned: int
-    whole: int
-    planned_ns: int
-    given_ns: int
-    planned_fj: int
-    given_fj: int
-
-    @property
-    def share(self) -> Fraction | None:
-        """Given seconds as a part of the planned ones; None where nothing was planned."""
-        return Fraction(self.given_ns, self.planned_ns) if self.planned_ns else None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Spot:
+class SiteSum(AtSite):
     """One place over the course; J/cm2 of all its sessions together, None unless all beam areas
     are known and the same."""
 
-    region: str
-    side: str
-    aspect: str | None
-    number: int
+    site: Site
     part: Part
     planned_j_cm2: Fraction | None
     given_j_cm2: Fraction | None
@@ -187,14 +159,29 @@ class Spot:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SideSum:
-    """One side of a region."""
+    """One side of a region.
 
-    region: str
-    side: str
+    ``planned_j_cm2_a_spot`` and ``given_j_cm2_a_spot`` are means over the planned spots, each
+    session's counted; None where a beam area is not known.
+    """
+
+    flank: Flank
     part: Part
-    spots: tuple[Spot, ...]
+    planned_j_cm2_a_spot: Fraction | None
+    given_j_cm2_a_spot: Fraction | None
+    spots: tuple[SiteSum, ...]
     missed: tuple[tuple[Missed, int], ...]
     left_for_next: int
+
+    @property
+    def region(self) -> str:
+        """Region key."""
+        return self.flank.region
+
+    @property
+    def side(self) -> Side:
+        """The dog's side."""
+        return self.flank.side
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -260,29 +247,26 @@ class Course:
 
 def course_of(sums: Sums) -> Course:
     """What the sums say, place by place in the order in which places first came."""
-    spots: dict[tuple[str, str, str | None, int], list[PlaceKey]] = {}
+    spots: dict[Site, list[PlaceKey]] = {}
     for key in sums.places:
-        spots.setdefault((key.region, key.side, key.aspect, key.number), []).append(key)
-    sides: dict[tuple[str, str], list[Spot]] = {}
-    for (region, side, aspect, number), keys in spots.items():
-        part = _part(sums.places[key] for key in keys)
+        spots.setdefault(key.site, []).append(key)
+    flanks: dict[Flank, list[SiteSum]] = {}
+    for site, keys in spots.items():
+        part = added(sums.places[key] for key in keys)
         areas = {key.area_um2 for key in keys}
         area_um2 = areas.pop() if len(areas) == 1 else None
-        spot = Spot(
-            region=region,
-            side=side,
-            aspect=aspect,
-            number=number,
+        spot = SiteSum(
+            site=site,
             part=part,
             planned_j_cm2=over_area(part.planned_fj, area_um2),
             given_j_cm2=over_area(part.given_fj, area_um2),
         )
-        sides.setdefault((region, side), []).append(spot)
-    side_sums = tuple(_side(sums, *key, found) for key, found in sides.items())
+        flanks.setdefault(site.flank, []).append(spot)
+    side_sums = tuple(_side(sums, flank, found) for flank, found in flanks.items())
     return Course(
         sessions=sum(sums.sessions.values()),
         revisions=tuple(_revisions(sums)),
-        total=_part(sums.places.values()),
+        total=added(sums.places.values()),
         sides=side_sums,
         evenness=tuple(_evenness(side_sums)),
         reached=reached(sums.shares),
@@ -314,36 +298,30 @@ def reached(shares: Mapping[tuple[int, int], int]) -> Reached:
     )
 
 
-def _part(rows: Iterable[Sequence[int]]) -> Part:
-    columns = [sum(column) for column in zip(*rows, strict=True)] or [0] * 6
-    return Part(
-        planned=columns[0],
-        whole=columns[1],
-        planned_ns=columns[2],
-        given_ns=columns[3],
-        planned_fj=columns[4],
-        given_fj=columns[5],
-    )
-
-
-def _side(sums: Sums, region: str, side: str, spots: list[Spot]) -> SideSum:
-    missed = [
-        (what, count)
-        for what, count in sums.missed.items()
-        if (what.region, what.side) == (region, side)
-    ]
+def _side(sums: Sums, flank: Flank, spots: list[SiteSum]) -> SideSum:
+    missed = [(what, count) for what, count in sums.missed.items() if what.flank == flank]
+    here = {key: row for key, row in sums.places.items() if key.site.flank == flank}
+    part = added(here.values())
     return SideSum(
-        region=region,
-        side=side,
-        part=_part(
-            values
-            for key, values in sums.places.items()
-            if (key.region, key.side) == (region, side)
+        flank=flank,
+        part=part,
+        planned_j_cm2_a_spot=_mean(
+            part.planned, [over_area(row.planned_fj, key.area_um2) for key, row in here.items()]
+        ),
+        given_j_cm2_a_spot=_mean(
+            part.planned, [over_area(row.given_fj, key.area_um2) for key, row in here.items()]
         ),
         spots=tuple(spots),
         missed=tuple(sorted(missed, key=lambda pair: (-pair[1], pair[0]))),
-        left_for_next=sums.left[region, side],
+        left_for_next=sums.left[flank],
     )
+
+
+def _mean(spots: int, fluences: Sequence[Fraction | None]) -> Fraction | None:
+    known = [value for value in fluences if value is not None]
+    if not spots or len(known) < len(fluences):
+        return None
+    return sum(known, Fraction(0)) / spots
 
 
 def _revisions(sums: Sums) -> Iterable[Revision]:
@@ -354,14 +332,14 @@ def _revisions(sums: Sums) -> Iterable[Revision]:
             revision=revision,
             sessions=sum(held.values()),
             finished=sum(n for k, n in held.items() if k.state == "finished"),
-            part=_part(v for k, v in sums.places.items() if k[:2] == (plan_id, revision)),
+            part=added(v for k, v in sums.places.items() if k[:2] == (plan_id, revision)),
         )
 
 
 def _evenness(sides: Sequence[SideSum]) -> Iterable[Evenness]:
-    found = {(side.region, side.side): side.part.share for side in sides}
-    for region in dict.fromkeys(side.region for side in sides):
-        left, right = found.get((region, "left")), found.get((region, "right"))
+    found = {side.flank: side.part.share for side in sides}
+    for region in dict.fromkeys(side.flank.region for side in sides):
+        left, right = found.get(Flank(region, "left")), found.get(Flank(region, "right"))
         if left is not None and right is not None:
             yield Evenness(region=region, left=left, right=right)
 

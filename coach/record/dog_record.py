@@ -69,7 +69,7 @@ def read_whole(journals: Path, dog: str, *, kept: Path | None) -> Whole:
         sums.put(one.corrected)
         total = one.corrected.total()
         briefs[name] = brief._replace(
-            given_ns=total.given_ns, given_fj=total.given_fj, whole=total.given
+            given_ns=total.given_ns, given_fj=total.given_fj, whole=total.whole
         )
     return Whole(
         dog=dog,

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
+from coach.body.site import Site
 from coach.journal.diary import read_diary
 from coach.journal.diary_entries import answers_of
 from coach.journal.journal import JournalUnreadable, journal_files, read_journal
@@ -18,18 +19,11 @@ from coach.record.after_questions import DOG_REASONS
 
 SKIPPED_FOR_THE_DOG = frozenset({"sore", "dog_objects", "lump_or_wound"})
 
-Place = tuple[str, str, str | None, int]
 
-
-def place_of(spot: Spot) -> Place:
-    """Region, side, aspect and number: the same place in every session."""
-    return spot.region, spot.side, spot.aspect, spot.number
-
-
-def minded(lines: Iterable[Mapping[str, Any]], *, said: str | None = None) -> frozenset[Place]:
+def minded(lines: Iterable[Mapping[str, Any]], *, said: str | None = None) -> frozenset[Site]:
     """The places that the dog minded in one session; ``said``: why it was stopped, by the diary."""
     spots: tuple[Spot, ...] = ()
-    found: set[Place] = set()
+    found: set[Site] = set()
     now: int | None = None
     for line in lines:
         kind, data = line["kind"], line["data"]
@@ -38,17 +32,17 @@ def minded(lines: Iterable[Mapping[str, Any]], *, said: str | None = None) -> fr
         elif kind in ("move_started", "hold_started"):
             now = data["spot"]
         elif kind == "spot_skipped" and data["reason"] in SKIPPED_FOR_THE_DOG:
-            found.add(place_of(spots[data["spot"]]))
+            found.add(spots[data["spot"]].site)
         elif (
             kind == "session_stopped"
             and now is not None
             and {data["reason"], said} & set(DOG_REASONS)
         ):
-            found.add(place_of(spots[now]))
+            found.add(spots[now].site)
     return frozenset(found)
 
 
-def minded_on(day: datetime.date, *, journals: Path, folder: Path) -> frozenset[Place]:
+def minded_on(day: datetime.date, *, journals: Path, folder: Path) -> frozenset[Site]:
     """The places that the dog with ``folder`` minded on ``day``, by the clock on the wall then.
 
     A journal that cannot be read says nothing; whether a session may start after it is asked
@@ -57,7 +51,7 @@ def minded_on(day: datetime.date, *, journals: Path, folder: Path) -> frozenset[
     said = {
         name: after.stop_reason for name, after in answers_of(read_diary(folder).entries).items()
     }
-    found: frozenset[Place] = frozenset()
+    found: frozenset[Site] = frozenset()
     for path in reversed(journal_files(journals)):
         try:
             lines = read_journal(path).lines

@@ -12,10 +12,12 @@ All of it is coached: what the timer counted with the head said to be on the dog
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
+from coach.body.site import AtSite, Flank, Site
 from coach.dose.energy import energy_fj, fluence_j_cm2
 from coach.journal.header import LARGEST, check_header
+from coach.record.part import Part, Row, added, row_of
 
 State = Literal["not_begun", "finished", "stopped", "cut_off"]
 Outcome = Literal["given", "cut_short", "skipped", "not_reached"]
@@ -25,13 +27,21 @@ class TallyError(ValueError):
     """A line that says what no session can have done; the message names the line."""
 
 
+class Hold(NamedTuple):
+    """One pass over a spot: the line of the journal with which it began, and what it gave."""
+
+    line: int
+    given_ns: int
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SpotTally:
+class SpotTally(AtSite):
     """One spot of one session.
 
     Attributes:
         index: place in the session, from 0.
-        region, side, aspect, number, of, settle, note: as in the plan's spots.
+        site: where it is.
+        of, settle, note: as in the plan's spots.
         planned_ns: what the plan orders.
         given_ns: what the timer counted, repeats included.
         outcome: ``given`` (at least what was planned), ``cut_short`` (something, not all),
@@ -40,13 +50,11 @@ class SpotTally:
         repeats: how often it was asked for once more.
         pauses: reason of each pause on it, in order.
         started_wall, ended_wall: wall clock at its first and after its last hold, or None.
+        holds: each pass over it, in order.
     """
 
     index: int
-    region: str
-    side: str
-    aspect: str | None
-    number: int
+    site: Site
     of: int
     settle: bool
     note: str
@@ -58,30 +66,16 @@ class SpotTally:
     pauses: tuple[str, ...]
     started_wall: str | None
     ended_wall: str | None
+    holds: tuple[Hold, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LeftSpot:
+class LeftSpot(AtSite):
     """A spot of the plan that a short session left for the next one before it began."""
 
-    region: str
-    side: str
-    aspect: str | None
-    number: int
+    site: Site
     of: int
     planned_ns: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Sum:
-    """Several spots together. ``given`` counts the spots that had all that was planned."""
-
-    spots: int
-    given: int
-    planned_ns: int
-    given_ns: int
-    planned_fj: int
-    given_fj: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,25 +131,33 @@ class SessionTally:
     left_for_next: tuple[LeftSpot, ...] = ()
     helper: str = ""
 
-    def total(self, spots: Iterable[SpotTally] | None = None) -> Sum:
-        """The sum over ``spots`` (all of them by default)."""
-        chosen = self.spots if spots is None else tuple(spots)
-        planned_ns = sum(spot.planned_ns for spot in chosen)
-        given_ns = sum(spot.given_ns for spot in chosen)
-        return Sum(
-            spots=len(chosen),
-            given=sum(spot.outcome == "given" for spot in chosen),
-            planned_ns=planned_ns,
-            given_ns=given_ns,
-            planned_fj=energy_fj(power_uw=self.power_uw, duration_ns=planned_ns),
-            given_fj=energy_fj(power_uw=self.power_uw, duration_ns=given_ns),
-        )
+    def row(self, spot: SpotTally) -> Row:
+        """What ``spot`` adds to a sum."""
+        return row_of(planned_ns=spot.planned_ns, given_ns=spot.given_ns, power_uw=self.power_uw)
 
-    def by_side(self) -> dict[tuple[str, str], tuple[SpotTally, ...]]:
+    def total(self, spots: Iterable[SpotTally] | None = None) -> Part:
+        """The sum over ``spots`` (all of them by default)."""
+        return added(map(self.row, self.spots if spots is None else spots))
+
+    @property
+    def counts(self) -> bool:
+        """Whether it counts: it was no rehearsal, and it began."""
+        return not self.rehearsal and self.state != "not_begun"
+
+    @property
+    def share(self) -> Fraction:
+        """Given seconds as a part of those of the plan's whole session, what was left for the
+        next time included; no spot counts for more than it was to have."""
+        planned_ns = sum(spot.planned_ns for spot in self.spots)
+        planned_ns += sum(spot.planned_ns for spot in self.left_for_next)
+        given_ns = sum(min(spot.given_ns, spot.planned_ns) for spot in self.spots)
+        return Fraction(given_ns, planned_ns) if planned_ns else Fraction(0)
+
+    def by_side(self) -> dict[Flank, tuple[SpotTally, ...]]:
         """The spots of each region and side, in the order of the session."""
-        groups: dict[tuple[str, str], tuple[SpotTally, ...]] = {}
+        groups: dict[Flank, tuple[SpotTally, ...]] = {}
         for spot in self.spots:
-            key = (spot.region, spot.side)
+            key = spot.site.flank
             groups[key] = (*groups.get(key, ()), spot)
         return groups
 
@@ -179,7 +181,7 @@ def tally_of(lines: Iterable[Mapping[str, Any]]) -> SessionTally:
             if kind == "heartbeat":
                 data = line["data"]
                 if data["spot"] != fold.running:
-                    fold.settle(data["spot"])
+                    fold.settle(data["spot"], line["seq"])
                 fold.held_ns = data["given_ns"]
             elif kind in handlers:
                 handlers[kind](line, line["data"])
@@ -198,6 +200,7 @@ class _Fold:
 
     header: Mapping[str, Any]
     running: int | None = None
+    begun_at: int = 0
     held_ns: int = 0
     last: Mapping[str, Any] = field(default_factory=dict)
     began: bool = False
@@ -209,6 +212,7 @@ class _Fold:
     helper: str = ""
     notices: list[str] = field(default_factory=list)
     given_ns: list[int] = field(init=False)
+    holds: list[list[Hold]] = field(init=False)
     repeats: list[int] = field(init=False)
     skipped: dict[int, str] = field(default_factory=dict)
     pauses: dict[int, list[str]] = field(default_factory=dict)
@@ -219,6 +223,7 @@ class _Fold:
         check_header(self.header["data"])
         spots = self.header["data"]["spots"]
         self.given_ns = [0] * len(spots)
+        self.holds = [[] for _ in spots]
         self.repeats = [0] * len(spots)
 
     def handlers(self) -> Mapping[str, Callable[[Mapping[str, Any], Mapping[str, Any]], None]]:
@@ -240,27 +245,34 @@ class _Fold:
             "notice": self._notice,
         }
 
-    def settle(self, running: int | None) -> None:
-        """A hold whose end was never written counts up to its last heartbeat."""
+    def settle(self, running: int | None, line: int = 0) -> None:
+        """A hold whose end was never written counts up to its last heartbeat.
+
+        ``running`` is the spot of the hold that begins at ``line``, or None.
+        """
         if self.running is not None:
-            self.given_ns[self.running] += self.held_ns
-        self.running, self.held_ns = running, 0
+            self._give(self.running, self.held_ns)
+        self.running, self.begun_at, self.held_ns = running, line, 0
+
+    def _give(self, spot: int, given_ns: int) -> None:
+        self.given_ns[spot] += given_ns
+        self.holds[spot].append(Hold(self.begun_at, given_ns))
 
     def _begin(self, line: Mapping[str, Any], data: Mapping[str, Any]) -> None:
         self.began = True
 
     def _hold_started(self, line: Mapping[str, Any], data: Mapping[str, Any]) -> None:
-        self.settle(data["spot"])
+        self.settle(data["spot"], line["seq"])
         self.started.setdefault(data["spot"], line["wall"])
 
     def _hold_ended(self, line: Mapping[str, Any], data: Mapping[str, Any]) -> None:
         spot, given_ns = data["spot"], data["given_ns"]
         if spot != self.running:
-            self.settle(None)
+            self.settle(None, line["seq"])
         if given_ns < 0:
             raise ValueError("given_ns below zero")
+        self._give(spot, given_ns)
         self.running, self.held_ns = None, 0
-        self.given_ns[spot] += given_ns
         self.ended[spot] = line["wall"]
 
     def _paused(self, line: Mapping[str, Any], data: Mapping[str, Any]) -> None:
@@ -333,14 +345,7 @@ class _Fold:
             problems=tuple(self._problems(head["spots"])),
             spots=tuple(self._spot(spot) for spot in head["spots"]),
             left_for_next=tuple(
-                LeftSpot(
-                    region=spot["region"],
-                    side=spot["side"],
-                    aspect=spot["aspect"],
-                    number=spot["number"],
-                    of=spot["of"],
-                    planned_ns=spot["hold_ns"],
-                )
+                LeftSpot(site=Site.read(spot), of=spot["of"], planned_ns=spot["hold_ns"])
                 for spot in head.get("left_for_next", ())
             ),
         )
@@ -370,10 +375,7 @@ class _Fold:
             outcome = "cut_short" if given_ns else "not_reached"
         return SpotTally(
             index=index,
-            region=spot["region"],
-            side=spot["side"],
-            aspect=spot["aspect"],
-            number=spot["number"],
+            site=Site.read(spot),
             of=spot["of"],
             settle=spot["settle"],
             note=spot["note"],
@@ -385,6 +387,7 @@ class _Fold:
             pauses=tuple(self.pauses.get(index, ())),
             started_wall=self.started.get(index),
             ended_wall=self.ended.get(index),
+            holds=tuple(self.holds[index]),
         )
 
     def _problems(self, spots: list[Mapping[str, Any]]) -> Iterable[str]:

@@ -11,7 +11,8 @@ from fractions import Fraction
 # Comes with pydantic, which makes the schema; typing's own would do from Python 3.12 on.
 from typing_extensions import TypedDict
 
-from coach.record.course_tally import Course, Part, Spot
+from coach.record.course_tally import Course, SiteSum
+from coach.record.part import Part
 from coach.units import j_from_fj, rounded
 
 FORMAT = 1
@@ -165,7 +166,7 @@ def over_json(
     }
 
 
-def _spot(spot: Spot) -> SpotJson:
+def _spot(spot: SiteSum) -> SpotJson:
     return {
         "region": spot.region,
         "side": spot.side,

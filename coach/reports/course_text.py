@@ -13,7 +13,8 @@ from coach.body.drawing import Drawing, Mark, Tag, draw_dog, facing_side, view_o
 from coach.body.raster import Look
 from coach.body.regions import SIDES, Side, region
 from coach.language import _, ngettext, number
-from coach.record.course_tally import ENOUGH, Course, Part, SideSum, Spot
+from coach.record.course_tally import ENOUGH, Course, SideSum, SiteSum
+from coach.record.part import Part
 from coach.reports.corrections_text import CORRECTION_WORDS
 from coach.reports.session_text import COACHED, OUTCOME_WORDS, REASON_WORDS, WIDTH, owner_words
 from coach.units import j_from_fj, rounded, s_from_ns
@@ -175,7 +176,7 @@ def _side(place: int, side: SideSum, look: Look) -> list[str]:
     return lines
 
 
-def _row(name: str, part: Part, spot: Spot | None = None) -> str:
+def _row(name: str, part: Part, spot: SiteSum | None = None) -> str:
     seconds = f"{_seconds(part.given_ns)}/{_seconds(part.planned_ns)}"
     joules = f"{_joules(part.given_fj)}/{_joules(part.planned_fj)}"
     fluence = ""

@@ -9,8 +9,9 @@ Numbers are exact: ``_ns`` nanoseconds, ``_fj`` femtojoules as integers; ``_s``,
     notices, problems,
     total, sides, spots, left_for_next
 
-where ``total`` has spots, given, planned_ns/_s/_fj/_j and given_ns/_s/_fj/_j; ``sides`` are
-totals of each region and side; ``spots`` have index, region, side, aspect, number, of, settle,
+where ``total`` has spots (the planned ones), given (those of them that were complete),
+planned_ns/_s/_fj/_j and given_ns/_s/_fj/_j; ``sides`` are totals
+of each region and side; ``spots`` have index, region, side, aspect, number, of, settle,
 note, outcome, reason, repeats, pauses, started_wall, ended_wall, planned_ and given_ values and
 fluence; ``left_for_next`` what a short session left out from the start. ``course`` sums the
 sessions that count, for each dog, place by place.
@@ -21,8 +22,9 @@ from fractions import Fraction
 from typing import Any
 
 from coach.dose.energy import energy_fj
-from coach.record.session_energy import CourseSpot, counted, course_spots
-from coach.record.tally import SessionTally, SpotTally, Sum
+from coach.record.course_tally import Course, SiteSum, Sums, course_of
+from coach.record.part import Part
+from coach.record.tally import SessionTally, SpotTally
 from coach.units import j_from_fj, rounded, s_from_ns
 
 JSON_SCHEMA = 1
@@ -36,13 +38,7 @@ def tallies_json(tallies: Sequence[SessionTally]) -> dict[str, Any]:
         "coached": True,
         "sessions": [_session_json(tally) for tally in tallies],
         "course": [
-            {
-                "dog": dog,
-                "sessions": len(counted(t for t in tallies if t.dog == dog)),
-                "spots": [
-                    _course_json(spot) for spot in course_spots(t for t in tallies if t.dog == dog)
-                ],
-            }
+            _course_json(dog, course_of(Sums.of(tally for tally in tallies if tally.dog == dog)))
             for dog in dogs
         ],
     }
@@ -61,10 +57,10 @@ def _values(name: str, duration_ns: int, energy: int) -> dict[str, Any]:
     }
 
 
-def _sum_json(total: Sum) -> dict[str, Any]:
+def _sum_json(total: Part) -> dict[str, Any]:
     return {
-        "spots": total.spots,
-        "given": total.given,
+        "spots": total.planned,
+        "given": total.whole,
         **_values("planned", total.planned_ns, total.planned_fj),
         **_values("given", total.given_ns, total.given_fj),
     }
@@ -140,15 +136,23 @@ def _spot_json(tally: SessionTally, spot: SpotTally) -> dict[str, Any]:
     }
 
 
-def _course_json(spot: CourseSpot) -> dict[str, Any]:
+def _course_json(dog: str, course: Course) -> dict[str, Any]:
+    return {
+        "dog": dog,
+        "sessions": course.sessions,
+        "spots": [_site_json(spot) for side in course.sides for spot in side.spots],
+    }
+
+
+def _site_json(spot: SiteSum) -> dict[str, Any]:
     return {
         "region": spot.region,
         "side": spot.side,
         "aspect": spot.aspect,
         "number": spot.number,
-        "sessions": spot.sessions,
-        **_values("planned", spot.planned_ns, spot.planned_fj),
-        **_values("given", spot.given_ns, spot.given_fj),
+        "sessions": spot.part.planned,
+        **_values("planned", spot.part.planned_ns, spot.part.planned_fj),
+        **_values("given", spot.part.given_ns, spot.part.given_fj),
         "planned_j_cm2": _decimal(spot.planned_j_cm2),
         "given_j_cm2": _decimal(spot.given_j_cm2),
     }

@@ -8,8 +8,9 @@ from fractions import Fraction
 from coach.body import told
 from coach.body.regions import SIDES
 from coach.language import N_, _, ngettext, number
-from coach.record.session_energy import CourseSpot, counted, course_spots
-from coach.record.tally import SessionTally, SpotTally, Sum
+from coach.record.course_tally import Sums, course_of
+from coach.record.part import Part
+from coach.record.tally import SessionTally, SpotTally
 from coach.units import j_from_fj, rounded, s_from_ns
 
 WIDTH = 60
@@ -133,39 +134,23 @@ def _heading(tally: SessionTally) -> str:
 
 
 def _course(dog: str, tallies: list[SessionTally]) -> list[str]:
-    count = counted(tallies)
-    left_out = len(tallies) - len(count)
+    course = course_of(Sums.of(tallies))
+    left_out = len(tallies) - course.sessions
     together = ngettext(
-        "{dog}: {count} session together", "{dog}: {count} sessions together", len(count)
+        "{dog}: {count} session together", "{dog}: {count} sessions together", course.sessions
     )
-    lines = [together.format(dog=dog, count=len(count))]
+    lines = [together.format(dog=dog, count=course.sessions)]
     if left_out:
         lines.append(_("({count} not counted: rehearsed or never begun)").format(count=left_out))
     lines.append(_columns())
-    groups: dict[tuple[str, str], list[CourseSpot]] = {}
-    for spot in course_spots(tallies):
-        groups.setdefault((spot.region, spot.side), []).append(spot)
     shown = ""
-    for (key, side), spots in groups.items():
-        if key != shown:
-            lines += _wrapped(_region_words(key))
-            shown = key
-        total = Sum(
-            spots=sum(spot.sessions for spot in spots),
-            given=sum(
-                one.outcome == "given"
-                for tally in count
-                for one in tally.spots
-                if (one.region, one.side) == (key, side)
-            ),
-            planned_ns=sum(spot.planned_ns for spot in spots),
-            given_ns=sum(spot.given_ns for spot in spots),
-            planned_fj=sum(spot.planned_fj for spot in spots),
-            given_fj=sum(spot.given_fj for spot in spots),
-        )
-        pairs = [(spot.given_j_cm2, spot.planned_j_cm2) for spot in spots]
-        lines += _row(_side(side), total, _fluence_text(pairs))
-    if any(spot.given_j_cm2 is None for spot in course_spots(tallies)):
+    for side in course.sides:
+        if side.region != shown:
+            lines += _wrapped(_region_words(side.region))
+            shown = side.region
+        pairs = [(spot.given_j_cm2, spot.planned_j_cm2) for spot in side.spots]
+        lines += _row(_side(side.side), side.part, _fluence_text(pairs))
+    if any(spot.given_j_cm2 is None for side in course.sides for spot in side.spots):
         lines += _wrapped(
             _("J/cm2 is blank where the beam area is unknown or was not always the same.")
         )
@@ -181,9 +166,9 @@ def _region_words(key: str) -> str:
     return f"{place.owner_words} / {place.term}"
 
 
-def _row(name: str, total: Sum, fluence: str) -> list[str]:
+def _row(name: str, total: Part, fluence: str) -> list[str]:
     """One line, or several where the values are too long for one."""
-    spots = f"{total.given}/{total.spots}"
+    spots = f"{total.whole}/{total.planned}"
     seconds = f"{_seconds(total.given_ns)}/{_seconds(total.planned_ns)}"
     joules = f"{_joules(total.given_fj)}/{_joules(total.planned_fj)}"
     row = f"  {name:7}{spots:>6} {seconds:>12} {joules:>15}"
@@ -259,7 +244,7 @@ def _missed(tally: SessionTally) -> list[str]:
 def _left(tally: SessionTally) -> list[str]:
     if not tally.left_for_next:
         return []
-    places = Counter((spot.region, spot.side, spot.aspect) for spot in tally.left_for_next)
+    places = Counter(spot.site.face for spot in tally.left_for_next)
     lines = [_("Left for next time from the start, not missed:")]
     for (key, side, aspect), count in places.items():
         where = ", ".join(filter(None, (owner_words(key), _side(side), aspect)))

@@ -165,11 +165,7 @@ def place_text(spot: Spot) -> str:
 
 def next_text(before: Spot | None, spot: Spot) -> str:
     """What to say on the way to ``spot``: less when only the number changes."""
-    if (
-        before is not None
-        and (before.region, before.side, before.aspect) == (spot.region, spot.side, spot.aspect)
-        and before.number != spot.number
-    ):
+    if before is not None and before.site.face == spot.site.face and before.number != spot.number:
         return _("Next, spot {number}.").format(number=number_word(spot.number))
     return place_text(spot)
 

@@ -11,6 +11,7 @@ from coach.journal.signing import DeviceKey
 from coach.plan.spots import Spot
 from coach.session import commands as cmd
 from coach.session.machine import Machine, Options
+from coach.units import NS_PER_S
 from tests.worlds import Clock, QuickDisk, header_for, spots_for
 
 # Holds of the usual session: left 1, right 1, left 2, right 2 of an invented lower back.
@@ -37,8 +38,12 @@ def session(
     news: Sequence[Mapping[str, Any]] = (),
     header: Mapping[str, Any] | None = None,
     trust: str = "synchronised",
+    commands: Sequence[tuple[int, cmd.Command]] = (),
 ) -> Path:
-    """Hold a session through the real machine and journal; ``stop_after`` so many spots."""
+    """Hold a session through the real machine and journal; ``stop_after`` so many spots.
+
+    ``commands`` are given so many seconds after the start.
+    """
     machine = Machine(spots or spots_for(HOLDS_S, move_s=3), Options())
     clock = Clock(wall=wall(day), trust=trust)  # type: ignore[arg-type]
     head = header_for(machine.spots)
@@ -52,8 +57,9 @@ def session(
             journal.append("whats_new", new)
         for seen in signals:
             journal.append("signals_seen", seen)
+        began_ns = clock.now_ns
         step = machine.do(cmd.Start(), clock.now_ns)
-        ended = 0
+        ended, left = 0, list(commands)
         while True:
             for event in step.events:
                 journal.append(event.kind, event.payload())
@@ -66,6 +72,11 @@ def session(
             deadline_ns = machine.next_deadline(clock.now_ns)
             if deadline_ns is None:
                 break
+            if left and began_ns + left[0][0] * NS_PER_S <= deadline_ns:
+                at_s, command = left.pop(0)
+                clock.now_ns = began_ns + at_s * NS_PER_S
+                step = machine.do(command, clock.now_ns)
+                continue
             clock.now_ns = deadline_ns
             step = machine.tick(clock.now_ns)
         if close:

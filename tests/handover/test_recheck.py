@@ -88,7 +88,7 @@ def numbers(value: object, place: tuple[object, ...] = ()) -> list[tuple[object,
 def test_every_number_of_the_summary_that_is_changed_is_found(handover: Path) -> None:
     path = handover / "summary.json"
     changed = json.loads(path.read_text())
-    places = numbers(changed)
+    places = [place for place in numbers(changed) if place != ("handover",)]
     assert len(places) > 60
     for place in places:
         item = changed

@@ -88,14 +88,14 @@ def test_what_the_other_side_had_by_mistake_makes_up_for_what_it_missed() -> Non
     # Spot 3 (left, 10 s) was held on the right, where spot 4 had 25 of its 40 s: 35 s there.
     tally = whole()
     other = Correction(session="s", spot=3, what="wrong_side")
-    then = corrected(tally, [other], spot_of_line=lambda _: None).tally
+    then = corrected(tally, [other], at_line=lambda _: None).tally
     assert then is not None
     third, fourth = then.spots[2:4]
     assert (third.given_ns, third.outcome, third.reason) == (0, "skipped", "wrong_side")
     assert (fourth.given_ns // 10**9, fourth.outcome) == (35, "cut_short")
     # Spot 1 too: spot 2 had its 20 s and gets 30 s more; it stays whole, without a reason.
     both = [other, Correction(session="s", spot=1, what="wrong_side")]
-    then = corrected(tally, both, spot_of_line=lambda _: None).tally
+    then = corrected(tally, both, at_line=lambda _: None).tally
     assert then is not None
     second = then.spots[1]
     assert (second.given_ns // 10**9, second.outcome, second.reason) == (50, "given", "")
@@ -115,7 +115,7 @@ corrections = st.lists(
 @given(corrections)
 def test_no_correction_ever_makes_time_and_only_a_side_moves_it(entries: list[Correction]) -> None:
     tally = whole()
-    then = corrected(tally, entries, spot_of_line=lambda _: None).tally
+    then = corrected(tally, entries, at_line=lambda _: None).tally
     assert then is not None
     last = {}
     for entry in entries:
@@ -139,7 +139,7 @@ def test_no_correction_ever_makes_time_and_only_a_side_moves_it(entries: list[Co
 def test_both_sides_mixed_up_are_given_all_the_same() -> None:
     tally = whole()
     entry = Correction(session="s", what="wrong_side")
-    then = corrected(tally, [entry], spot_of_line=lambda _: None).tally
+    then = corrected(tally, [entry], at_line=lambda _: None).tally
     assert then is not None
     # Left had 30 and 10 s, right 20 and 25 s, of 30 and 10, and 20 and 40, that were due.
     found = [(s.side, s.given_ns // 10**9, s.planned_ns // 10**9, s.outcome) for s in then.spots]
@@ -160,7 +160,7 @@ def test_the_middle_has_no_other_side() -> None:
     tally = tally_of(lines.lines)
     for spot, given_s in ((None, 30), (1, 0)):
         entry = Correction(session="s", spot=spot, what="wrong_side")
-        then = corrected(tally, [entry], spot_of_line=lambda _: None).tally
+        then = corrected(tally, [entry], at_line=lambda _: None).tally
         assert then is not None
         assert then.total().given_ns == given_s * 10**9
 

@@ -11,16 +11,17 @@ import pytest
 from coach import language
 from coach.body.drawing import Mark, Tag, draw_dog
 from coach.body.regions import Side, region
+from coach.body.site import Flank, Site
 from coach.record.course_tally import (
     Course,
     Evenness,
     Missed,
-    Part,
     Reached,
     Revision,
     SideSum,
-    Spot,
+    SiteSum,
 )
+from coach.record.part import Part
 from coach.reports.course_text import over_lines, pictures
 from coach.units import FJ_PER_J, NS_PER_S
 
@@ -50,13 +51,10 @@ def spot(
     where: str = "lumbar",
     side: str = "left",
     aspect: str | None = None,
-) -> Spot:
+) -> SiteSum:
     given, planned = (None, None) if fluence is None else map(Fraction, fluence)
-    return Spot(
-        region=where,
-        side=side,
-        aspect=aspect,
-        number=number,
+    return SiteSum(
+        site=Site(where, side, aspect, number),  # type: ignore[arg-type]
         part=part(given_s, planned_s),
         planned_j_cm2=planned,
         given_j_cm2=given,
@@ -64,14 +62,15 @@ def spot(
 
 
 def side_of(
-    *spots: Spot, missed: tuple[tuple[Missed, int], ...] = (), left_for_next: int = 0
+    *spots: SiteSum, missed: tuple[tuple[Missed, int], ...] = (), left_for_next: int = 0
 ) -> SideSum:
     given = sum(one.part.given_ns for one in spots)
     planned = sum(one.part.planned_ns for one in spots)
     return SideSum(
-        region=spots[0].region,
-        side=spots[0].side,
+        flank=spots[0].site.flank,
         part=part(given / S, planned / S),
+        planned_j_cm2_a_spot=None,
+        given_j_cm2_a_spot=None,
         spots=spots,
         missed=missed,
         left_for_next=left_for_next,
@@ -143,7 +142,7 @@ Counted by the timer (coached), not measured.
 
 def whole_course() -> Course:
     def missed(where: str, side: str, outcome: str, reason: str) -> Missed:
-        return Missed(region=where, side=side, outcome=outcome, reason=reason)
+        return Missed(Flank(where, side), outcome, reason)  # type: ignore[arg-type]
 
     def revision(plan: str, number: int, sessions: int, of: Part) -> Revision:
         return Revision(plan_id=plan, revision=number, sessions=sessions, finished=0, part=of)
@@ -270,11 +269,8 @@ def test_joules_to_the_square_centimetre_need_both_numbers() -> None:
     known = course_of(side_of(spot(1, 1, 1, fluence=("0.5", "0.5"))))
     assert blank not in told(known)
     half = spot(1, 1, 1, fluence=("0.5", "0.5"))
-    one_sided = Spot(
-        region="lumbar",
-        side="left",
-        aspect=None,
-        number=1,
+    one_sided = SiteSum(
+        site=Site("lumbar", "left"),
         part=half.part,
         planned_j_cm2=None,
         given_j_cm2=Fraction(1),
@@ -297,7 +293,7 @@ def test_what_was_left_for_the_next_time_is_not_missed() -> None:
 def test_a_reason_of_a_newer_program_is_told_as_it_stands() -> None:
     # Its name is no text of the catalogue, on which the tests insist otherwise.
     language.use(language.ENGLISH)
-    missed = Missed(region="gills", side="both", outcome="skipped", reason="moonlight")
+    missed = Missed(Flank("gills", "both"), "skipped", "moonlight")  # type: ignore[arg-type]
     course = course_of(side_of(spot(1, 0, 1, where="gills", side="both"), missed=((missed, 1),)))
     assert "  gills, both: 1 x skipped (moonlight)" in told(course)
 

@@ -9,6 +9,7 @@ from typing import Any
 
 from coach import language
 from coach.body.regions import region
+from coach.body.site import Site
 from coach.record.tally import LeftSpot, SessionTally, SpotTally, tally_of
 from coach.reports.session_text import course_lines, report_lines
 from coach.units import NS_PER_S
@@ -20,10 +21,12 @@ S = NS_PER_S
 def spot(number: int, planned_s: float, given_s: float, **said: Any) -> SpotTally:
     fields: dict[str, Any] = {
         "index": number - 1,
-        "region": "lumbar",
-        "side": "left",
-        "aspect": None,
-        "number": number,
+        "site": Site(
+            said.pop("region", "lumbar"),
+            said.pop("side", "left"),
+            said.pop("aspect", None),
+            number,
+        ),
         "of": 2,
         "settle": False,
         "note": "",
@@ -46,8 +49,8 @@ def tally(*spots: SpotTally, **said: Any) -> SessionTally:
 
 
 def left(side: str, count: int, **said: Any) -> tuple[LeftSpot, ...]:
-    one = LeftSpot(region="lumbar", side=side, aspect=None, number=1, of=2, planned_ns=S)
-    return (dataclasses.replace(one, **said),) * count
+    site = Site(**{"region": "lumbar", "side": side, **said})
+    return (LeftSpot(site=site, of=2, planned_ns=S),) * count
 
 
 PLAIN = """\

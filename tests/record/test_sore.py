@@ -8,7 +8,7 @@ import pytest
 from coach.journal.diary import write_entry
 from coach.journal.diary_entries import AfterSession
 from coach.journal.journal import Journal
-from coach.record.resting_spots import minded, minded_on, place_of
+from coach.record.resting_spots import minded, minded_on
 from coach.session import commands as cmd
 from coach.session.machine import Machine, Options
 from coach.units import NS_PER_S
@@ -32,12 +32,12 @@ def session(*commands: cmd.Command) -> list[dict[str, object]]:
 @pytest.mark.parametrize("reason", ["sore", "dog_objects", "lump_or_wound"])
 def test_a_spot_that_was_left_out_for_the_dog_rests(reason: cmd.SkipReason) -> None:
     lines = session(cmd.Skip("out_of_reach"), cmd.Skip(reason), cmd.Skip("asked"))
-    assert minded(lines) == {place_of(SPOTS[1])}
+    assert minded(lines) == {SPOTS[1].site}
 
 
 @pytest.mark.parametrize("reason", ["dog_unhappy", "hot_skin"])
 def test_the_spot_of_a_stop_for_the_dog_rests(reason: cmd.StopReason) -> None:
-    assert minded(session(cmd.Skip(), cmd.Skip(), cmd.Stop(reason))) == {place_of(SPOTS[2])}
+    assert minded(session(cmd.Skip(), cmd.Skip(), cmd.Stop(reason))) == {SPOTS[2].site}
 
 
 @pytest.mark.parametrize("reason", ["asked", "no_time", "closed"])
@@ -47,7 +47,7 @@ def test_the_spot_of_another_stop_does_not(reason: cmd.StopReason) -> None:
 
 def test_what_the_owner_says_afterwards_counts_as_well() -> None:
     lines = session(cmd.Skip(), cmd.Stop("asked"))
-    assert minded(lines, said="hot_skin") == {place_of(SPOTS[1])}
+    assert minded(lines, said="hot_skin") == {SPOTS[1].site}
     assert minded(lines, said="no_time") == frozenset()
 
 
@@ -78,7 +78,7 @@ def test_what_the_dog_minded_counts_for_its_day_in_all_sessions_that_can_be_read
 
     def found(on: datetime.date) -> set[int]:
         places = minded_on(on, journals=journals, folder=tmp_path)
-        return {spot.index for spot in SPOTS if place_of(spot) in places}
+        return {spot.index for spot in SPOTS if spot.site in places}
 
     assert found(day) == {1}
     entry = AfterSession(session=stopped.stem, stop_reason="hot_skin")

@@ -1,13 +1,14 @@
 """The tally: published doses, outcomes, cuts, sums over sessions, and how it reads."""
 
 import json
+from collections.abc import Sequence
 from fractions import Fraction
 from typing import Any
 
 import pytest
 
 from coach.plan.spots import Spot
-from coach.record.session_energy import course_spots
+from coach.record.course_tally import SiteSum, Sums, course_of
 from coach.record.tally import SessionTally, TallyError, tally_of
 from coach.reports.session_json import tallies_json
 from coach.reports.session_text import WIDTH, course_lines, report_lines
@@ -17,6 +18,11 @@ from coach.units import NS_PER_S, um2_from_cm2, uw_from_mw
 from tests.worlds import Lines, header_for, spots_for
 
 S = NS_PER_S
+
+
+def course_spots(tallies: Sequence[SessionTally]) -> list[SiteSum]:
+    """Each place over the course, in order of appearance."""
+    return [spot for side in course_of(Sums.of(tallies)).sides for spot in side.spots]
 
 
 def session(
@@ -190,8 +196,8 @@ def test_nothing_to_tally() -> None:
 def test_sums_over_sessions_keep_places_apart() -> None:
     tallies = [tally_of(session([10, 20]).lines), tally_of(session([10, 20], until_s=15).lines)]
     first, second = course_spots(tallies)
-    assert (first.given_ns, first.planned_ns, first.sessions) == (17 * S, 20 * S, 2)
-    assert (second.given_ns, second.planned_ns) == (20 * S, 40 * S)
+    assert (first.part.given_ns, first.part.planned_ns, first.part.planned) == (17 * S, 20 * S, 2)
+    assert (second.part.given_ns, second.part.planned_ns) == (20 * S, 40 * S)
     # 500 mW for 17 s over 1 cm2, by hand: 8.5 J/cm2.
     assert first.given_j_cm2 == Fraction("8.5")
 
@@ -204,7 +210,7 @@ def test_j_cm2_of_different_or_unknown_beam_areas_are_never_added(other: int | N
     ]
     (spot,) = course_spots(tallies)
     assert (spot.given_j_cm2, spot.planned_j_cm2) == (None, None)
-    assert spot.given_fj == 2 * 500_000 * 10 * S
+    assert spot.part.given_fj == 2 * 500_000 * 10 * S
     assert "J/cm2 is blank where the beam area" in "\n".join(course_lines(tallies)).replace(
         "\n  ", " "
     )
@@ -218,7 +224,7 @@ def test_rehearsals_and_what_never_began_do_not_count() -> None:
         tally_of(never.lines),
     ]
     (spot,) = course_spots(tallies)
-    assert (spot.sessions, spot.given_ns) == (1, 10 * S)
+    assert (spot.part.planned, spot.part.given_ns) == (1, 10 * S)
     text = "\n".join(course_lines(tallies))
     assert "REHEARSAL" in text
     assert "(2 not counted: rehearsed or never begun)" in text

@@ -5,9 +5,11 @@ import errno
 import json
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 import pytest
 
+from coach.body.site import Site
 from coach.journal import diary
 from coach.journal import repair as repairing
 from coach.journal.diary import DiaryError, diary_files, read_diary, write_entry
@@ -19,7 +21,7 @@ from coach.journal.journal_lines import Scan
 from coach.journal.repair import repair
 from coach.plan.files import PlanFile
 from coach.plan.spots import Spot, spots_in
-from coach.record.corrections import corrected, spot_of_line
+from coach.record.corrections import corrected, lines_at
 from coach.record.course_tally import Sums, course_of
 from coach.record.tally import LeftSpot, SessionTally, tally_of
 from coach.record.verify import LIMITS, verify, verify_all, verify_json, verify_lines
@@ -84,7 +86,7 @@ def test_a_header_gives_back_every_spot_and_what_the_plan_said() -> None:
     assert (tally.dog, tally.weight_kg) == ("Juniper", "9.5")
     assert (tally.power_uw, tally.beam_area_um2) == (100_000, 50_000_000)
     assert tally.left_for_next == (
-        LeftSpot(region="stifle", side="right", aspect=None, number=2, of=2, planned_ns=7 * S),
+        LeftSpot(site=Site("stifle", "right", None, 2), of=2, planned_ns=7 * S),
     )
     assert [(s.settle, s.note, s.of, s.aspect) for s in tally.spots] == [
         (True, "slowly", 2, "medial"),
@@ -115,10 +117,8 @@ def one_side() -> SessionTally:
 
 def test_what_went_to_a_side_that_was_not_planned_is_given_there() -> None:
     tally = one_side()
-    then = corrected(
-        tally, [Correction(session="s", what="wrong_side")], spot_of_line=lambda _: None
-    )
-    assert then.effects == {0: "wrong_side", 1: "wrong_side"}
+    then = corrected(tally, [Correction(session="s", what="wrong_side")], at_line=lambda _: None)
+    assert then.effects == {0: {"wrong_side": 30 * S}, 1: {"wrong_side": 12 * S}}
     assert then.remarks == ()
     assert then.tally is not None
     told = [
@@ -140,9 +140,13 @@ def test_what_went_to_a_side_that_was_not_planned_is_given_there() -> None:
 
 
 def test_a_line_stands_for_its_spot_and_what_points_at_nothing_is_told() -> None:
-    lines: list[dict[str, object]] = [{"data": {"spot": 1}}, {"data": {}}, {"data": {"spot": 0}}]
-    look = spot_of_line(lines)
-    assert [look(number) for number in (0, 1, 2, 3, 4)] == [None, 1, None, 0, None]
+    lines: list[dict[str, Any]] = [
+        {"seq": seq, "kind": "paused", "data": data}
+        for seq, data in enumerate(({"spot": 1}, {}, {"spot": 0}), start=1)
+    ]
+    look = lines_at(lines)
+    found = [look(number) for number in (0, 1, 2, 3, 4)]
+    assert [at and at.spot for at in found] == [None, 1, None, 0, None]
     then = corrected(
         one_side(),
         [
@@ -151,9 +155,9 @@ def test_a_line_stands_for_its_spot_and_what_points_at_nothing_is_told() -> None
             Correction(session="s", what="wrong_side", spot=3),
             Correction(session="s", what="note", spot=9),
         ],
-        spot_of_line=look,
+        at_line=look,
     )
-    assert then.effects == {1: "laser_was_off"}
+    assert then.effects == {1: {"laser_was_off": 12 * S}}
     assert then.remarks == (
         "a correction points at line 2, no spot of this session",
         "a correction points at spot 3, no spot of this session",
