@@ -20,7 +20,7 @@ PURE = [
     "session",
     *(f"journal/{name}.py" for name in ("journal_lines", "diary_entries")),
     *(f"record/{name}.py" for name in ("adherence", "after_questions", "course_tally")),
-    *(f"record/{name}.py" for name in ("session_energy", "session_length", "session_row")),
+    *(f"record/{name}.py" for name in ("part", "session_length", "session_row")),
     *(f"record/{name}.py" for name in ("tally", "trend")),
     *(f"reports/{name}.py" for name in ("calendar_json", "calendar_text", "session_json")),
     *(f"reports/{name}.py" for name in ("course_json", "course_text", "session_text")),
