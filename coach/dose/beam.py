@@ -13,11 +13,24 @@ import datetime
 import math
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import Literal
 
 from coach.units import mw_from_uw, rounded
 
 # House rule: a head that has drifted further should be looked at before it is used again.
 DRIFT_LIMIT = Fraction(20, 100)
+
+PowerBasis = Literal["stated", "measured"]
+
+# Measured / stated within the drift limit of a power of ten: seldom a head, often a keyboard.
+_SLIPS = (
+    (Fraction(1, 1000), "a thousandth of it, as W written for mW"),
+    (Fraction(1, 100), "a hundredth of it"),
+    (Fraction(1, 10), "a tenth of it, as a decimal point in the wrong place"),
+    (Fraction(10), "ten times as much, as a decimal point in the wrong place"),
+    (Fraction(100), "a hundred times as much"),
+    (Fraction(1000), "a thousand times as much, as uW written for mW, or mW for W"),
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,6 +96,78 @@ class OutputCheck:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Output:
+    """The mean power of a head as stated and as measured, and which of the two counts for what.
+
+    A meter that reads too low must weaken no protection and lengthen no hold. So eyes and skin are
+    always protected from the larger of the two, and where the two are far apart, or the check is
+    too old, holds are those of the larger as well: the shorter of the two times.
+
+    Attributes:
+        stated_uw: microwatts, all emitters together.
+        measured_uw: microwatts; None when no check is recorded.
+        expired: the check is older than the plan lets one hold.
+        seconds_by: what the prescriber says that holds go by; None when it is not said.
+    """
+
+    stated_uw: int
+    measured_uw: int | None = None
+    expired: bool = False
+    seconds_by: PowerBasis | None = None
+
+    @property
+    def drift(self) -> Fraction | None:
+        """(measured - stated) / stated; None when the output was never checked."""
+        if self.measured_uw is None:
+            return None
+        return Fraction(self.measured_uw - self.stated_uw, self.stated_uw)
+
+    @property
+    def doubtful(self) -> bool:
+        """Whether the two are far apart, or the check is too old, to go by the meter."""
+        return self.drift is not None and (self.expired or abs(self.drift) > DRIFT_LIMIT)
+
+    @property
+    def open(self) -> bool:
+        """Whether the prescriber still has to say which of the two holds go by."""
+        return self.doubtful and self.seconds_by is None and self.measured_uw != self.stated_uw
+
+    @property
+    def dose_by(self) -> PowerBasis:
+        """What holds, joules and J/cm2 are computed from."""
+        if self.measured_uw is None:
+            return "stated"
+        if self.seconds_by is not None:
+            return self.seconds_by
+        return self.hazard_by if self.doubtful else "measured"
+
+    @property
+    def dose_uw(self) -> int:
+        """Mean power that holds, joules and J/cm2 are computed from, microwatts."""
+        return self._power_uw(self.dose_by)
+
+    @property
+    def hazard_by(self) -> PowerBasis:
+        """The larger of the two, from which eyes and skin are protected."""
+        larger = self.measured_uw is not None and self.measured_uw > self.stated_uw
+        return "measured" if larger else "stated"
+
+    @property
+    def hazard_uw(self) -> int:
+        """Mean power that eyes and skin are protected from, microwatts."""
+        return self._power_uw(self.hazard_by)
+
+    @property
+    def other_uw(self) -> int:
+        """The one of the two that holds do not go by, microwatts."""
+        return self._power_uw("stated" if self.dose_by == "measured" else "measured")
+
+    def _power_uw(self, basis: PowerBasis) -> int:
+        measured = self.measured_uw if basis == "measured" else None
+        return self.stated_uw if measured is None else measured
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Head:
     """The part that touches the dog.
 
@@ -90,7 +175,7 @@ class Head:
         emitters: one or more sources.
         beam_area_um2: beam area at the skin; None when it is not stated.
         aperture_area_um2: area of the opening, for the record only: never used for a dose.
-        checked: the last output check; its power replaces the stated one.
+        checked: the last output check.
     """
 
     emitters: tuple[Emitter, ...]
@@ -112,21 +197,15 @@ class Head:
         return sum(emitter.mean_power_uw for emitter in self.emitters)
 
     @property
-    def power_uw(self) -> int:
-        """Mean power that doses are computed from: measured if it was, else stated."""
-        return self.stated_power_uw if self.checked is None else self.checked.power_uw
+    def output(self) -> Output:
+        """Stated and measured power; what a plan says besides is not known here."""
+        measured = None if self.checked is None else self.checked.power_uw
+        return Output(stated_uw=self.stated_power_uw, measured_uw=measured)
 
     @property
-    def drift(self) -> Fraction | None:
-        """(measured - stated) / stated; None when the output was never checked."""
-        if self.checked is None:
-            return None
-        return Fraction(self.checked.power_uw - self.stated_power_uw, self.stated_power_uw)
-
-    @property
-    def output_ratio(self) -> Fraction:
-        """Power now / power as stated: the share by which each emitter is scaled."""
-        return Fraction(self.power_uw, self.stated_power_uw)
+    def hazard_ratio(self) -> Fraction:
+        """Power that eyes and skin are protected from / power as stated, at least 1."""
+        return Fraction(self.output.hazard_uw, self.stated_power_uw)
 
 
 def pulse_of(
@@ -177,16 +256,27 @@ def output_remarks(head: Head, *, today: datetime.date, valid_days: int | None) 
             f"the output was last checked on {head.checked.on}, {age_days} days ago; "
             f"the plan allows {valid_days}"
         )
-    drift = head.drift
+    drift = head.output.drift
     if drift is not None and abs(drift) > DRIFT_LIMIT:
         stated, measured = (
-            f"{rounded(mw_from_uw(power), 1)} mW" for power in (head.stated_power_uw, head.power_uw)
+            f"{rounded(mw_from_uw(power), 1)} mW"
+            for power in (head.stated_power_uw, head.checked.power_uw)
         )
+        slip = _unit_slip(1 + drift)
         remarks.append(
             f"the measured output is {measured}, {rounded(drift * 100, 1):+} % from the stated "
             f"{stated}: over {rounded(DRIFT_LIMIT * 100, 0)} % is worth a look at the head"
+            f"{f'; {slip}' if slip else ''}"
         )
     return remarks
+
+
+def _unit_slip(ratio: Fraction) -> str:
+    """What a measured / stated ``ratio`` near a power of ten looks like, or ""."""
+    for times, words in _SLIPS:
+        if abs(ratio / times - 1) <= DRIFT_LIMIT:
+            return f"{words}: is one of the two numbers typed wrongly?"
+    return ""
 
 
 def _positive(name: str, value: int | Fraction) -> None:

@@ -14,7 +14,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from coach.dose.beam import Emitter, Head
+from coach.dose.beam import Emitter, Head, Output
 from coach.dose.limits import (
     EDITION,
     EYE_APERTURE_MM,
@@ -78,6 +78,7 @@ class HeadHazard:
 
     ``required_od`` must hold at each wavelength of the head. ``nohd_*_m`` are None as soon as
     one emitter has no divergence stated: then the whole room is within the hazard distance.
+    ``output`` is the power: eyes and skin are protected from its ``hazard_uw``.
     """
 
     emitters: tuple[EmitterHazard, ...]
@@ -85,6 +86,7 @@ class HeadHazard:
     nohd_quadrature_m: float | None
     required_od: float
     skin_ratio: float | None
+    output: Output
     edition: str = EDITION
     scope: str = SCOPE
 
@@ -131,7 +133,7 @@ def in_pupil_w_m2(*, power_w: float) -> float:
 
 
 def head_hazard(head: Head, *, exposure_s: float | None = None) -> HeadHazard:
-    """Hazard of ``head`` at its power now (measured if it was, else stated).
+    """Hazard of ``head`` at the larger of its stated and its measured power.
 
     ``exposure_s`` defaults to :func:`default_exposure_s`; a head is looked at for the longest
     time that one of its emitters asks for.
@@ -144,7 +146,7 @@ def head_hazard(head: Head, *, exposure_s: float | None = None) -> HeadHazard:
             default_exposure_s(wavelength_nm=float(emitter.wavelength_nm))
             for emitter in head.emitters
         )
-    ratio = float(head.output_ratio)
+    ratio = float(head.hazard_ratio)
     area_m2 = None if head.beam_area_um2 is None else head.beam_area_um2 * 1e-12
     every = tuple(_emitter_hazard(emitter, exposure_s, ratio, area_m2) for emitter in head.emitters)
     beams = [_Beam.of(emitter, found) for emitter, found in zip(head.emitters, every, strict=True)]
@@ -156,6 +158,7 @@ def head_hazard(head: Head, *, exposure_s: float | None = None) -> HeadHazard:
         nohd_quadrature_m=_head_nohd_m(beams, "quadrature"),
         required_od=max(0.0, math.log10(in_pupil)),
         skin_ratio=sum(skin) if len(skin) == len(every) else None,
+        output=head.output,
     )
 
 

@@ -58,12 +58,19 @@ class EmitterJson(TypedDict):
 
 
 class SafetyJson(TypedDict):
-    """What ``coach check --safety --json`` prints; ``safety.schema.json`` is its schema."""
+    """What ``coach check --safety --json`` prints; ``safety.schema.json`` is its schema.
+
+    ``power_mw`` is what eyes and skin are protected from: the larger of stated and measured.
+    """
 
     format: int
     edition: str
     scope: str
     exposure_s: float
+    power_mw: float
+    power_by: str
+    stated_power_mw: float
+    measured_power_mw: float | None
     nohd_linear_m: float | None
     nohd_quadrature_m: float | None
     required_od: float
@@ -78,6 +85,12 @@ def to_json(hazard: HeadHazard) -> SafetyJson:
         edition=hazard.edition,
         scope=hazard.scope,
         exposure_s=hazard.emitters[0].exposure_s,
+        power_mw=hazard.output.hazard_uw / 1000,
+        power_by=hazard.output.hazard_by,
+        stated_power_mw=hazard.output.stated_uw / 1000,
+        measured_power_mw=None
+        if hazard.output.measured_uw is None
+        else hazard.output.measured_uw / 1000,
         nohd_linear_m=hazard.nohd_linear_m,
         nohd_quadrature_m=hazard.nohd_quadrature_m,
         required_od=hazard.required_od,
@@ -100,6 +113,15 @@ def sheet(hazard: HeadHazard, *, label: str, laser_class: str = "") -> list[str]
         f"Computed for {hazard.emitters[0].exposure_s:g} s of looking into the beam, all of it "
         "through a pupil of 7 mm: the worst case."
     )
+    output = hazard.output
+    if output.measured_uw is not None:
+        used, stated, measured = (
+            f"{power_uw / 1000:.6g} mW"
+            for power_uw in (output.hazard_uw, output.stated_uw, output.measured_uw)
+        )
+        lines.append(
+            f"Computed with {used}, the larger of {stated} stated and {measured} measured."
+        )
     if any(wave >= 700 for wave in _wavelengths(hazard)):
         lines.append("This light cannot be seen, or only a part of it: dark is not off.")
     lines += ["", *PRECAUTIONS, "", "How it was computed"]

@@ -55,7 +55,8 @@ class OutputCheckJson(TypedDict):
 
 
 class LaserJson(TypedDict):
-    """The laser. ``mean_power_mw`` is what doses are computed from: measured if it was.
+    """The laser. ``mean_power_mw`` is what doses are computed from, ``power_by`` says whether it
+    is the stated or the measured one, ``power_open`` whether the prescriber has yet to say.
 
     ``wavelength_nm`` is null when the plan has several ``[[laser.emitter]]``.
     """
@@ -64,6 +65,8 @@ class LaserJson(TypedDict):
     laser_class: str
     wavelength_nm: float | None
     mean_power_mw: float
+    power_by: str
+    power_open: bool
     pulsed: PulsedJson | None
     emitters: list[EmitterJson]
     beam_area_cm2: float | None

@@ -11,10 +11,11 @@ from collections.abc import Iterator, Sequence
 from coach.dose import bands, energy
 from coach.dose.beam import output_remarks
 from coach.plan.finding import Finding
+from coach.plan.formatting import plain
 from coach.plan.laser import Laser
-from coach.plan.model import Plan
+from coach.plan.model import Plan, target_ns
 from coach.plan.spots import Spot
-from coach.units import j_from_fj, mw_from_uw, s_from_ns
+from coach.units import j_from_fj, mw_from_uw, rounded, s_from_ns
 
 
 def dose_findings(plan: Plan, spots: Sequence[Spot], *, today: datetime.date) -> list[Finding]:
@@ -22,13 +23,43 @@ def dose_findings(plan: Plan, spots: Sequence[Spot], *, today: datetime.date) ->
 
     ``spots`` are those of one whole session of ``plan``.
     """
-    return [*_output(plan.laser, today), *_areas(plan.laser), *_published(plan, spots)]
+    return [
+        *_output(plan.laser, today),
+        *_two_times(plan),
+        *_areas(plan.laser),
+        *_published(plan, spots),
+    ]
 
 
 def _output(laser: Laser, today: datetime.date) -> Iterator[Finding]:
     valid_days = None if laser.output_check is None else laser.output_check.valid_days
     for text in output_remarks(laser.head, today=today, valid_days=valid_days):
         yield Finding(field="laser.output_check", text=text)
+
+
+def _two_times(plan: Plan) -> Iterator[Finding]:
+    """Where a doubtful output check leaves two times for a dose that is ordered in joules."""
+    output = plan.laser.output
+    if not output.open or output.measured_uw is None:
+        return
+    used = f"{plain(rounded(mw_from_uw(output.dose_uw), 1))} mW {output.dose_by}"
+    times = []
+    for number, order in enumerate(plan.regions, start=1):
+        if order.seconds_each_spot is None:
+            other_ns = target_ns(order, plan.laser, power_uw=output.other_uw)
+            times.append(
+                f"regions[{number}] {_seconds(plan.hold_ns(order))}, not {_seconds(other_ns)}"
+            )
+    yield Finding(
+        field="laser.output_check",
+        text=f"until the prescriber says which power rules, it is the larger, the {used}, and so "
+        f"the shorter of the two times{': ' if times else ''}{'; '.join(times)}. Check the head, "
+        "or write seconds_by (plan format 2)",
+    )
+
+
+def _seconds(duration_ns: int) -> str:
+    return f"{plain(rounded(s_from_ns(duration_ns), 1))} s"
 
 
 def _areas(laser: Laser) -> Iterator[Finding]:

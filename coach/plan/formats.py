@@ -68,7 +68,6 @@ NOT_YET = frozenset(
         "laser.divergence_is",
         "laser.divergence_other_mrad",
         "laser.key",
-        "laser.seconds_by",
         "plan.beside",
         "plan.needs_second_check",
         "recheck.stop",

@@ -9,7 +9,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field
+from pydantic import BeforeValidator, Field, PrivateAttr
 
 from coach.dose import beam, energy
 from coach.plan.fields import (
@@ -144,6 +144,12 @@ class OutputCheck(Table):
     on: datetime.date | None = Field(default=None, examples=[datetime.date(2026, 11, 25)])
     valid_days: Annotated[int | None, whole(1, 3650, "days")] = None
 
+    def expired(self, today: datetime.date | None) -> bool:
+        """Whether a check on record is older on ``today`` than the plan lets one hold."""
+        if today is None or self.on is None or self.valid_days is None:
+            return False
+        return (today - self.on).days > self.valid_days
+
 
 class Laser(Source):
     """``[laser]``: one source stated here, or several under ``[[laser.emitter]]``.
@@ -166,19 +172,35 @@ class Laser(Source):
     seconds_by: SecondsBy | None = Field(default=None, json_schema_extra=FORMAT_2)
     output_check: OutputCheck | None = None
     starts: Literal["stays on", "button at each spot"] = "stays on"
+    _today: datetime.date | None = PrivateAttr(default=None)
 
     @property
     def sources(self) -> tuple[Source, ...]:
         """Every source of the head."""
         return (self,) if self.emitter is None else tuple(self.emitter)
 
+    def as_of(self, today: datetime.date) -> "Laser":
+        """The same laser on the day that its plan is read: an output check may be too old."""
+        laser = self.model_copy()
+        laser._today = today
+        return laser
+
+    @property
+    def output(self) -> beam.Output:
+        """Stated and measured power, and which of the two counts for what."""
+        check = self.output_check
+        measured_mw = None if check is None else check.measured_mw
+        return beam.Output(
+            stated_uw=sum(source.stated_power_uw for source in self.sources),
+            measured_uw=None if measured_mw is None else uw_from_mw(measured_mw),
+            expired=check is not None and check.expired(self._today),
+            seconds_by=self.seconds_by,
+        )
+
     @property
     def power_uw(self) -> int:
-        """Mean power of the head in microwatts: measured if it was, else stated."""
-        check = self.output_check
-        if check is not None and check.measured_mw is not None:
-            return uw_from_mw(check.measured_mw)
-        return sum(source.stated_power_uw for source in self.sources)
+        """Mean power in microwatts that holds, joules and J/cm2 are computed from."""
+        return self.output.dose_uw
 
     @property
     def beam_area_um2(self) -> int | None:

@@ -74,6 +74,13 @@ def _check_wavelengths(report: Report, laser: Laser, reported: Collection[str]) 
 
 def _check_output(report: Report, laser: Laser) -> bool:
     check = laser.output_check
+    if laser.seconds_by == "measured" and (check is None or check.measured_mw is None):
+        report.add(
+            ("laser", "seconds_by"),
+            '"measured" but no measured power',
+            '"measured" only with measured_mw in [laser.output_check]',
+        )
+        return False
     if check is None or (check.measured_mw is None) == (check.on is None):
         return True
     missing = "measured_mw" if check.measured_mw is None else "on"
@@ -171,10 +178,11 @@ def check_dose(report: Report, here: Path, order: RegionOrder, laser: Laser | No
             "J/cm2 only with beam_area_cm2 in [laser]",
         )
         targets.remove(_FLUENCE)
-    needed_ns = {field: _needed_ns(order, field, laser) for field in targets}
+    needed_ns = {field: _needed_ns(order, field, laser, laser.power_uw) for field in targets}
     if order.seconds_each_spot is not None:
         stated = Fraction(ns_from_s(order.seconds_each_spot))
-        for field, needed in needed_ns.items():
+        for field in targets:
+            needed = _needed_ns(order, field, laser, _closing_uw(laser))
             _closes(
                 report,
                 (*here, "seconds_each_spot"),
@@ -204,10 +212,19 @@ _UNIT = {"joules_each_spot": "J", _FLUENCE: "J/cm2"}
 _QUANTITY: Mapping[str, Quantity] = {"joules_each_spot": "energy_j", _FLUENCE: "fluence_j_cm2"}
 
 
-def _needed_ns(order: RegionOrder, field: str, laser: Laser) -> int:
+def _needed_ns(order: RegionOrder, field: str, laser: Laser, power_uw: int) -> int:
     """Time that one of the stated targets takes, by itself."""
     others = {name: None for name in _UNIT if name != field}
-    return target_ns(order.model_copy(update=others), laser)
+    return target_ns(order.model_copy(update=others), laser, power_uw=power_uw)
+
+
+def _closing_uw(laser: Laser) -> int:
+    """The power with which seconds and joules must agree: the measured one, unless the prescriber
+    says that the stated one rules. A doubtful meter is no reason to ask less of the numbers."""
+    output = laser.output
+    if output.measured_uw is None or output.seconds_by == "stated":
+        return output.stated_uw
+    return output.measured_uw
 
 
 def _check_length(report: Report, path: Path, needed_ns: int) -> None:
@@ -224,7 +241,7 @@ def _slip(order: RegionOrder, laser: Laser, field: str) -> str:
     """The arithmetic behind a target that does not close, and the slip that would explain it."""
     given: dict[Quantity, Fraction] = {}
     if order.seconds_each_spot is not None:
-        given["mean_power_mw"] = mw_from_uw(laser.power_uw)
+        given["mean_power_mw"] = mw_from_uw(_closing_uw(laser))
         given["duration_s"] = Fraction(order.seconds_each_spot)
         if laser.emitter is None and laser.pulsed is not None and laser.pulsed.share is not None:
             given["duty_cycle_percent"] = laser.pulsed.share * 100

@@ -14,11 +14,18 @@ def laser_lines(laser: Laser) -> Iterator[str]:
     """The laser as its owner reads it."""
     waves = listed(list(dict.fromkeys(plain(wave) for wave in _waves(laser))))
     yield f"{laser.label}, class {laser.laser_class}, {waves} nm"
-    mean = f"mean power {plain(rounded(mw_from_uw(laser.power_uw), 1))} mW"
+    output = laser.output
+    mean = f"mean power {_mw(output.dose_uw)}"
     check = laser.output_check
-    if check is not None and check.measured_mw is not None:
-        stated = plain(rounded(mw_from_uw(laser.head.stated_power_uw), 1))
-        yield f"{mean}, measured on {check.on}; {stated} mW stated, {_drift(laser)}"
+    if check is not None and output.measured_uw is not None:
+        drift = f"{rounded((output.drift or Fraction(0)) * 100, 1):+} %"
+        if output.dose_by == "measured":
+            yield f"{mean}, measured on {check.on}; {_mw(output.stated_uw)} stated, {drift}"
+        else:
+            measured = _mw(output.measured_uw)
+            yield f"{mean}, as stated; {measured} measured on {check.on}, {drift}"
+        if output.open:
+            yield "the larger of the two is used: the shorter holds"
     elif laser.emitter is not None:
         yield f"{mean}, {counted(len(laser.emitter), 'emitter')} together"
     elif laser.mean_power_mw is None:
@@ -44,9 +51,8 @@ def _waves(laser: Laser) -> list[Decimal]:
     return [s.wavelength_nm for s in laser.sources if s.wavelength_nm is not None]
 
 
-def _drift(laser: Laser) -> str:
-    drift = laser.head.drift or Fraction(0)
-    return f"{rounded(drift * 100, 1):+} %"
+def _mw(power_uw: int) -> str:
+    return f"{plain(rounded(mw_from_uw(power_uw), 1))} mW"
 
 
 def _pulses(pulsed: Pulsed | None) -> Iterator[str]:
@@ -75,17 +81,20 @@ def _area(laser: Laser) -> str:
 def laser_json(laser: Laser) -> dict[str, Any]:
     """The sources, the beam and the output check of a laser as data.
 
-    wavelength_nm (null with ``[[laser.emitter]]``), mean_power_mw (measured if it was, else
-    stated), pulsed (peak_power_mw, duty_cycle 0-1, pulse_width_us, frequency_hz; or null),
-    emitters (each wavelength_nm, mean_power_mw as stated, pulsed), beam_area_cm2 and
-    aperture_area_cm2 (or null), output_check (stated_mw, measured_mw, drift_percent, on,
-    valid_days; or null).
+    wavelength_nm (null with ``[[laser.emitter]]``), mean_power_mw (which doses are computed
+    from), power_by (``stated`` or ``measured``: what that is), power_open (whether the prescriber
+    still has to say which), pulsed (peak_power_mw, duty_cycle 0-1, pulse_width_us,
+    frequency_hz; or null), emitters (each wavelength_nm, mean_power_mw as stated, pulsed),
+    beam_area_cm2 and aperture_area_cm2 (or null), output_check (stated_mw, measured_mw,
+    drift_percent, on, valid_days; or null).
     """
     check = laser.output_check
     area_um2 = laser.beam_area_um2
     return {
         "wavelength_nm": number(laser.wavelength_nm),
         "mean_power_mw": number(mw_from_uw(laser.power_uw)),
+        "power_by": laser.output.dose_by,
+        "power_open": laser.output.open,
         "pulsed": _pulsed_json(laser.pulsed),
         "emitters": [
             {
@@ -100,9 +109,11 @@ def laser_json(laser: Laser) -> dict[str, Any]:
         "output_check": None
         if check is None
         else {
-            "stated_mw": number(mw_from_uw(laser.head.stated_power_uw)),
+            "stated_mw": number(mw_from_uw(laser.output.stated_uw)),
             "measured_mw": number(check.measured_mw),
-            "drift_percent": None if laser.head.drift is None else number(laser.head.drift * 100),
+            "drift_percent": None
+            if laser.output.drift is None
+            else number(laser.output.drift * 100),
             "on": None if check.on is None else check.on.isoformat(),
             "valid_days": check.valid_days,
         },

@@ -284,8 +284,11 @@ def spots_by_tape(order: RegionOrder, dog: Dog, laser: Laser, rules: Rules) -> i
     return spot_count(length_mm=length_mm, spacing_mm=_mm(spacing))
 
 
-def target_ns(order: RegionOrder, laser: Laser) -> int:
-    """Time that the stated J or J/cm2 of ``order`` takes. ValueError when it cannot be known."""
+def target_ns(order: RegionOrder, laser: Laser, *, power_uw: int | None = None) -> int:
+    """Time that the stated J or J/cm2 of ``order`` takes, at ``power_uw`` or as the laser has it.
+
+    ValueError when it cannot be known.
+    """
     if order.joules_each_spot is not None:
         target_fj = round(Fraction(order.joules_each_spot) * 10**15)
     elif order.joules_per_cm2_each_spot is not None and laser.beam_area_um2 is not None:
@@ -297,5 +300,5 @@ def target_ns(order: RegionOrder, laser: Laser) -> int:
         raise ValueError("neither J nor J/cm2 with a beam area")
     # Whole tenths of a second: what an owner can be asked to hold, and what is then counted.
     tenth_ns = NS_PER_S // 10
-    exact = Fraction(target_fj, laser.power_uw)
+    exact = Fraction(target_fj, power_uw or laser.power_uw)
     return max(tenth_ns, round(exact / tenth_ns) * tenth_ns)

@@ -85,6 +85,8 @@ def read_plan(text: str, *, file: str, today: datetime.date) -> Plan:
     reason = source.table("reason", Reason)
     recheck = source.table("recheck", Recheck)
     laser = source.table("laser", Laser)
+    if laser is not None:
+        laser.table = laser.table.as_of(today)
     settle = source.table("settle", Settle)
     rules = source.table("session", Rules)
     limits = source.table("limits", Limits)

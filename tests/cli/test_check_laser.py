@@ -267,7 +267,8 @@ def test_findings_about_bands_and_output_are_shown(
     assert {"laser.output_check", "regions[1]"} <= fields
     text = " ".join(printed(capsys, path).split())
     # (70 - 100) / 100 = -30 %
-    assert "measured on 2026-01-05; 100 mW stated, -30.0 %" in text
+    assert "mean power 100 mW, as stated; 70 mW measured on 2026-01-05, -30.0 %" in text
+    assert "the larger of the two is used: the shorter holds" in text
     assert "the plan allows 7" in text
     assert "made for people; second-hand" in text
 
@@ -285,6 +286,7 @@ def test_emitters_are_told_one_by_one(tmp_path: Path, capsys: pytest.CaptureFixt
 
 
 # S11, C: 808 nm, 0.5 W, 5 mm, 0.2 rad, 10 s: 0.9588 m, `lasercalc` and by hand.
+AREA = "beam_area_cm2 = 0.5\n"
 S11 = (
     "wavelength_nm = 808\nmean_power_mw = 500\naperture_diameter_cm = 0.5\ndivergence_mrad = 200\n"
 )
@@ -334,6 +336,32 @@ def test_the_safety_page_takes_the_measured_power(
     check = "[laser.output_check]\nmeasured_mw = 700\non = 2026-01-05\n"
     found = checked(capsys, "--safety", written(tmp_path, laser=S11 + check))
     assert found["emitters"][0]["power_mw"] == pytest.approx(700)
+    assert (found["power_by"], found["power_mw"]) == ("measured", pytest.approx(700))
+
+
+def test_a_low_reading_takes_nothing_off_the_safety_page(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The page of 500 mW stays that of 500 mW when an old check says 50 mW."""
+    check = "[laser.output_check]\nmeasured_mw = 50\non = 2026-01-05\nvalid_days = 30\n"
+    stated = checked(capsys, "--safety", written(tmp_path, laser=S11 + AREA))
+    found = checked(capsys, "--safety", written(tmp_path, laser=S11 + AREA + check))
+    for key in ("required_od", "nohd_linear_m", "nohd_quadrature_m", "skin_ratio", "emitters"):
+        assert found[key] == stated[key], key
+    assert (found["power_by"], found["power_mw"], found["measured_power_mw"]) == ("stated", 500, 50)
+    page = " ".join(
+        printed(capsys, "--safety", written(tmp_path, laser=S11 + AREA + check)).split()
+    )
+    for words in (
+        "1.0 m in a straight line",
+        "optical density 3 or more",
+        "Computed with 500 mW, the larger of 500 mW stated and 50 mW measured.",
+    ):
+        assert words in page
+    # 1 W/cm2 against 0.2 C_A = 0.3289 W/cm2 (S07).
+    assert "3.1 times the limit for the hand" in page
+    told = " ".join(printed(capsys, written(tmp_path, laser=S11 + AREA + check)).split())
+    assert "a tenth of it, as a decimal point in the wrong place" in told
 
 
 def test_pulses_for_which_no_limit_is_held_are_refused_in_words(

@@ -12,7 +12,9 @@ from hypothesis import strategies as st
 from coach.dose.beam import (
     Emitter,
     Head,
+    Output,
     OutputCheck,
+    PowerBasis,
     Pulse,
     output_remarks,
     pulse_of,
@@ -54,17 +56,81 @@ def test_an_emitter_is_one_that_reaches_the_retina(wavelength_nm: int, held: boo
 
 
 def test_the_power_of_a_head_is_the_sum_of_its_emitters() -> None:
-    assert head().power_uw == 500_000
-    assert head().drift is None
-    assert head().output_ratio == 1
+    assert head().stated_power_uw == 500_000
+    assert head().output == Output(stated_uw=500_000)
+    assert head().output.drift is None
+    assert (head().output.dose_by, head().output.hazard_by) == ("stated", "stated")
+    assert head().hazard_ratio == 1
 
 
-def test_a_measured_output_replaces_the_stated_one_and_shows_the_drift() -> None:
-    measured = head(checked_uw=440_000)
-    assert measured.power_uw == 440_000
-    assert measured.stated_power_uw == 500_000
+def test_a_measured_output_replaces_the_stated_one_for_doses_and_shows_the_drift() -> None:
+    measured = head(checked_uw=440_000).output
+    assert (measured.dose_uw, measured.dose_by) == (440_000, "measured")
+    assert measured.stated_uw == 500_000
     assert measured.drift == Fraction(-12, 100)
-    assert measured.output_ratio == Fraction(88, 100)
+    assert not measured.open
+
+
+# 500 mW stated, 50 mW measured: the case of issue 17. Eyes are protected from 500 mW.
+@pytest.mark.parametrize(
+    ("measured_uw", "expired", "seconds_by", "dose_uw", "hazard_uw", "open_"),
+    [
+        (50_000, True, None, 500_000, 500_000, True),
+        (50_000, False, None, 500_000, 500_000, True),
+        (50_000, True, "measured", 50_000, 500_000, False),
+        (50_000, True, "stated", 500_000, 500_000, False),
+        (450_000, True, None, 500_000, 500_000, True),
+        (450_000, False, None, 450_000, 500_000, False),
+        (450_000, False, "stated", 500_000, 500_000, False),
+        (550_000, False, None, 550_000, 550_000, False),
+        (700_000, False, None, 700_000, 700_000, True),
+        (700_000, False, "stated", 500_000, 700_000, False),
+        (500_000, True, None, 500_000, 500_000, False),
+    ],
+)
+def test_a_low_reading_weakens_nothing_and_lengthens_nothing(
+    measured_uw: int,
+    expired: bool,
+    seconds_by: PowerBasis | None,
+    dose_uw: int,
+    hazard_uw: int,
+    open_: bool,
+) -> None:
+    output = Output(
+        stated_uw=500_000, measured_uw=measured_uw, expired=expired, seconds_by=seconds_by
+    )
+    assert (output.dose_uw, output.hazard_uw, output.open) == (dose_uw, hazard_uw, open_)
+
+
+@given(stated_uw=st.integers(1, 10**8), measured_uw=st.integers(1, 10**8), expired=st.booleans())
+def test_nobody_is_less_safe_for_a_reading(stated_uw: int, measured_uw: int, expired: bool) -> None:
+    output = Output(stated_uw=stated_uw, measured_uw=measured_uw, expired=expired)
+    assert output.hazard_uw == max(stated_uw, measured_uw)
+    assert output.dose_uw in (stated_uw, measured_uw)
+    assert output.dose_uw == max(stated_uw, measured_uw) or not output.doubtful
+
+
+@pytest.mark.parametrize(
+    ("checked_uw", "says"),
+    [
+        (50_000, "a tenth of it"),
+        (42_000, "a tenth of it"),
+        (5_000, "a hundredth of it"),
+        (500, "a thousandth of it"),
+        (5_000_000, "ten times as much"),
+        (500_000_000, "a thousand times as much"),
+    ],
+)
+def test_a_ratio_near_a_power_of_ten_is_named_as_a_slip(checked_uw: int, says: str) -> None:
+    (text,) = output_remarks(head(checked_uw=checked_uw), today=TODAY, valid_days=None)
+    assert says in text
+    assert "typed wrongly" in text
+
+
+@pytest.mark.parametrize("checked_uw", [350_000, 250_000, 1_500_000])
+def test_another_ratio_is_no_slip(checked_uw: int) -> None:
+    (text,) = output_remarks(head(checked_uw=checked_uw), today=TODAY, valid_days=None)
+    assert "typed wrongly" not in text
 
 
 @pytest.mark.parametrize(

@@ -68,7 +68,9 @@ def any_plans(draw: st.DrawFn) -> AnyPlan:
         parts.append("wavelength_nm = 905")
         parts.append(f"[laser.pulsed]\npeak_power_mw = {power_mw * 2}\nduty_cycle = 0.5")
     elif light == "measured":
-        parts.append("wavelength_nm = 808\nmean_power_mw = 300\n[laser.output_check]")
+        # 20 % less than stated: as far apart as the meter is still gone by.
+        stated_mw = power_mw * Decimal("1.25")
+        parts.append(f"wavelength_nm = 808\nmean_power_mw = {stated_mw}\n[laser.output_check]")
         parts.append(f"measured_mw = {power_mw}\non = 2026-11-20")
     else:
         parts.append(f"wavelength_nm = 808\nmean_power_mw = {power_mw}")

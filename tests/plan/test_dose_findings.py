@@ -89,17 +89,28 @@ def checked(lines: str) -> str:
 @pytest.mark.parametrize(
     ("lines", "says"),
     [
-        # (75 - 100) / 100 = -25 %, over 20 %.
-        ("measured_mw = 75\non = 2026-11-20", "-25.0 % from the stated 100.0 mW"),
+        ("valid_days = 90", "no check is recorded"),
         # 1 August to 25 November is 116 days.
         ("measured_mw = 100\non = 2026-08-01\nvalid_days = 90", "116 days ago; the plan allows 90"),
-        ("valid_days = 90", "no check is recorded"),
         ("measured_mw = 100\non = 2026-12-24", "after today"),
     ],
 )
 def test_the_output_check_is_remarked_on(lines: str, says: str) -> None:
     (text,) = (t for field, t in found(checked(lines)) if field == "laser.output_check")
     assert says in text
+
+
+def test_a_doubtful_check_shows_both_times_until_the_prescriber_says_which_rules() -> None:
+    # (75 - 100) / 100 = -25 %, over 20 %. The hip is ordered as 4 J: 40 s at 100 mW, 53.3 s at 75.
+    texts = [
+        t for field, t in found(checked("measured_mw = 75\non = 2026-11-20")) if "check" in field
+    ]
+    drift, times = texts
+    assert "-25.0 % from the stated 100.0 mW" in drift
+    assert "the larger, the 100 mW stated" in times
+    assert "regions[2] 40 s, not 53.3 s" in times
+    assert "regions[1]" not in times
+    assert "seconds_by" in times
 
 
 @pytest.mark.parametrize(

@@ -112,7 +112,7 @@ def test_the_measured_power_replaces_the_stated_one() -> None:
     )
     assert plan.laser.power_uw == 80_000
     # (80 - 100) / 100
-    assert plan.laser.head.drift == Fraction(-1, 5)
+    assert plan.laser.output.drift == Fraction(-1, 5)
     checked = plan.laser.head.checked
     assert checked is not None
     assert checked.on == datetime.date(2026, 11, 20)
@@ -305,3 +305,43 @@ def test_a_dose_that_does_not_close_names_the_likely_slip(power: str, dose: str,
     text = changed(("mean_power_mw = 100", power), ("seconds_each_spot = 40", dose))
     problem = next(p for p in problems_of(text) if p.field.startswith("regions[1]"))
     assert slip in problem.hint
+
+
+CHECK = "\n[laser.output_check]\nmeasured_mw = {mw}\non = 2026-11-20\nvalid_days = {days}\n"
+
+
+# Held against E = P t (BC Tendinopathy Task Force toolkit, appendix B): 4 J at 100 mW are 40 s,
+# at 70 mW 57.14 s, at 130 mW 30.77 s, at 90 mW 44.44 s. The shorter of two times is used.
+@pytest.mark.parametrize(
+    ("measured_mw", "valid_days", "hold_s"),
+    [(70, 90, "40"), (130, 90, "30.8"), (90, 90, "44.4"), (90, 4, "40"), (90, 5, "44.4")],
+)
+def test_a_doubtful_check_never_makes_a_hold_longer(
+    measured_mw: int, valid_days: int, hold_s: str
+) -> None:
+    plan = read(with_laser(CHECK.format(mw=measured_mw, days=valid_days)))
+    # regions[2] orders 4 J on each spot.
+    assert plan.hold_ns(plan.regions[1]) == Fraction(hold_s) * 10**9
+
+
+def test_format_2_says_which_power_seconds_go_by() -> None:
+    two = ("coach_plan = 1", "coach_plan = 2")
+    base = changed(
+        two,
+        ("[settle]\nseconds_each_side = 30\n", ""),
+        text=with_laser(CHECK.format(mw=50, days=90)),
+    )
+    for by, hold_s in (("stated", 40), ("measured", 80)):
+        plan = read(changed(("label =", f'seconds_by = "{by}"\nlabel ='), text=base))
+        assert plan.hold_ns(plan.regions[1]) == hold_s * 10**9
+        assert not plan.laser.output.open
+        assert read(write_plan(plan)) == plan
+    assert read(base).laser.output.open
+    unmeasured = changed(
+        two,
+        ("[settle]\nseconds_each_side = 30\n", ""),
+        ("label =", 'seconds_by = "measured"\nlabel ='),
+    )
+    (problem,) = problems_of(unmeasured)
+    assert problem.field == "laser.seconds_by"
+    assert "measured_mw" in problem.allowed

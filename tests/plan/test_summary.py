@@ -193,6 +193,8 @@ def test_the_keys_of_the_data() -> None:
             "laser_class",
             "mean_power_mw",
             "output_check",
+            "power_by",
+            "power_open",
             "pulsed",
             "starts",
             "wavelength_nm",
