@@ -34,12 +34,20 @@ class OnePress:
         self._keys: dict[str, Presses] = {}
         self._waiting: tuple[str, int] | None = None
 
-    def press(self, key: str) -> Verdict:
-        """``key`` arrived. What only counts if the key is not held down is done by a timer."""
+    @property
+    def waits(self) -> bool:
+        """Whether a key has arrived of which nobody knows yet if it is held down."""
+        return self._waiting is not None
+
+    def press(self, key: str, *, pairs: bool = False) -> Verdict:
+        """``key`` arrived. What only counts if the key is not held down is done by a timer.
+
+        ``pairs``: a second press soon after the first is one of its own, not a bounce.
+        """
         if self._waiting is not None and self._waiting[0] != key:
             self._settle()
         now_ns = self._mono_ns()
-        verdict = self._of(key).press(now_ns)
+        verdict = self._of(key).press(now_ns, pairs=pairs)
         self._waiting = (key, now_ns) if verdict == "wait" else None
         if verdict == "press":
             self._do(key, now_ns)

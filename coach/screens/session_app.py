@@ -135,6 +135,7 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         if chosen:
             self._take(chosen)
             self._shown_until_ns = 0
+        self._carry_on_alone()
         self._coached.tick()
         if self._coached.changes != self._shown_changes or self._mono_ns() >= self._shown_until_ns:
             self._show()
@@ -146,6 +147,8 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         """Until there is something to do, to hear or to show: rarely, for a small computer."""
         shown_s = (self._shown_until_ns - self._mono_ns()) / NS_PER_S
         times_s = (shown_s, self._coached.next_deadline_s(), self._coached.poll_s)
+        if self._steps.due_ns is not None:
+            times_s = (*times_s, (self._steps.due_ns - self._mono_ns()) / NS_PER_S)
         wait_s = min(time_s for time_s in times_s if time_s is not None)
         if self._next_beat is not None:
             self._next_beat.stop()
@@ -249,7 +252,7 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         if action is not None and action.repeats:
             self._act(action, self._mono_ns(), again=not self._hand.urgent(id))
         else:
-            self._hand.press(id)
+            self._hand.press(id, pairs=self._steps.pairs)
 
     def _do(self, id: str, at_ns: int) -> None:  # noqa: A002
         """What was asked at ``at_ns``, a moment ago at most."""
@@ -307,8 +310,15 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         self.beat()
 
     def _one_key(self, view: View, at_ns: int) -> str | None:
-        if self._steps.twice(at_ns) and self._opens_choices(view, at_ns):
-            return None
+        late = self._steps.too_late()
+        if self._steps.twice(at_ns):
+            if late and view.allows(cmd.Pause):
+                refusal = self._coached.do(cmd.Pause())
+                view = self._coached.view()
+                if refusal:
+                    return refusal
+            if self._opens_choices(view, at_ns):
+                return None
         if self._leave_choices():
             # The next press carries on; it is not the second of two.
             self._steps.close()
@@ -321,7 +331,17 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
             elif isinstance(self.screen, PageScreen):
                 self.screen.page_on()
             return None
+        if view.phase is Phase.PAUSED:
+            self._steps.first(at_ns)
+            return None
         return self._coached.press()
+
+    def _carry_on_alone(self) -> None:
+        """Carry on, once the press that asked for it has stayed alone for long enough."""
+        if self._hand.waits or not self._steps.alone():
+            return
+        if self._coached.view().phase is Phase.PAUSED:
+            self._refuse(self._coached.press())
 
     def _opens_choices(self, view: View, at_ns: int) -> bool:
         """Two presses in a row, where the second would do nothing or undo the first."""
@@ -332,7 +352,10 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         self._steps.open(self._offered(view))
         if isinstance(self.screen, PageScreen):
             self.screen.page_home()
-        if self._say is not None:
+        if paused:
+            # After what has just been said: that the laser is to be lifted off comes first.
+            self._coached.tell(_(spoken_help.CHOOSE))
+        elif self._say is not None:
             self._say(_(spoken_help.CHOOSE))
         return True
 

@@ -182,7 +182,12 @@ def captions(view: View) -> tuple[str, ...]:
     if view.phase is Phase.PAUSED:
         why = PAUSED_BECAUSE.get(view.pause_reason)
         because = () if why is None else (_(why),)
-        return (_("SPACE: carry on"), _("{time} left on this spot").format(time=left), *because)
+        return (
+            _("SPACE: carry on"),
+            _("SPACE twice: all choices"),
+            _("{time} left on this spot").format(time=left),
+            *because,
+        )
     if view.phase is not Phase.MOVING:
         return ()
     if view.spot_left_ns <= 0:

@@ -12,6 +12,7 @@ CARRY_ON = N_("Press to carry on.")
 START = N_("Press to start.")
 READY = N_("Press when ready.")
 CLOSE = N_("Q: close.")
+TWICE = N_("Twice: all choices.")
 MORE = N_("R: more.")
 # Not "stop": a microphone in the room would hear the coach say it.
 END = N_("X: end it.")
@@ -48,7 +49,7 @@ def now_aloud(view: View) -> tuple[str, ...]:
     if view.asks:
         return ()
     if view.phase is Phase.PAUSED:
-        return (_(CARRY_ON), _(MORE))
+        return (_(CARRY_ON), _(TWICE), _(MORE))
     if view.phase is Phase.READY:
         return (_(START),)
     return (_(READY),) if view.phase is Phase.MOVING and view.waits else ()
@@ -65,7 +66,7 @@ def more_aloud(view: View) -> tuple[str, ...]:
 
 def every_sentence() -> list[str]:
     """All that is said with the same words each time, for rendering ahead."""
-    texts = map(_, (CARRY_ON, MORE, START, READY, CHOOSE))
+    texts = map(_, (CARRY_ON, TWICE, MORE, START, READY, CHOOSE))
     choices = _choices((BY_ID[choice].key, _(BY_ID[choice].label)) for choice in CHOICES)
     ends = (end_aloud((), asks=asks) for asks in (True, False))
     return [*skip_aloud(), *signs_aloud(), *texts, *choices, *ends]

@@ -2,6 +2,16 @@
 
 The first choice is to leave everything as it is, so that an owner who pressed twice by mistake
 loses nothing. Pure but for the clock that is handed in.
+
+In a pause the first press starts nothing at once: it waits :data:`PAIR_NS` for a second one.
+
+* No second press: the session is carried on.
+* A second press in time: nothing is started, and the choices are open.
+* A second press that comes later, up to :data:`TWICE_NS` after the first: the session, which had
+  just been carried on, is paused again, and the choices are open.
+* A third press, and each one after it, is the next choice; waiting :data:`DWELL_NS` takes it.
+
+A key that is held down is one press. Stop by its own key never waits.
 """
 
 from collections.abc import Callable, Iterable
@@ -12,6 +22,9 @@ from coach.units import NS_PER_S
 
 # So soon after the last press is the second of two. Common practice, no source.
 TWICE_NS = 12 * NS_PER_S // 10
+# So long a press in a pause waits for a second one. Longer than two taps of a slow hand are apart,
+# short enough to wait for with the head on the spot. Common practice, no source.
+PAIR_NS = 7 * NS_PER_S // 10
 DWELL_NS = 3 * NS_PER_S
 LEFT_OUT = frozenset({"look", "picture"})
 
@@ -25,6 +38,35 @@ class Stepping:
         self._choices: tuple[tuple[str, str], ...] = ()
         self._at = 0
         self._since_ns = 0
+        self._first_ns: int | None = None
+        self._carried_on = False
+
+    def first(self, at_ns: int) -> None:
+        """A press in a pause: it waits for a second one."""
+        self._first_ns = at_ns
+
+    @property
+    def pairs(self) -> bool:
+        """Whether a press waits for a second one."""
+        return self._first_ns is not None
+
+    @property
+    def due_ns(self) -> int | None:
+        """When a press has waited long enough for a second one; None where none waits."""
+        return None if self._first_ns is None else self._first_ns + PAIR_NS
+
+    def alone(self) -> bool:
+        """Whether the press that waited stayed alone: carry on now. True once."""
+        if self.due_ns is None or self._mono_ns() < self.due_ns:
+            return False
+        self._first_ns = None
+        self._carried_on = True
+        return True
+
+    def too_late(self) -> bool:
+        """Whether the press before has just carried on: the second of two came late. Once."""
+        carried_on, self._carried_on = self._carried_on, False
+        return carried_on
 
     def twice(self, at_ns: int) -> bool:
         """Whether the press that came at ``at_ns`` is the second of two in a row."""
@@ -33,6 +75,7 @@ class Stepping:
 
     def open(self, taps: Iterable[Tap]) -> None:
         """Offer ``taps``, after the choice to leave all as it is."""
+        self._first_ns, self._carried_on = None, False
         choices = [(tap.id, tap.label) for tap in taps if tap.id not in LEFT_OUT]
         self._choices = (("", _("change nothing")), *choices)
         self._at, self._since_ns = 0, self._mono_ns()
@@ -40,7 +83,8 @@ class Stepping:
     def close(self) -> None:
         """Offer nothing any more; what was pressed before is not in a row with what follows."""
         self._choices = ()
-        self._pressed_ns = None
+        self._pressed_ns = self._first_ns = None
+        self._carried_on = False
 
     def step(self) -> str:
         """On to the next choice; its words, or "" when none are offered."""
@@ -61,6 +105,8 @@ class Stepping:
     @property
     def told(self) -> tuple[str, ...]:
         """What is shown meanwhile; () when nothing is offered."""
+        if self.pairs:
+            return (_("Going on. Press again now for all choices."),)
         if not self._choices:
             return ()
         left_s = -(-(DWELL_NS - (self._mono_ns() - self._since_ns)) // NS_PER_S)

@@ -15,6 +15,9 @@ NS_PER_S = 1_000_000_000
 
 # Twice within this is one press. Common practice, no source.
 DOUBLE_NS = 3 * NS_PER_S // 10
+# Where two presses in a row mean something of their own, only what comes this soon is a contact that
+# bounces: switches bounce for some 10 ms, fingers tap twice in 100 to 300. From memory.
+BOUNCE_NS = 8 * NS_PER_S // 100
 # A key held down repeats for the first time after 0.25 s (Linux console) to 0.66 s (X.Org), and
 # then 10.9 (console) to 30 times a second. Usual settings, from memory.
 FIRST_REPEAT_NS = 7 * NS_PER_S // 10
@@ -36,23 +39,28 @@ class Presses:
 
     last_ns: int | None = None
     _waits_ns: int | None = None
+    _held: bool = False
 
-    def press(self, now_ns: int) -> Verdict:
+    def press(self, now_ns: int, *, pairs: bool = False) -> Verdict:
         """What a key that arrives at ``now_ns`` is.
 
         After ``wait`` ask :meth:`due` when :data:`REPEAT_NS` have passed, and before the next
-        press: what waits then becomes a press, or else counts as held down.
+        press: what waits then becomes a press, or else counts as held down. ``pairs``: two quick
+        presses are two presses.
         """
         since_ns = None if self.last_ns is None else now_ns - self.last_ns
         self.last_ns = now_ns
         if self._waits_ns is not None:
             # Came back before it was due: the key is held down.
             self._waits_ns = None
+            self._held = True
             return "same"
         if since_ns is None or since_ns > FIRST_REPEAT_NS:
+            self._held = False
             return "press"
-        if since_ns <= DOUBLE_NS:
+        if since_ns <= (BOUNCE_NS if pairs and not self._held else DOUBLE_NS):
             return "same"
+        self._held = False
         self._waits_ns = now_ns + REPEAT_NS
         return "wait"
 

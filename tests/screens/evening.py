@@ -23,6 +23,7 @@ from coach.plan.spots import SessionSpots, Spot, session_of
 from coach.record.tally import SessionTally, tally_of
 from coach.screens.ask import AskScreen
 from coach.screens.session_app import CoachApp
+from coach.screens.step_scanning import PAIR_NS
 from coach.session import commands as cmd
 from coach.session.coaching_level import level_for, tips_for
 from coach.session.machine import OVER, Machine, Options, Phase
@@ -37,6 +38,7 @@ from tests.screens.thin import settled, shown
 from tests.worlds import QuickDisk
 
 SMALL = (60, 20)
+WAITS = "Press again now for all choices."
 
 # The dog, the people and the laser are invented; too little of everything for a real plan.
 PLAN = f"""\
@@ -228,18 +230,24 @@ class Owner:
         self.seen.append(shown(self.evening.app))
         return self.seen[-1]
 
-    async def press(self, key: str, *, after_s: float = 2.0) -> str:
+    async def press(self, key: str, *, after_s: float = 2.0, pair: bool = False) -> str:
+        """Press ``key``; in a pause no second press follows, but for a ``pair``."""
         self.evening.time.now_ns += round(after_s * NS_PER_S)
         self.pressed.append(key)
         await self.pilot.press(key)
         if after_s < FIRST_REPEAT_NS / NS_PER_S:
             # The key is not held down: no repeat comes.
             return await self.wait(REPEAT_NS / NS_PER_S)
-        return await self.see()
+        return await self.see() if pair else await self._alone()
+
+    async def _alone(self) -> str:
+        """Until a press in a pause has waited in vain for a second one."""
+        text = await self.see()
+        return await self.wait(PAIR_NS / NS_PER_S) if WAITS in flat(text) else text
 
     async def choose(self, words: str) -> str:
         """By the one key alone: two presses in a row, step to ``words``, and wait."""
-        await self.press("space")
+        await self.press("space", pair=True)
         assert "CHANGE NOTHING? Wait 3 s for yes." in await self.press("space", after_s=0.5)
         return await self.step_to(words)
 
@@ -257,7 +265,7 @@ class Owner:
         row = max((y for y, text in enumerate(rows) if words in text), default=-1)
         assert row >= 0, (words, rows)
         assert await self.pilot.click(offset=(rows[row].rindex(words) + 1, row))
-        return await self.see()
+        return await self._alone()
 
     async def wait(self, seconds: float) -> str:
         self.evening.time.now_ns += round(seconds * NS_PER_S)

@@ -77,6 +77,9 @@ async def test_one_key_alone_goes_through_start_pause_and_carry_on(key: str) -> 
             session.time.pass_s(9)
             app.beat()
             await pilot.press(key)
+            # In a pause: no second press follows.
+            session.time.pass_s(0.7)
+            app.beat()
             await settled(pilot)
             phases.append(session.view().phase)
         assert phases == [Phase.MOVING, Phase.PAUSED, Phase.HOLDING]
@@ -95,6 +98,8 @@ async def test_a_waiting_move_pauses_when_nobody_answers_and_says_why() -> None:
         assert session.lines[-1]["data"]["reason"] == "no_answer"
         assert shown(app).count("Nobody answered.") == 1
         await pilot.press("space")
+        session.time.pass_s(0.7)
+        app.beat()
         assert session.view().phase is Phase.MOVING
         session.time.pass_s(1)
         await pilot.press("space")
@@ -301,6 +306,15 @@ async def test_stop_and_dog_moved_never_wait_for_a_bouncing_key() -> None:
     async with run as pilot:
         await bring_to(pilot, session, Phase.HOLDING)
         await pilot.press("d", "space", "d", "d")
+        session.time.pass_s(0.7)
+        app.beat()
+        # What waited for a second press is dropped: the dog moves still.
+        assert session.view().phase is Phase.PAUSED
+        session.time.pass_s(0.8)
+        await pilot.press("space")
+        session.time.pass_s(0.7)
+        app.beat()
+        await pilot.press("d", "d")
         assert session.kinds.count("paused") == 2
         await settled(pilot)
         assert "Not now" not in shown(app)

@@ -3,6 +3,7 @@
 import random
 from pathlib import Path
 
+import pytest
 from textual.pilot import Pilot
 
 from coach.bedside.runner import Runner
@@ -13,9 +14,10 @@ from coach.screens.skip import SkipScreen
 from coach.session.machine import OVER, Phase
 from coach.session.readiness import eyes_only, round_for
 from coach.session.readiness_timing import Preparing
-from coach.voice.key_input import FIRST_REPEAT_NS, REPEAT_NS
+from coach.screens.step_scanning import PAIR_NS, TWICE_NS
+from coach.voice.key_input import BOUNCE_NS, FIRST_REPEAT_NS, REPEAT_NS
 from tests.e2e.virtual import FakeTime, runner_for
-from tests.screens.thin import LONG_BACK, settled, shown
+from tests.screens.thin import HELD_S, LONG_BACK, settled, shown
 
 S = 10**9
 
@@ -52,8 +54,8 @@ class OneKey:
         assert f"{words.upper()}? Wait" in text
         return await self.wait()
 
-    async def wait(self) -> str:
-        self.time.now_ns += 4 * S
+    async def wait(self, seconds: float = 4) -> str:
+        self.time.now_ns += round(seconds * S)
         self.app.beat()
         await settled(self.pilot)
         return shown(self.app)
@@ -82,6 +84,7 @@ async def test_skip_again_stop_and_close_by_one_key_alone(tmp_path: Path) -> Non
         await owner.wait()
         assert runner.view().phase is Phase.PAUSED
         await owner.press()
+        await owner.wait(0.7)
         assert runner.view().phase is Phase.MOVING
         await owner.choose("stop")
         assert runner.view().phase is Phase.STOPPED
@@ -107,6 +110,121 @@ async def test_not_yet_and_yes_by_one_key_alone_in_the_readiness_round(tmp_path:
         assert runner.preparing.round.point.id == "worse"
         await owner.choose("back")
         assert runner.view().phase is Phase.READY
+    runner.close()
+
+
+async def paused_after_a_second(owner: OneKey, runner: Runner) -> int:
+    """A hold of one second, paused; what it gave."""
+    await settled(owner.pilot)
+    await owner.press()
+    await owner.pilot.press("g")
+    await settled(owner.pilot)
+    await owner.press(after_s=1)
+    assert runner.view().phase is Phase.PAUSED
+    await owner.wait(10)
+    return runner.machine.given_ns(0, owner.time())
+
+
+@pytest.mark.parametrize("apart_s", [0.1, 0.2, 0.3, 0.5, 0.6, 0.69])
+async def test_two_presses_in_a_pause_give_nothing_and_offer_everything(
+    apart_s: float, tmp_path: Path
+) -> None:
+    """Two presses 0.5 to 0.9 s apart started the count and paused again; a quick pair carried on."""
+    runner, time = runner_and_time(tmp_path)
+    app = CoachApp(runner, mono_ns=time)
+    async with app.run_test() as pilot:
+        owner = OneKey(app, pilot, time)
+        given_ns = await paused_after_a_second(owner, runner)
+        assert "SPACE twice: all choices" in shown(app)
+        assert "Press again now for all choices." in await owner.press()
+        text = await owner.press(after_s=apart_s)
+        assert "CHANGE NOTHING? Wait 3 s for yes." in text
+        # The third press is the next choice, and waiting takes it: stop, without a second counted.
+        await owner.step_to("stop")
+        assert runner.view().phase is Phase.STOPPED
+        assert runner.machine.given_ns(0, time()) == given_ns
+    runner.close()
+    kinds = [line["kind"] for line in read_journal(runner.path).lines]
+    assert "carried_on" not in kinds
+
+
+@pytest.mark.parametrize("apart_s", [0.75, 0.9, 1.1])
+async def test_a_slow_pair_in_a_pause_pauses_again_and_offers_everything(
+    apart_s: float, tmp_path: Path
+) -> None:
+    runner, time = runner_and_time(tmp_path)
+    app = CoachApp(runner, mono_ns=time)
+    async with app.run_test() as pilot:
+        owner = OneKey(app, pilot, time)
+        await paused_after_a_second(owner, runner)
+        await owner.press()
+        await owner.wait(PAIR_NS / S)
+        assert runner.view().phase is Phase.HOLDING
+        text = await owner.press(after_s=apart_s - PAIR_NS / S)
+        assert runner.view().phase is Phase.PAUSED
+        assert "CHANGE NOTHING? Wait 3 s for yes." in text
+        assert runner.machine.given_ns(0, time()) <= S + TWICE_NS - PAIR_NS
+    runner.close()
+
+
+async def test_one_press_in_a_pause_carries_on_after_its_wait_and_not_before(
+    tmp_path: Path,
+) -> None:
+    runner, time = runner_and_time(tmp_path)
+    app = CoachApp(runner, mono_ns=time)
+    async with app.run_test() as pilot:
+        owner = OneKey(app, pilot, time)
+        given_ns = await paused_after_a_second(owner, runner)
+        await owner.press()
+        await owner.wait((PAIR_NS - 1) / S)
+        assert runner.view().phase is Phase.PAUSED
+        await owner.wait(1 / S)
+        assert runner.view().phase is Phase.HOLDING
+        assert runner.machine.given_ns(0, time()) == given_ns
+        # A contact that bounces is one press.
+        await owner.press()
+        await owner.wait(5)
+        await owner.press()
+        time.now_ns += BOUNCE_NS // 2
+        await pilot.press("space")
+        await owner.wait(PAIR_NS / S)
+        assert runner.view().phase is Phase.HOLDING
+    runner.close()
+
+
+@pytest.mark.parametrize("repeats_s", [HELD_S, (0.0, 0.25, *[0.092] * 30)], ids=["X", "console"])
+async def test_a_key_held_down_in_a_pause_is_one_press(
+    repeats_s: tuple[float, ...], tmp_path: Path
+) -> None:
+    runner, time = runner_and_time(tmp_path)
+    app = CoachApp(runner, mono_ns=time)
+    async with app.run_test() as pilot:
+        owner = OneKey(app, pilot, time)
+        await paused_after_a_second(owner, runner)
+        time.now_ns += 2 * S
+        for gap_s in repeats_s:
+            await owner.wait(gap_s)
+            await pilot.press("space")
+        text = await owner.wait(1)
+        assert "CHANGE NOTHING?" not in text
+        assert runner.view().phase is Phase.HOLDING
+    runner.close()
+    kinds = [line["kind"] for line in read_journal(runner.path).lines]
+    assert kinds.count("carried_on") == 1
+
+
+async def test_stop_never_waits_and_nothing_comes_after_it(tmp_path: Path) -> None:
+    runner, time = runner_and_time(tmp_path)
+    app = CoachApp(runner, mono_ns=time)
+    async with app.run_test() as pilot:
+        owner = OneKey(app, pilot, time)
+        given_ns = await paused_after_a_second(owner, runner)
+        await owner.press()
+        time.now_ns += S // 10
+        await pilot.press("x")
+        assert runner.view().phase is Phase.STOPPED
+        await owner.wait(2)
+        assert runner.machine.given_ns(0, time()) == given_ns
     runner.close()
 
 

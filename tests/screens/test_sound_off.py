@@ -49,6 +49,7 @@ SIGHTS = {
     "Next, spot two.": ("lower back · lumbar spine", "██2██"),
     "Root of the tail, middle.": ("root of the tail",),
     "Press to carry on.": ("SPACE carry on",),
+    "Twice: all choices.": ("SPACE twice: all choices",),
     "R: more.": (),
     "Is this Juniper, and the right plan?": ("Is this your dog and your plan?",),
     "Big key: yes, done.": ("SPACE yes",),
@@ -144,7 +145,7 @@ def as_shown(cue: str) -> str:
     # A question is said with all its answers in one go.
     cue = re.split(r"(?<=\?) ", cue)[0]
     # What can be pressed stands at the foot of the screen.
-    return cue.removesuffix(" Press to carry on. R: more.").removesuffix(" Q: close.")
+    return cue.removesuffix(" Press to carry on. Twice: all choices. R: more.").removesuffix(" Q: close.")
 
 
 def digits(text: str) -> str:

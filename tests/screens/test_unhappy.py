@@ -9,6 +9,7 @@ from coach.journal.journal import read_journal
 from coach.lines.line_mode import PlainCoach
 from coach.record.tally import tally_of
 from coach.screens.session_app import CoachApp
+from coach.screens.step_scanning import PAIR_NS
 from coach.session.machine import Phase
 from tests.e2e.virtual import FakeTime, Script, coach_plainly, runner_for
 from tests.screens.thin import LONG_BACK, settled, shown
@@ -41,6 +42,8 @@ async def test_a_session_that_is_stopped_for_signs(size: tuple[int, int], tmp_pa
         await press("space")
         assert runner.view().phase is Phase.PAUSED
         await press("space")
+        time.now_ns += PAIR_NS
+        app.beat()
         assert runner.view().phase is Phase.HOLDING
         await press("u")
         assert "It is best to stop now." in await press("y")

@@ -90,6 +90,9 @@ async def whole_session(plan: Path, size: tuple[int, int], *, rehearsal: bool) -
                 await press("d")
                 await see("the dog moved")
                 await press("space")
+                await see("no second press yet")
+                session.time.pass_s(0.7)
+                app.beat()
                 await see("carried on")
             due(session)
             if session.view().phase is Phase.FINISHED:
