@@ -146,9 +146,9 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
     def _sleep(self) -> None:
         """Until there is something to do, to hear or to show: rarely, for a small computer."""
         shown_s = (self._shown_until_ns - self._mono_ns()) / NS_PER_S
-        times_s = (shown_s, self._coached.next_deadline_s(), self._coached.poll_s)
-        if self._steps.due_ns is not None:
-            times_s = (*times_s, (self._steps.due_ns - self._mono_ns()) / NS_PER_S)
+        due_ns = self._steps.due_ns
+        alone_s = None if due_ns is None else (due_ns - self._mono_ns()) / NS_PER_S
+        times_s = (shown_s, self._coached.next_deadline_s(), self._coached.poll_s, alone_s)
         wait_s = min(time_s for time_s in times_s if time_s is not None)
         if self._next_beat is not None:
             self._next_beat.stop()

@@ -15,8 +15,8 @@ NS_PER_S = 1_000_000_000
 
 # Twice within this is one press. Common practice, no source.
 DOUBLE_NS = 3 * NS_PER_S // 10
-# Where two presses in a row mean something of their own, only what comes this soon is a contact that
-# bounces: switches bounce for some 10 ms, fingers tap twice in 100 to 300. From memory.
+# Where two presses in a row mean something of their own, only what comes this soon is a contact
+# that bounces: switches bounce for some 10 ms, fingers tap twice in 100 to 300. From memory.
 BOUNCE_NS = 8 * NS_PER_S // 100
 # A key held down repeats for the first time after 0.25 s (Linux console) to 0.66 s (X.Org), and
 # then 10.9 (console) to 30 times a second. Usual settings, from memory.

@@ -11,10 +11,10 @@ from coach.journal.journal import read_journal
 from coach.record.tally import tally_of
 from coach.screens.session_app import CoachApp
 from coach.screens.skip import SkipScreen
+from coach.screens.step_scanning import PAIR_NS, TWICE_NS
 from coach.session.machine import OVER, Phase
 from coach.session.readiness import eyes_only, round_for
 from coach.session.readiness_timing import Preparing
-from coach.screens.step_scanning import PAIR_NS, TWICE_NS
 from coach.voice.key_input import BOUNCE_NS, FIRST_REPEAT_NS, REPEAT_NS
 from tests.e2e.virtual import FakeTime, runner_for
 from tests.screens.thin import HELD_S, LONG_BACK, settled, shown
@@ -129,7 +129,7 @@ async def paused_after_a_second(owner: OneKey, runner: Runner) -> int:
 async def test_two_presses_in_a_pause_give_nothing_and_offer_everything(
     apart_s: float, tmp_path: Path
 ) -> None:
-    """Two presses 0.5 to 0.9 s apart started the count and paused again; a quick pair carried on."""
+    """They started the count and paused again, 0.5 to 0.9 s apart; a quick pair carried on."""
     runner, time = runner_and_time(tmp_path)
     app = CoachApp(runner, mono_ns=time)
     async with app.run_test() as pilot:

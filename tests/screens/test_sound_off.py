@@ -145,7 +145,9 @@ def as_shown(cue: str) -> str:
     # A question is said with all its answers in one go.
     cue = re.split(r"(?<=\?) ", cue)[0]
     # What can be pressed stands at the foot of the screen.
-    return cue.removesuffix(" Press to carry on. Twice: all choices. R: more.").removesuffix(" Q: close.")
+    for pressed in (" Press to carry on. Twice: all choices. R: more.", " Q: close."):
+        cue = cue.removesuffix(pressed)
+    return cue
 
 
 def digits(text: str) -> str:
