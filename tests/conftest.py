@@ -9,7 +9,7 @@ import pytest
 from hypothesis import settings
 
 from coach import language
-from tests import messages
+from tests import lanes, messages
 
 # A busy machine is no fault of the code: no example is timed.
 settings.register_profile("untimed", deadline=None)
@@ -54,8 +54,20 @@ def own_world(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]
     language.use(language.ENGLISH)
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """What waits for sound goes first, the longest before all: else others wait at the end."""
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """The lane."""
+    lanes.add_option(parser)
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """What was not proven is said once, not by each worker."""
+    if not hasattr(config, "workerinput"):
+        config.pluginmanager.register(lanes.NotProven(config))
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """One lane; what waits for sound goes first, the longest before all: else others wait."""
+    lanes.choose(config, items)
     items.sort(
         key=lambda item: (
             not item.nodeid.startswith("tests/voice/test_whole_rehearsal"),

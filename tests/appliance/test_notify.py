@@ -81,6 +81,7 @@ def test_without_a_manager_that_can_be_told_nothing_happens(environment: dict[st
     dog.end()
 
 
+@pytest.mark.long
 def test_a_hung_screen_falls_silent_and_after_the_kill_the_session_carries_on(
     manager: socket.socket, own_world: Path
 ) -> None:

@@ -213,6 +213,7 @@ def checked(*words: str) -> tuple[int, Any]:
     return done.returncode, json.loads(done.stdout)
 
 
+@pytest.mark.long
 def test_the_whole_of_it_on_this_computer_with_one_dog_well_and_one_not(own_world: Path) -> None:
     for name, plan in (("juniper", LONG_BACK), ("moss", BIG_HIPS)):
         folder = own_world / "state/dogs" / name

@@ -149,6 +149,7 @@ class Tablet:
         await self.socket.send_json(["stdin", keys])
 
 
+@pytest.mark.long
 async def test_a_session_in_the_browser_pauses_without_it_and_waits_for_it(
     network: Served, browser: aiohttp.ClientSession, own_world: Path
 ) -> None:
@@ -198,6 +199,7 @@ async def test_a_session_in_the_browser_pauses_without_it_and_waits_for_it(
     assert kinds[-1] == "session_closed"
 
 
+@pytest.mark.long
 async def test_without_a_code_only_this_device_is_served(browser: aiohttp.ClientSession) -> None:
     served = Served()
     try:

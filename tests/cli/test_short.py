@@ -13,6 +13,8 @@ from coach.record.tally import tally_of
 from coach.record.verify import verify
 from tests.rounds import eyes, through
 
+pytestmark = pytest.mark.long
+
 ROOT = Path(__file__).parents[2]
 HIPS = ROOT / "plans" / "demo-big-hips.toml"
 

@@ -45,6 +45,7 @@ def test_a_rehearsal_without_a_terminal_goes_through_every_spot(own_world: Path)
     assert kinds.count("hold_ended") == 21
 
 
+@pytest.mark.long
 def test_a_rehearsal_is_never_counted(own_world: Path) -> None:
     coach("rehearse", str(DEMO), "--silent", "--speed", "1000")
     done = coach("tally", str(DEMO))
@@ -85,6 +86,7 @@ def test_kill_9_in_a_hold_loses_at_most_a_heartbeat(own_world: Path) -> None:
     assert session["spots"][0]["given_ns"] == given_ns
 
 
+@pytest.mark.long
 def test_a_second_session_of_the_same_dog_is_refused() -> None:
     first = subprocess.Popen(
         [sys.executable, "-m", "coach", "session", str(DEMO), "--plain", "--silent"],

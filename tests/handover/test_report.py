@@ -158,6 +158,7 @@ def test_no_session_yet_is_said(key: DeviceKey, tmp_path: Path) -> None:
     assert "0 counted of 0 logged" in text
 
 
+@pytest.mark.long
 def test_letters_of_any_script_and_notes_of_any_length_print_or_are_told(
     key: DeviceKey, tmp_path: Path
 ) -> None:

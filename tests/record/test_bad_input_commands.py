@@ -17,6 +17,8 @@ from coach.journal.journal import Journal
 from tests.record.conftest import MakeJournal
 from tests.worlds import Clock, QuickDisk, header_for, spots_for
 
+pytestmark = pytest.mark.long
+
 ROOT = Path(__file__).parents[2]
 LIMIT_KIB = 768 * 1024
 GIBIBYTE = 1 << 30

@@ -14,6 +14,8 @@ from coach.record.verify import verify
 from tests.rounds import eyes, through
 from tests.worlds import Clock, header_for, spots_for
 
+pytestmark = pytest.mark.long
+
 ROOT = Path(__file__).parents[2]
 SESSION = [sys.executable, "-m", "coach", "session", "plans/demo-long-back.toml"]
 WORDS = ["--plain", "--silent"]

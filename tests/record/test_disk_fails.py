@@ -158,6 +158,7 @@ def small_disk(own_world: Path) -> Iterator[Path]:
         subprocess.run(["umount", str(own_world)], check=True)
 
 
+@pytest.mark.long
 def test_a_real_session_on_a_disk_that_fills_up(small_disk: Path) -> None:
     child = subprocess.Popen(
         [sys.executable, "-m", "coach", "session", str(DEMO), "--plain", "--silent"],

@@ -665,6 +665,7 @@ def test_keys_are_unique_and_every_action_has_its_own_id() -> None:
     assert {reason.reason for reason in REASONS} == set(cmd.SKIP_REASONS)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("plan", [LONG_BACK, BIG_HIPS], ids=lambda plan: plan.stem)
 async def test_a_thousand_random_keys_give_nothing_that_was_not_held(plan: Any) -> None:
     chance = random.Random(7)

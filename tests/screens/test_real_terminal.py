@@ -50,6 +50,7 @@ def test_stop_and_close_by_the_keys(terminal: Terminal, own_world: Path) -> None
     assert kinds(own_world)[-1][0] == "session_closed"
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP, signal.SIGINT])
 def test_a_signal_in_a_hold_is_written_down(
     terminal: Terminal, own_world: Path, number: signal.Signals
@@ -65,6 +66,7 @@ def test_a_signal_in_a_hold_is_written_down(
     ]
 
 
+@pytest.mark.long
 def test_a_terminal_that_goes_away_in_a_hold_is_written_down(
     terminal: Terminal, own_world: Path
 ) -> None:

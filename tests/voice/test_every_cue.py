@@ -78,6 +78,7 @@ def test_there_are_two_demo_plans() -> None:
     assert len(PLANS) == 2
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("laser_button", [False, True])
 def test_each_line_is_a_sound_file_with_sound_in_it(
     speech: Cache, spots: tuple[Spot, ...], *, laser_button: bool

@@ -64,6 +64,7 @@ def test_the_voice_speaks_german_and_is_there() -> None:
     )
 
 
+@pytest.mark.long
 def test_lines_are_understood_and_no_side_for_another(german_speech: Cache) -> None:
     texts = lines()
     assert len(texts) > 45

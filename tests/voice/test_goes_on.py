@@ -6,6 +6,8 @@ import time
 from pathlib import Path
 from typing import Any
 
+import pytest
+
 from coach.journal.journal import read_journal
 from coach.record.tally import tally_of
 from coach.record.verify import verify
@@ -18,6 +20,8 @@ from tests.e2e.virtual import FakeTime, runner_for
 from tests.voice.lower_back import lower_back
 from tests.voice.sink import SoundServer
 from tests.voice.waiting import child_pid, until
+
+pytestmark = pytest.mark.long
 
 
 def written(path: Path, kind: str) -> list[dict[str, Any]]:

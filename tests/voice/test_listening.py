@@ -20,6 +20,8 @@ from tests.voice.sink import SoundServer
 from tests.voice.speaking import Voice
 from tests.voice.waiting import until
 
+pytestmark = pytest.mark.long
+
 Told = Utterance | EarReport
 
 # One voice, one phrase of each command; tests.voice.corpus has many, to be run by hand.

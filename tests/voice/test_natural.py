@@ -20,6 +20,8 @@ from coach.voice.wav_samples import FULL, RATE_HZ, read_wave, seconds
 from tests.voice.hearing import Ear, sound
 from tests.voice.test_understood import lines_of_all_plans, share_right
 
+pytestmark = pytest.mark.long
+
 WORDS = [
     "Lower back, left, spot two.",
     "Stopped. Switch the laser off.",

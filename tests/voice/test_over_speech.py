@@ -24,6 +24,7 @@ def cues(speech: Cache) -> list[Path]:
     return files_of(speech, sorted(own_texts(), key=lambda text: (-len(text), text))[:CUES])
 
 
+@pytest.mark.long
 def test_a_stop_over_a_cue_is_heard_and_the_cues_themselves_stop_nothing(cues: list[Path]) -> None:
     # Without being told what plays, nothing is heard here: two voices at once.
     said = [None, ("stop everything", spoken(SPEAKER, "stop everything")), None]
@@ -38,6 +39,7 @@ def noise(dice: np.random.Generator, length_s: float) -> Sound:
     return swelling
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("late_ms", [-40, 0, 130, 480])
 def test_the_echo_goes_and_the_owner_stays(late_ms: int) -> None:
     dice = np.random.default_rng(late_ms + 100)
@@ -71,6 +73,7 @@ def a_file(folder: Path, samples: Sound) -> str:
     return str(path)
 
 
+@pytest.mark.long
 def test_only_what_is_louder_than_the_coach_is_given_to_the_recogniser(tmp_path: Path) -> None:
     asked: list[int] = []
 

@@ -17,6 +17,8 @@ from coach.voice.file_voice import RecordedVoice
 from coach.voice.render import Cache
 from tests.e2e.virtual import START_NS, FakeTime, Script, runner_for
 
+pytestmark = pytest.mark.long
+
 PLAN = Path(__file__).parents[2] / "plans" / "demo-long-back.toml"
 RATE_HZ = 22_050
 

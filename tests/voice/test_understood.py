@@ -11,6 +11,8 @@ from coach.voice.render import Cache, VoiceSettings
 from tests.e2e.virtual import TODAY
 from tests.voice.hearing import Ear, right_words, sound, words_of
 
+pytestmark = pytest.mark.long
+
 PLANS = sorted((Path(__file__).parents[2] / "plans").glob("demo-*.toml"))
 
 # What is asked of the default voice, in words, with our lines as the grammar.

@@ -26,6 +26,8 @@ from tests.voice.hearing import RATE_HZ, Ear, Sound, right_words, shares, sound,
 from tests.voice.lower_back import lower_back
 from tests.voice.sink import SoundServer
 
+pytestmark = pytest.mark.long
+
 # The program starts up and prepares its voice first; on a busy machine that takes its time.
 PATIENCE_S = 120
 # A tone is found where this share of it is; elsewhere there is far less.
