@@ -24,6 +24,8 @@ class Meeting:
     region: str
     sides: tuple[Side, ...]
     aspects: tuple[str, ...]
+    landmark: str = ""
+    care: str = ""
 
 
 def meetings(spots: Sequence[Spot]) -> tuple[Meeting, ...]:
@@ -36,6 +38,8 @@ def meetings(spots: Sequence[Spot]) -> tuple[Meeting, ...]:
             region=key,
             sides=tuple(side for side in SIDES if any(spot.side == side for spot in here)),
             aspects=tuple(dict.fromkeys(spot.aspect for spot in here if spot.aspect)),
+            landmark=here[0].landmark,
+            care=here[0].care,
         )
         for key, here in found.items()
     )

@@ -15,6 +15,7 @@ from functools import lru_cache
 from itertools import groupby
 
 from coach.body.outline import Box, Path, Point, View, along, outline
+from coach.body.places import is_own
 from coach.body.raster import BLANK, Canvas, Cell, Look
 from coach.body.regions import Side
 from coach.body.regions import region as region_of
@@ -171,7 +172,7 @@ def draw_dog(
 
 def view_of(key: str) -> View:
     """The view that shows a region best: the spine from above, neck and limbs from the side."""
-    return "top" if "middle" in region_of(key).sides else "side"
+    return "top" if "middle" in region_of(key).sides and not is_own(key) else "side"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -204,7 +205,7 @@ class _Scene:
         if self.mirrored() and side != "middle":
             side = "left" if side == "right" else "right"
         try:
-            found = outline().paths[key, self.view, side, aspect]
+            found = outline().path(key, self.view, side, aspect)
         except KeyError:
             raise ValueError(f"no line for {key}, {side}, {aspect or 'no aspect'}") from None
         return found.path, found.visible

@@ -17,7 +17,8 @@ from itertools import pairwise
 from types import MappingProxyType
 from typing import Any, Literal
 
-from coach.body.regions import Side
+from coach.body.places import is_own, read_key
+from coach.body.regions import Side, region, regions
 
 View = Literal["side", "top"]
 Point = tuple[float, float]
@@ -69,10 +70,52 @@ class Outline:
     paths: Mapping[tuple[str, View, Side, str | None], RegionPath]
     zoom_names: Mapping[str, str]
 
-    def zoom(self, view: View, region: str | None) -> Box:
-        """The box that holds ``region`` in ``view``; the whole dog for None or no such box."""
+    def path(self, key: str, view: View, side: Side, aspect: str | None) -> RegionPath:
+        """The path of a region, or the point of a place of the prescriber's own.
+
+        KeyError when there is none in this view.
+        """
+        if not is_own(key):
+            return self.paths[key, view, side, aspect]
+        place = read_key(key, regions())
+        anchors = [place.anchor, *filter(None, [place.towards])]
+        found = [self._anchor(anchor, view, side, aspect) for anchor in anchors]
+        middles = [along(one.path, 0.5) for one in found]
+        x, y = (sum(values) / len(middles) for values in zip(*middles, strict=True))
+        step = self.length / 1000
+        if view == "top":
+            # Upwards is towards the midline.
+            shift = (place.along, -place.across if y > 0 else place.across)
+        elif region(place.anchor).kind == "limb":
+            shift = (-place.across, -place.along)
+        else:
+            shift = (place.along, place.across)
+        at = (x + shift[0] * step, y + shift[1] * step)
+        return RegionPath(path=(at, at), visible=found[0].visible)
+
+    def _anchor(self, key: str, view: View, side: Side, aspect: str | None) -> RegionPath:
+        if (key, view, side, aspect) not in self.paths and aspect is None:
+            aspect = next(iter(region(key).aspects), None)
+        return self.paths[key, view, side, aspect]
+
+    @property
+    def length(self) -> float:
+        """From the bump at the back of the skull to the tail base, in units."""
+        ends = (self.paths[key, "side", "left", None] for key in ("atlas", "tail_base"))
+        first, last = (along(end.path, 0.5) for end in ends)
+        return math.dist(first, last)
+
+    def holds(self, key: str, view: View, side: Side, aspect: str | None) -> bool:
+        """Whether the middle of a path lies on the dog."""
+        point = along(self.path(key, view, side, aspect).path, 0.5)
+        return any(_inside(point, shape.points) for shape in self.views[view].silhouette)
+
+    def zoom(self, view: View, key: str | None) -> Box:
+        """The box that holds the region ``key`` in ``view``; the whole dog for None or no box."""
         zooms = self.views[view].zooms
-        return zooms.get(self.zoom_names.get(region or "", "all"), zooms["all"])
+        if key and is_own(key):
+            key = read_key(key, regions()).anchor
+        return zooms.get(self.zoom_names.get(key or "", "all"), zooms["all"])
 
 
 @cache
@@ -112,6 +155,16 @@ def _view(raw: Mapping[str, Any]) -> ViewOutline:
         eye=_path([raw["eye"]])[0] if raw["eye"] else None,
         zooms=MappingProxyType({name: _box(box) for name, box in raw["zooms"].items()}),
     )
+
+
+def _inside(point: Point, corners: Path) -> bool:
+    """Whether a point lies within a polygon, by the corners to its right (even-odd rule)."""
+    x, y = point
+    odd = False
+    for (ax, ay), (bx, by) in zip(corners, (*corners[1:], corners[0]), strict=True):
+        if (ay > y) != (by > y) and x < (bx - ax) * (y - ay) / (by - ay) + ax:
+            odd = not odd
+    return odd
 
 
 def _path(raw: list[list[float]]) -> Path:

@@ -12,7 +12,8 @@ from importlib.resources import files
 from types import MappingProxyType
 from typing import Any, Literal, get_args
 
-from coach.language import ENGLISH, _, language
+from coach.body.places import PlaceKey, is_own, read_key
+from coach.language import ENGLISH, N_, _, language
 
 Side = Literal["left", "middle", "right"]
 Kind = Literal["axial", "limb"]
@@ -169,9 +170,21 @@ def regions() -> Mapping[str, Region]:
     return read_regions((files("coach.body") / "regions.toml").read_text(encoding="utf-8"))
 
 
+NEAR = N_("Look near here: {place}.")
+
+
 def region(key: str) -> Region:
-    """The region called ``key``; KeyError when there is none."""
-    return regions()[key]
+    """The region, or the place of the prescriber's own, called ``key``; KeyError for none."""
+    return _own(read_key(key, regions()), told=False) if is_own(key) else regions()[key]
+
+
+def is_region(key: str) -> bool:
+    """Whether :func:`region` knows ``key``."""
+    try:
+        region(key)
+    except KeyError:
+        return False
+    return True
 
 
 def told(key: str) -> Region:
@@ -179,6 +192,8 @@ def told(key: str) -> Region:
 
     KeyError when there is no such region.
     """
+    if is_own(key):
+        return _own(read_key(key, regions()), told=True)
     place = region(key)
     if language() == ENGLISH:
         return place
@@ -192,3 +207,28 @@ def told(key: str) -> Region:
         hold=_(place.hold),
         cautions=tuple(_(caution) for caution in place.cautions),
     )
+
+
+def _own(place: PlaceKey, *, told: bool) -> Region:
+    """A place as a region: reached and held like the region it lies at, named by itself."""
+    words = _told_words if told else region
+    anchors = [words(key) for key in (place.anchor, place.towards) if key]
+    anchor = anchors[0]
+    capitals = re.sub(r"[^A-Z ]", "", place.name.upper())[:BLOCK_LETTERS].strip()
+    return replace(
+        anchor,
+        key=str(place),
+        term=f"{place.name} ({', '.join(one.term for one in anchors)})",
+        owner_words=place.name,
+        spoken=place.name,
+        block=capitals or anchor.block,
+        uberon=(),
+        feel=(_(NEAR) if told else NEAR).format(
+            place=", ".join(one.owner_words for one in anchors)
+        ),
+        point=True,
+    )
+
+
+def _told_words(key: str) -> Region:
+    return told(key)

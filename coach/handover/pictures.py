@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from coach.body.drawing import facing_side, view_of
-from coach.body.outline import Point, View, along, outline
+from coach.body.outline import Point, RegionPath, View, along, outline
 from coach.body.regions import Side
 from coach.body.spread import places
 from coach.handover.page import Page
@@ -195,7 +195,7 @@ def _dog(
         seen = side
         if mirrored and side != "middle":
             seen = "left" if side == "right" else "right"
-        path = outline().paths.get((spot["region"], view, seen, aspect))
+        path = _path(spot["region"], view, seen, aspect)
         if path is None:
             continue
         share = spot["counted_s"] / spot["prescribed_s"] if spot["prescribed_s"] else 1.0
@@ -214,3 +214,10 @@ def _legend(page: Page) -> None:
         page.cell(None, 3.8, words)
         x = page.get_x() + 6
     page.set_xy(page.l_margin, y + 2.2)
+
+
+def _path(key: str, view: View, side: Side, aspect: str | None) -> RegionPath | None:
+    try:
+        return outline().path(key, view, side, aspect)
+    except KeyError:
+        return None

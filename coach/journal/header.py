@@ -6,7 +6,7 @@ from typing import Any
 from coach.plan.files import PlanFile
 from coach.plan.laser import Source
 from coach.plan.model import Plan
-from coach.plan.spots import Spot
+from coach.plan.spots import Spot, added
 from coach.session.machine import Options
 
 
@@ -71,8 +71,7 @@ def header_of(
                 "note": spot.note,
                 "position": spot.position,
                 "turn_ns": spot.turn_ns,
-                **({"first": True} if spot.first else {}),
-                **({"spot_note": spot.spot_note} if spot.spot_note else {}),
+                **added(spot),
             }
             for spot in spots
         ],

@@ -26,6 +26,7 @@ from coach.session import commands as cmd
 from coach.session import events as ev
 from coach.session.cues import Cue, place_text
 from coach.session.machine import OVER, Phase, Step
+from coach.session.place_guidance import own_lines
 from coach.session.question_text import question_lines
 from coach.session.question_text import typed as typed_answer
 from coach.session.questions import Answer, Asking
@@ -274,9 +275,11 @@ class PlainCoach:
         spots = self.runner.machine.spots
         match event:
             case ev.MoveStarted():
-                return _("MOVE to spot {number} of {of}: {where}").format(
-                    number=event.spot + 1, of=len(spots), where=_where(spots[event.spot])
+                spot = spots[event.spot]
+                move = _("MOVE to spot {number} of {of}: {where}").format(
+                    number=event.spot + 1, of=len(spots), where=_where(spot)
                 )
+                return " ".join((move, *own_lines(spot)))
             case ev.HoldStarted():
                 return _("HOLD {time} s: {where}").format(
                     time=clock_text(ceil_s(event.left_ns)), where=_where(spots[event.spot])

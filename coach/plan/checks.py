@@ -3,7 +3,9 @@
 import datetime
 from collections.abc import Collection, Mapping, Sequence
 
-from coach.body import Region, regions
+from coach.body import Region, region, regions
+from coach.body.places import is_own
+from coach.body.regions import is_region
 from coach.plan.model import (
     About,
     CoursePhase,
@@ -61,7 +63,7 @@ def check_place(
     """Is there such a region, and has it these sides and aspects? Skips the fields ``reported``."""
     here: Path = ("regions", number)
     known = regions()
-    place = known.get(order.region)
+    place = region(order.region) if is_region(order.region) else None
     if "region" not in reported:
         if place is None:
             report.add(
@@ -86,7 +88,7 @@ def _check_faces(
             report.add((*here, "sides", n), show(side), allowed)
     if "aspects" in reported:
         return
-    if place.aspects and order.aspects is None:
+    if place.aspects and order.aspects is None and not is_own(place.key):
         report.add((*here, "aspects"), "nothing", f"some of {', '.join(place.aspects)}")
     for n, aspect in enumerate(order.aspects or ()):
         if aspect not in place.aspects:
@@ -108,7 +110,7 @@ def check_spots(
 ) -> None:
     """Is it known how many spots a region gets, and does the prescriber's cap hold?"""
     here: Path = ("regions", number)
-    place = regions()[order.region]
+    place = region(order.region)
     if order.spots is not None:
         if order.most_spots is not None and order.spots > order.most_spots:
             report.add(

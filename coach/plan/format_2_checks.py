@@ -5,12 +5,17 @@ from collections.abc import Collection, Mapping, Sequence
 from typing import Any, Generic, TypeVar
 
 from coach.body import region, regions
+from coach.body.outline import outline
+from coach.body.regions import Side
+from coach.plan.course import PhaseRegion
 from coach.plan.fields import Table
 from coach.plan.laser_checks import check_dose
 from coach.plan.model import (
     About,
     CoursePhase,
+    Dog,
     Laser,
+    OwnPlace,
     Patient,
     Reason,
     Recheck,
@@ -20,6 +25,7 @@ from coach.plan.phases import DOSE_FIELDS, dose_stated, order_in_phase
 from coach.plan.problems import Path, Report, meant, show
 
 T = TypeVar("T", bound=Table)
+Named = TypeVar("Named", RegionOrder, PhaseRegion)
 
 
 class Part(Generic[T]):
@@ -166,3 +172,92 @@ def check_phase_regions(
                 "every region left out",
                 "at least one region in each phase; a pause is a phase that starts later",
             )
+
+
+# A region with every side.
+_STAND_IN = "lumbar"
+
+
+def resolve(order: Named, named: Mapping[str, str]) -> Named:
+    """``order`` with the key of the place that it names, where it names one."""
+    key = named.get(order.region)
+    return order if key is None else order.model_copy(update={"region": key})
+
+
+def check_places(
+    report: Report, places: Sequence[Part[OwnPlace] | None], dog: Dog | None
+) -> tuple[Mapping[str, str], Mapping[str, Side]]:
+    """Keys of the places by their names, and the sides of those that can be used.
+
+    A place is at a region or between two, has a name of its own, and lies on the dog. One that
+    does not gets a stand-in, so that what is ordered for it can still be checked.
+    """
+    named: dict[str, str] = {}
+    sides: dict[str, Side] = {}
+    for number, part in enumerate(places):
+        here: Path = ("places", number)
+        if part is None or part.bad:
+            continue
+        place = part.table
+        before = len(report.found)
+        _check_anchors(report, here, place)
+        if place.name in regions() or place.name in named:
+            allowed = "a name that is no region and no other place"
+            report.add((*here, "name"), show(place.name), allowed)
+            continue
+        named[place.name] = f"{place.name}@{_STAND_IN}"
+        if len(report.found) > before or dog is None:
+            continue
+        key = place.key(dog.length_mm)
+        if place.side == "middle" and place.across_cm:
+            report.add((*here, "across_cm"), show(place.across_cm), "0 in the middle")
+        elif not outline().holds(key, "side", place.side, None):
+            report.add(
+                here,
+                f"a place off the dog ({place.along_cm} cm along, {place.across_cm} cm across)",
+                "offsets that stay on a dog of this size",
+                "along: towards the tail or the foot; across: upwards or towards the front",
+            )
+        else:
+            named[place.name] = key
+            sides[place.name] = place.side
+    return named, sides
+
+
+def _check_anchors(report: Report, here: Path, place: OwnPlace) -> None:
+    if (place.region is None) == (place.between is None):
+        found = "nothing" if place.region is None else "this beside between"
+        report.add((*here, "region"), found, "region, or between two regions")
+        return
+    field = "region" if place.region is not None else "between"
+    for anchor in place.anchors:
+        if anchor not in regions():
+            allowed = ", ".join(regions())
+            report.add((*here, field), show(anchor), allowed, meant(anchor, regions().keys()))
+        elif place.side not in region(anchor).sides:
+            sides = ", ".join(region(anchor).sides)
+            allowed = f"{sides}: {region(anchor).term} has no {place.side}"
+            report.add((*here, "side"), show(place.side), allowed)
+            break
+    if place.between is not None and len(set(place.between)) < 2:
+        report.add((*here, "between"), show(place.between), "two regions that differ")
+
+
+def check_own_sides(
+    report: Report,
+    number: int,
+    order: RegionOrder,
+    reported: Collection[str],
+    sides: Mapping[str, Side],
+) -> None:
+    """A place is on one side, that of ``sides``; the head touches or keeps off."""
+    if order.contact and order.distance_cm is not None:
+        report.add(
+            ("regions", number, "distance_cm"), "this beside contact = true", "only one of both"
+        )
+    if "sides" in reported:
+        return
+    name, own, _ = order.region.partition("@")
+    if own and name in sides and order.sides != [sides[name]]:
+        allowed = f'["{sides[name]}"], the side of {show(name)} in [[places]]'
+        report.add(("regions", number, "sides"), show(order.sides), allowed)

@@ -11,7 +11,7 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field
 
-from coach.body.measures import BOUNDS_MM, Tape, lengths
+from coach.body.measures import BOUNDS_MM, Tape, expected_length_mm, lengths
 from coach.body.regions import Side, region
 from coach.body.spread import spot_count
 from coach.dose import energy
@@ -96,6 +96,14 @@ class Dog(Table):
     measured_on: datetime.date | None = Field(default=None, examples=[datetime.date(2026, 11, 25)])
     weight_when_measured_kg: Annotated[Decimal | None, between("0.5", "120", "kg")] = None
     growing: bool = False
+
+    @property
+    def length_mm(self) -> int:
+        """From skull bump to tail base: by the tape, else what goes with the weight."""
+        tape = self.tape
+        if tape is not None:
+            return tape.neck_mm + tape.back_mm
+        return expected_length_mm(int(self.weight_kg * 1000))
 
     @property
     def tape(self) -> Tape | None:

@@ -23,8 +23,9 @@ from functools import reduce
 from itertools import groupby, pairwise, permutations
 from typing import Literal, NamedTuple
 
+from coach.body.places import is_own, read_key
 from coach.body.position import POSITIONS, Position
-from coach.body.regions import SIDES, Side, regions
+from coach.body.regions import SIDES, Side, is_region, region, regions
 from coach.body.site import Face, Site
 from coach.units import NS_PER_S
 
@@ -58,7 +59,7 @@ class Item:
     priority: int = 1
 
     def __post_init__(self) -> None:
-        if self.region not in regions():
+        if not is_region(self.region):
             raise ValueError(f"region: {self.region!r} found; allowed: {', '.join(regions())}")
         if (
             self.hold_ns <= 0
@@ -218,7 +219,8 @@ class _Search:
     def __init__(self, items: Sequence[Item], costs: Costs) -> None:
         self.items = items
         self.costs = costs
-        self.rank = {key: number for number, key in enumerate(regions())}
+        ranked = sorted({item.region for item in items}, key=_rank)
+        self.rank = {key: number for number, key in enumerate(ranked)}
         self._inside: dict[_Block, int] = {}
 
     def extend(self, ways: Iterable[_Way], block: _Block) -> list[_Way]:
@@ -334,7 +336,14 @@ def _check(items: Sequence[Item]) -> None:
 
 
 def _limb(item: Item) -> bool:
-    return regions()[item.region].kind == "limb"
+    return region(item.region).kind == "limb"
+
+
+def _rank(key: str) -> tuple[int, str]:
+    """Head to tail, then the limbs; a place of one's own comes after the region it lies at."""
+    own = is_own(key)
+    anchor = read_key(key, regions()).anchor if own else key
+    return list(regions()).index(anchor), key if own else ""
 
 
 def _reach(item: Item) -> tuple[int, ...]:

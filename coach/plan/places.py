@@ -7,12 +7,19 @@ along and across from its middle, or between two regions.
 from decimal import Decimal
 from typing import Annotated
 
-from pydantic import Field
+from pydantic import AfterValidator, Field
 
+from coach.body.places import PlaceKey, thousandths
 from coach.body.regions import Side
-from coach.plan.fields import Note, Table, between, words
+from coach.plan.fields import Table, between, refuse, words
 
 _OFFSET_CM = between("-40", "40", "cm", above="this looks like mm", below="this looks like mm")
+
+
+def _name(text: str) -> str:
+    if "@" in text:
+        raise refuse("text without @")
+    return text
 
 
 class OwnPlace(Table):
@@ -20,10 +27,12 @@ class OwnPlace(Table):
 
     Attributes:
         along_cm: from the middle of the region towards the tail, on a leg towards the foot.
-        across_cm: from the middle of the region towards the dog's left; on a side, upwards.
+        across_cm: from the middle line of the region upwards, on a leg towards the front.
     """
 
-    name: Annotated[str, words(1, 30)] = Field(examples=["scar on the thigh"])
+    name: Annotated[str, words(1, 30), AfterValidator(_name)] = Field(
+        examples=["scar on the thigh"]
+    )
     side: Side = Field(examples=["left"])
     region: str | None = Field(default=None, examples=["stifle"])
     between: Annotated[list[str], Field(min_length=2, max_length=2)] | None = Field(
@@ -35,14 +44,21 @@ class OwnPlace(Table):
         default="", examples=["Feel for the bald line on the outside of the thigh."]
     )
     care: Annotated[str, words(0, 200)] = Field(default="", examples=["Keep off the stitches."])
-    note: Note = ""
 
     @property
-    def anchor(self) -> str:
-        """The region that it lies at, the first of two."""
-        return self.region or (self.between or [""])[0]
+    def anchors(self) -> list[str]:
+        """The region, or both, that it lies at."""
+        return [self.region] if self.region is not None else list(self.between or [])
 
-    @property
-    def key(self) -> str:
-        """What stands for it as a region, see :func:`coach.body.regions.region`."""
-        return f"{self.name}@{self.anchor}"
+    def key(self, dog_length_mm: int) -> str:
+        """What stands for it as a region on a dog of that length, see :mod:`coach.body.places`."""
+        first, second, *_ = [*self.anchors, None]
+        return str(
+            PlaceKey(
+                name=self.name,
+                anchor=first or "",
+                towards=second,
+                along=thousandths(round(self.along_cm * 10), dog_length_mm=dog_length_mm),
+                across=thousandths(round(self.across_cm * 10), dog_length_mm=dog_length_mm),
+            )
+        )

@@ -8,7 +8,7 @@ from typing import Any, TypeVar
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails, PydanticUndefined
 
-from coach.body import regions
+from coach.body.regions import is_region
 from coach.plan.checks import (
     TAPED,
     check_dates,
@@ -20,12 +20,15 @@ from coach.plan.checks import (
 from coach.plan.course_checks import check_calendar, check_course
 from coach.plan.format_2_checks import (
     Part,
+    check_own_sides,
     check_people,
     check_phase_regions,
+    check_places,
     check_recheck,
     check_second_check,
     check_spot_notes,
     check_starts,
+    resolve,
 )
 from coach.plan.formats import (
     NOT_YET,
@@ -47,6 +50,7 @@ from coach.plan.model import (
     Dog,
     Laser,
     Limits,
+    OwnPlace,
     Patient,
     Plan,
     Reason,
@@ -95,6 +99,17 @@ def read_plan(text: str, *, file: str, today: datetime.date) -> Plan:
     care = source.table("care", Care)
     course = source.list("course", CoursePhase)
     orders = source.list("regions", RegionOrder)
+    places = source.list("places", OwnPlace)
+    named, sides = check_places(
+        report, places, None if dog is None or dog.bad & _TAPE else dog.table
+    )
+    for part in orders:
+        if part is not None:
+            part.table = resolve(part.table, named)
+    for phase in course:
+        if phase is not None:
+            changes = [resolve(change, named) for change in phase.table.regions]
+            phase.table = phase.table.model_copy(update={"regions": changes})
     if about is not None and not about.bad & _DATES:
         check_dates(report, about.table, today)
     if about is not None and not about.bad & _CHECKED:
@@ -125,6 +140,7 @@ def read_plan(text: str, *, file: str, today: datetime.date) -> Plan:
     for place, order in enumerate(orders):
         if order is not None:
             check_place(report, place, order.table, order.bad)
+            check_own_sides(report, place, order.table, order.bad, sides)
             if not order.bad & _DOSE:
                 check_dose(report, ("regions", place), order.table, dose_laser)
             check_spot_notes(report, place, order.table, order.bad)
@@ -132,7 +148,7 @@ def read_plan(text: str, *, file: str, today: datetime.date) -> Plan:
                 dog
                 and laser
                 and rules
-                and order.table.region in regions()
+                and is_region(order.table.region)
                 and not (order.bad & _SPOTS or dog.bad & _TAPE)
                 and not ("head_footprint_cm" in laser.bad or "spacing_cm" in rules.bad)
             ):
@@ -168,6 +184,7 @@ def read_plan(text: str, *, file: str, today: datetime.date) -> Plan:
         calendar=calendar.table,
         scores=scores.table,
         care=care.table,
+        places=tuple(place.table for place in places if place is not None),
         regions=tuple(order.table for order in orders if order is not None),
     )
 

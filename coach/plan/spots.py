@@ -1,14 +1,14 @@
 """What one session works through: the spots of a plan, in the shortest order."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, field
+from typing import Any, Literal
 
 from coach.body import region
 from coach.body.position import Position, access
 from coach.body.regions import SIDES, Side
 from coach.body.site import Site
-from coach.plan.model import Plan
+from coach.plan.model import Plan, RegionOrder
 from coach.plan.order import Costs, Item, Ordered, best_order, within_time
 from coach.units import NS_PER_S, ns_from_s
 
@@ -16,6 +16,10 @@ SETTLE_REGION = "atlas"
 
 # More time to get to a place that is some trouble to reach. Common practice, no source.
 AWKWARD_NS = 5 * NS_PER_S
+
+
+# What the spot of a log may have beside the fields of format 1; left out where it is the default.
+ADDED = ("first", "spot_note", "landmark", "care", "contact", "distance_mm", "pressure")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,6 +39,8 @@ class Spot:
         first: of a region that comes before all others and is begun calmly.
         note: the prescriber's words about the region, or "".
         spot_note: those about this spot, or "".
+        landmark, care: how to find a place of the prescriber's own and what to mind there, or "".
+        contact, distance_mm, pressure: how the head is held, as far as the plan says.
         position: how the dog lies for it, or None if that is not known.
         turn_ns: the part of ``move_ns`` in which the dog is turned; 0 when it stays as it lies.
     """
@@ -53,6 +59,11 @@ class Spot:
     turn_ns: int = 0
     first: bool = False
     spot_note: str = ""
+    landmark: str = ""
+    care: str = ""
+    contact: bool | None = None
+    distance_mm: int | None = None
+    pressure: Literal["light", "none"] | None = None
 
     @property
     def words(self) -> str:
@@ -168,8 +179,7 @@ def spots_in(records: Iterable[Mapping[str, Any]]) -> tuple[Spot, ...]:
             note=record["note"],
             position=record.get("position"),
             turn_ns=record.get("turn_ns", 0),
-            first=record.get("first", False),
-            spot_note=record.get("spot_note", ""),
+            **{name: record[name] for name in ADDED if name in record},
         )
         for record in records
     )
@@ -198,7 +208,7 @@ class _Listed:
     of: int
     note: str = ""
     settle: bool = False
-    spot_note: str = ""
+    more: Mapping[str, Any] = field(default_factory=dict)
 
 
 def _spot(
@@ -219,7 +229,7 @@ def _spot(
         position=position,
         turn_ns=turn_ns,
         first=item.first and not listed.settle,
-        spot_note=listed.spot_note,
+        **listed.more,
     )
 
 
@@ -269,8 +279,31 @@ def _listed(plan: Plan) -> list[_Listed]:
                 ),
                 of=count,
                 note=order.note,
-                spot_note=dict(enumerate(order.spot_notes, start=1)).get(place[2], ""),
+                more={
+                    **_held(plan, order),
+                    "spot_note": dict(enumerate(order.spot_notes, start=1)).get(place[2], ""),
+                },
             )
             for place in places
         ]
     return found
+
+
+def added(spot: Spot) -> dict[str, Any]:
+    """The fields of :data:`ADDED` that a spot has, for a log."""
+    fields = Spot.__dataclass_fields__
+    values = {name: getattr(spot, name) for name in ADDED}
+    return {name: value for name, value in values.items() if value != fields[name].default}
+
+
+def _held(plan: Plan, order: RegionOrder) -> dict[str, Any]:
+    """How the head is held on a region, and how a place of one's own is found."""
+    name = order.region.partition("@")[0]
+    own = next((place for place in plan.places if place.name == name), None)
+    return {
+        "landmark": "" if own is None else own.landmark,
+        "care": "" if own is None else own.care,
+        "contact": order.contact,
+        "distance_mm": None if order.distance_cm is None else int(order.distance_cm * 10),
+        "pressure": order.pressure,
+    }

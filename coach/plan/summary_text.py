@@ -23,6 +23,7 @@ from coach.plan.formatting import number as _number
 from coach.plan.formatting import plain as _plain
 from coach.plan.laser_text import laser_json, laser_lines
 from coach.plan.model import CalendarRules, Laser, Plan
+from coach.plan.people_text import people_lines
 from coach.plan.phase_text import course_energy_j, phase_lines, phases_json
 from coach.plan.problems import short
 from coach.plan.spots import Spot, turns
@@ -81,6 +82,8 @@ def summary_lines(
         *_named("Valid", f"{about.prescribed_on} to {about.valid_until}"),
         *_named("Laser", *laser_lines(plan.laser)),
     ]
+    for label, text in people_lines(plan):
+        lines += _named(label, *text.splitlines())
     if about.note:
         lines += _named("Note", *about.note.splitlines())
     lines += ["", *_table(plan, _rows(spots))]
@@ -266,7 +269,18 @@ def _where(row: _Row) -> str:
         words += f": {_listed(row.aspects)}"
     if row.first.of > 1:
         words += f", {row.first.of} spots on each"
+    words += "".join(f", {how}" for how in _held(row.first))
     return f"{words} (to settle)" if row.first.settle else words
+
+
+def _held(spot: Spot) -> Iterator[str]:
+    """Contact or distance, and pressure, as far as the plan says."""
+    if spot.distance_mm is not None:
+        yield f"{_cm(spot.distance_mm)} cm off the skin"
+    elif spot.contact is not None:
+        yield "in contact" if spot.contact else "off the skin"
+    if spot.pressure is not None:
+        yield "light pressure" if spot.pressure == "light" else "no pressure"
 
 
 def _session(plan: Plan, spots: Sequence[Spot]) -> Iterator[str]:

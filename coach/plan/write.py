@@ -73,6 +73,9 @@ def _table(plan: Plan, heading: str, table: Table, *, first: tuple[str, ...] = (
     """A table without the tables in it; ``first`` are the fields that it begins with."""
     fields = table.model_dump()
     known, unsaid = fields_of(type(table), plan.format), _unsaid(plan)
+    if "region" in fields and fields["region"] is not None:
+        # A place of the prescriber's own is written by its name.
+        fields["region"] = fields["region"].partition("@")[0]
     stated = {
         name: fields[name]
         for name in dict.fromkeys((*first, *known))

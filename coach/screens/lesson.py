@@ -32,14 +32,15 @@ LEAST_PICTURE = 6
 def lesson_lines(meeting: Meeting) -> tuple[str, ...]:
     """What an owner reads about a region, a sentence or two a line; the try comes last."""
     place = told(meeting.region)
+    cautions = [*filter(None, [meeting.care]), *place.cautions]
     sides = ", ".join(side_word(side) for side in meeting.sides)
     faces = ", ".join(face_word(aspect) for aspect in meeting.aspects)
     return (
         _("{place}: {sides} (the dog's)").format(place=place.owner_words, sides=sides),
         *([_("Faces: {faces}").format(faces=faces)] if faces else []),
-        _("Where: {feel}").format(feel=place.feel),
+        _("Where: {feel}").format(feel=meeting.landmark or place.feel),
         _("How: {hold}").format(hold=place.hold),
-        *(_("Care: {caution}").format(caution=caution) for caution in place.cautions),
+        *(_("Care: {caution}").format(caution=caution) for caution in cautions),
         _("Try it with the laser off: find the place with a finger, then put the head there."),
     )
 

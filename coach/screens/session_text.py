@@ -11,6 +11,7 @@ from coach.language import N_, _, ngettext, number
 from coach.plan.spots import Spot
 from coach.session.cues import face_word, side_word
 from coach.session.machine import OVER, Phase
+from coach.session.place_guidance import find_text, held_lines
 from coach.session.view import View
 from coach.units import NS_PER_S, ceil_s, clock_text, j_from_fj, rounded
 
@@ -210,10 +211,12 @@ def seconds_text(duration_ns: int) -> str:
 def guidance(view: View) -> tuple[str, ...]:
     """How to find the place, where there is room for it; the prescriber's own words first."""
     note = (_("Prescriber: {words}").format(words=view.spot.words),) if view.spot.words else ()
-    note = (*((view.tip,) if view.tip else ()), *note)
+    note = (*((view.tip,) if view.tip else ()), *note, *held_lines(view.spot))
+    if view.spot.care:
+        note = (_("Care: {caution}").format(caution=view.spot.care), *note)
     if view.reminders == "few":
         return note
-    where = _("Where: {words}").format(words=view.place.feel)
+    where = _("Where: {words}").format(words=find_text(view.spot))
     return (*note, where, _("How: {words}").format(words=view.place.hold))
 
 

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from coach.language import N_, _
 from coach.plan.care import Reminders
 from coach.plan.spots import Spot
+from coach.session.place_guidance import held_lines
 from coach.session.signals import taught
 from coach.units import NS_PER_S
 
@@ -43,7 +44,8 @@ def tips_for(
     """
     technique: dict[int, str] = {}
     told: dict[str, int] = {}
-    for spot in (spot for spot in spots if has_room(spot)):
+    # Where the plan itself says how the head is held, nothing else is said about it.
+    for spot in (spot for spot in spots if has_room(spot) and not held_lines(spot)):
         number = told.get(spot.region, 0)
         if level == "full" and number < len(TECHNIQUE):
             technique[spot.index] = _(TECHNIQUE[number])

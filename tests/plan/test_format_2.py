@@ -10,6 +10,7 @@ import pytest
 
 from coach.plan.formats import NOT_YET
 from coach.plan.patient import StopRule
+from coach.plan.people_text import people_lines
 from coach.plan.write import write_plan
 from tests.plan.worlds import PLAN, changed, line_in, problems_of, read
 
@@ -53,6 +54,24 @@ def test_who_and_why_are_read_and_written_back() -> None:
     assert plan.reason.goal == "ten steps without a stumble"
     assert (plan.recheck.on, plan.recheck.after_sessions) == (datetime.date(2026, 12, 18), 6)
     assert read(write_plan(plan)) == plan
+
+
+def test_who_and_why_are_shown_to_the_prescriber() -> None:
+    checked = 'revision = 3\nchecked_by = "Dr. Bo Muster"\nchecked_on = 2026-11-20'
+    plan = read(changed(("revision = 3", checked), text=PLAN_2) + PEOPLE)
+    assert dict(people_lines(plan)) == {
+        "Patient": "no. P-20417, chip 276098100000001, dachshund, female neutered, "
+        "born 2018-05-01, short dark coat",
+        "Owner": "Robin Muster, +49 30 000000",
+        "Problem": "stiff after lying",
+        "Goal": "ten steps without a stumble",
+        "Precautions": "dark coat",
+        "Consent": "Robin Muster on 2026-11-20",
+        "Instructed": "Dr. Ada Muster on 2026-11-20",
+        "Checked": "by Dr. Bo Muster on 2026-11-20 (said, not signed)",
+        "Recheck": "on 2026-12-18, after 6 sessions, bring the dog hungry",
+    }
+    assert list(people_lines(read(PLAN_2))) == []
 
 
 def test_a_plan_of_format_1_is_written_as_one() -> None:
