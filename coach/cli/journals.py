@@ -8,7 +8,9 @@ WHICH = "a plan: all its dog's sessions; journals or folders of them; default: a
 
 def every_file(folder: Path) -> list[Path]:
     """All journal files of a folder, damaged ones beside their repaired ones."""
-    return sorted(folder.glob("*.jsonl"))
+    from coach.journal.journal import log_files
+
+    return log_files(folder)
 
 
 def journals(

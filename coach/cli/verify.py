@@ -1,6 +1,7 @@
 """``coach verify``, ``coach repair`` and ``coach key``: can the record be trusted?"""
 
 import argparse
+import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -72,7 +73,7 @@ def run_verify(args: argparse.Namespace) -> int:
     handovers = [recheck(path, key=args.key) for path in args.files if is_handover(path)]
     others = [path for path in args.files if not is_handover(path)]
     paths, bad = journals(others, every_file) if others or not handovers else ([], False)
-    results = verify_all(paths, key=args.key)
+    results = [one for key, some in _by_key(paths, args.key) for one in verify_all(some, key=key)]
     _check_summaries(paths)
     if args.json:
         import json
@@ -88,6 +89,24 @@ def run_verify(args: argparse.Namespace) -> int:
         return Exit.BAD_INPUT
     good = all(result.good for result in results) and all(done.good for done in handovers)
     return Exit.DONE if good else Exit.NOT_WHOLE
+
+
+def _by_key(paths: Sequence[Path], asked: str | None) -> list[tuple[str | None, list[Path]]]:
+    """The key that must have signed: the one asked for; for logs kept here that of this device."""
+    from coach.journal.signing import KeyUnusable, device_key
+    from coach.paths import device_key_file, state_folder
+
+    file, home = device_key_file(), os.path.realpath(state_folder())
+    own = asked
+    try:
+        if asked is None and file.exists():
+            own = device_key(file).public_key
+    except (KeyUnusable, OSError) as error:
+        print(f"coach: signatures are not held against this device's key: {error}", file=sys.stderr)
+    # Not Path.resolve, which ends at links that lead round in a circle.
+    here = [path for path in paths if Path(os.path.realpath(path)).is_relative_to(home)]
+    others = [path for path in paths if path not in here]
+    return [(own, here), (asked, others)]
 
 
 def _check_summaries(paths: Sequence[Path]) -> None:

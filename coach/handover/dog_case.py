@@ -16,7 +16,13 @@ from coach.handover import outside
 from coach.handover.kept import load_kept
 from coach.journal.diary import DiaryReading, Told, read_diary
 from coach.journal.diary_entries import AfterSession, Correction, answers_of
-from coach.journal.journal import JournalUnreadable, journal_files, read_journal
+from coach.journal.journal import (
+    JournalUnreadable,
+    journal_files,
+    read_journal,
+    refused_repairs,
+)
+from coach.journal.session_order import copies, opening_of
 from coach.plan.files import PlanFile
 from coach.plan.problems import PlanProblems
 from coach.record.corrected_session import apply
@@ -105,7 +111,16 @@ def read_case(folder: Path, *, today: datetime.date) -> Case:
     remarks += told
     readings = [_Reading(path) for path in journal_files(folder / JOURNALS)]
     dog = _dog(plan, readings, diary)
-    sessions = tuple(_session(reading, dog, diary) for reading in readings)
+    copied = copies(
+        opening_of(reading.path.name, reading.lines[0]) for reading in readings if reading.lines
+    )
+    sessions = tuple(
+        _session(reading, dog, diary, copied.get(reading.path.name, "")) for reading in readings
+    )
+    remarks += [
+        f"{name}: repaired, but it does not count: {why}"
+        for name, why in refused_repairs(folder / JOURNALS).items()
+    ]
     about = [f"session {one.stem}: {text}" for one in sessions for text in one.remarks]
     # What concerns the doses comes first.
     remarks[:0] = about
@@ -135,7 +150,8 @@ class _Reading:
             self.remarks.append(f"NOT TALLIED: {error}")
 
 
-def _session(reading: _Reading, dog: str, diary: DiaryReading) -> Session:
+def _session(reading: _Reading, dog: str, diary: DiaryReading, original: str) -> Session:
+    """``original`` is the name of the log of which this one is a copy, or ""."""
     stem, tally = reading.path.stem, reading.tally
     corrections = tuple(
         told
@@ -155,6 +171,9 @@ def _session(reading: _Reading, dog: str, diary: DiaryReading) -> Session:
         remarks += found.remarks
         if then is None and not why_not:
             why_not = "corrected: it was not this dog"
+    if original:
+        why_not = f"a copy of {original}"
+        remarks.append(f"NOT COUNTED: the same session as {original}")
     spots = reading.lines[0]["data"].get("spots", ()) if tally is not None else ()
     return Session(
         stem=stem,

@@ -34,12 +34,11 @@ from coach.handover.folder import (
     sha256_of,
     signed_record,
 )
+from coach.handover.log_doubts import told, verify_logs
 from coach.handover.outside import NotRead
 from coach.handover.summary import FORMAT
 from coach.handover.summary_json import HeadJson, SummaryJson
-from coach.journal.journal import journal_files
 from coach.journal.signing import signature_holds
-from coach.record.verify import verify, verify_all
 
 MOST_FINDINGS = 50
 LONGEST_TOLD = 300
@@ -122,10 +121,10 @@ def _recheck(folder: Path, key: str | None) -> Recheck:
         return Recheck(path=folder, findings=tuple(findings), remarks=(), public_key=public_key)
     if summary["made"]["names"]:
         findings += _record(folder, summary, public_key)
-        findings += _journals(folder)
-        found, told = _figures(folder, summary)
+        findings += _journals(folder, summary, public_key)
+        found, also = _figures(folder, summary)
         findings += found
-        remarks += told
+        remarks += also
     else:
         findings += _tables_only(folder, summary)
         remarks.append("made without names: no logs in it to compute from; tables were compared")
@@ -211,18 +210,11 @@ def _record(folder: Path, summary: HeadJson, public_key: str | None) -> list[str
     return found
 
 
-def _journals(folder: Path) -> list[str]:
-    paths = journal_files(folder / JOURNALS)
-    # The one before the first need not be here: a handover begins with some day.
-    results = [*map(verify, paths[:1]), *verify_all(paths[1:])]
-    return [
-        f"{JOURNALS}/{result.path.name}: {text}"
-        for result in results
-        for text in (
-            *result.findings,
-            *([f"signature: {result.signature}"] if result.signature == "bad" else []),
-        )
-    ]
+def _journals(folder: Path, summary: HeadJson, key: str | None) -> list[str]:
+    """Every log by itself, by the key of the handover, and all of them from the first."""
+    since = summary["made"]["since"] is not None
+    results = verify_logs(folder / JOURNALS, key=key, whole=not since)
+    return [f"{JOURNALS}/{result.path.name}: {text}" for result in results for text in told(result)]
 
 
 def _figures(folder: Path, summary: HeadJson) -> tuple[list[str], list[str]]:

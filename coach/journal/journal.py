@@ -15,8 +15,13 @@ from pathlib import Path
 from typing import Any
 
 from coach.journal import journal_lines
+from coach.journal.closed_index import NAME as INDEX
+from coach.journal.closed_index import Listed, list_closed, read_index
 from coach.journal.disk import DISK, Disk, Held, Holder, raw_lines
 from coach.journal.journal_lines import Damage, NotAJournal, Scan, Signer, Stamp, Torn
+from coach.journal.repair_check import plain_stem, repair_problem
+from coach.journal.session_order import session_id
+from coach.journal.signing import signature_holds
 
 __all__ = [
     "Journal",
@@ -27,8 +32,10 @@ __all__ = [
     "Stamp",
     "journal_files",
     "journal_names",
+    "log_files",
     "number_of",
     "read_journal",
+    "refused_repairs",
     "scan_journal",
 ]
 
@@ -118,6 +125,8 @@ class Journal:
         self, path: Path, fd: int, lock: int, scan: Scan, stamp: Callable[[], Stamp], disk: Disk
     ) -> None:
         self.path = path
+        # Of a session that counts; rehearsals are not listed.
+        self._session = ""
         self._fd: int | None = fd
         self._lock = lock
         self._seq = scan.seq
@@ -156,8 +165,12 @@ class Journal:
             disk.close(lock)
             raise JournalError(path, error) from error
         journal = cls(path, fd, lock, Scan(()), stamp, disk)
+        session = os.urandom(16).hex()
+        own = {"number": number, "session": session, "after": _link(before)}
+        if not header.get("rehearsal"):
+            journal._session = session
         try:
-            journal.append(journal_lines.OPENED, {**header, "after": _link(before)})
+            journal.append(journal_lines.OPENED, {**header, **own})
             disk.sync_folder(folder)
         except (JournalError, OSError, ValueError, TypeError) as error:
             with suppress(OSError):
@@ -190,7 +203,8 @@ class Journal:
             )
         lock = _take(path.parent, stamp(), disk)
         try:
-            scan = scan_journal(path)
+            lines: list[Mapping[str, Any]] = []
+            scan = scan_journal(path, lines)
             if scan.damage is not None:
                 raise JournalUnreadable(path, str(scan.damage), "a chain without damage")
             if scan.closed:
@@ -203,6 +217,8 @@ class Journal:
             disk.close(lock)
             raise
         journal = cls(path, fd, lock, scan, stamp, disk)
+        if not lines[0]["data"].get("rehearsal"):
+            journal._session = session_id(lines[0])
         try:
             journal._go_on(scan, kind, data)
         except BaseException:
@@ -242,6 +258,23 @@ class Journal:
         if self._lost is not None:
             raise JournalError(self.path, self._lost)
         self._put(journal_lines.CLOSED, totals, b"", signer)
+        if self._session:
+            # The session is closed whatever becomes of the list; the next one makes up for it.
+            with suppress(OSError):
+                self._list(signer)
+
+    def _list(self, signer: Signer | None) -> None:
+        folder, own = self.path.parent, number_of(self.path)
+        index = read_index(folder)
+        missed: list[Listed] = []
+        if index is not None:
+            last = max((one.number for one in index.listed), default=index.begun - 1)
+            between = (path for path in journal_files(folder) if last < number_of(path) < own)
+            key = None if signer is None else signer.public_key
+            missed = [one for path in between if (one := _closed(path, key)) is not None]
+        one = Listed(number=own, name=self.path.name, session=self._session, closing_sum=self._sum)
+        stamp = self._stamp()
+        list_closed(folder, [*missed, one], stamp=stamp, signer=signer, disk=self._disk)
 
     def close(self) -> None:
         """Close the file and let others open the folder. May be called twice."""
@@ -318,27 +351,47 @@ def read_journal(path: Path) -> JournalReading:
 def journal_names(folder: Path) -> list[str]:
     """The names of the journals of a dog's folder by their number; none without such a folder.
 
-    Where a journal was repaired, only the last repaired one is named: no session counts twice.
+    Where a journal was repaired, only the last repaired one is named: no session counts twice. One
+    that says so and is no part of its damaged one is not named. Two of one number are both named.
     """
     if not folder.is_dir():
         return []
-    found: dict[int, str] = {}
-    repaired: dict[int, int] = {}
+    found: dict[str, str] = {}
+    repaired: dict[str, int] = {}
     # As text, and matched only where there is something to match: there may be thousands, and
     # this is done at each start.
     for name in os.listdir(folder):  # noqa: PTH208
         head = name.partition("-")[0]
         if len(head) < 6 or not head.isdigit() or not name.endswith(".jsonl"):
             continue
-        number, again = int(head), 0
+        stem, again = name[:-6], 0
         if "-repaired-" in name:
             match = _NAME.match(name)
             again = int(match[2] or 0) if match else 0
-        if number not in found or (again, name) > (repaired.get(number, 0), found[number]):
-            found[number] = name
-            if again:
-                repaired[number] = again
-    return [found[number] for number in sorted(found)]
+        if again:
+            stem = plain_stem(folder / name)
+            if again < repaired.get(stem, 0) or repair_problem(folder / name):
+                continue
+            repaired[stem] = again
+        if again or stem not in found:
+            found[stem] = name
+    return [found[stem] for stem in sorted(found, key=_by_number)]
+
+
+def refused_repairs(folder: Path) -> dict[str, str]:
+    """The repaired journals of a folder that do not count, and why."""
+    found = folder.glob("*-repaired-*.jsonl") if folder.is_dir() else ()
+    told = {path.name: repair_problem(path) for path in sorted(found)}
+    return {name: problem for name, problem in told.items() if problem}
+
+
+def _by_number(stem: str) -> tuple[int, str]:
+    return int(stem.partition("-")[0]), stem
+
+
+def log_files(folder: Path) -> list[Path]:
+    """All journals of a folder, damaged ones beside those that were repaired from them."""
+    return sorted(path for path in folder.glob("*.jsonl") if path.name != INDEX)
 
 
 def journal_files(folder: Path) -> list[Path]:
@@ -372,6 +425,32 @@ def scan_journal(path: Path, lines: list[Mapping[str, Any]] | None = None) -> Sc
     if scan.seq == 0 and scan.damage is None:
         raise JournalUnreadable(path, EMPTY, "a session journal")
     return scan
+
+
+def _closed(path: Path, key: str | None) -> Listed | None:
+    """A session that was closed and is not listed yet; None for one that this device has not."""
+    lines: list[Mapping[str, Any]] = []
+    try:
+        scan = scan_journal(path, lines)
+    except JournalUnreadable:
+        return None
+    if scan.closing is None or scan.damage is not None or not signed_with(scan, lines[-1], key):
+        return None
+    return Listed(
+        number=number_of(path), name=path.name, session=session_id(lines[0]), closing_sum=scan.sum
+    )
+
+
+def signed_with(scan: Scan, last: Mapping[str, Any], key: str | None) -> bool:
+    """Whether the closing record ``last`` was signed with ``key`` (hex); None asks for nothing."""
+    if key is None:
+        return True
+    signed = last["data"].get("signed")
+    if scan.closing is None or not isinstance(signed, dict) or signed.get("public_key") != key:
+        return False
+    previous, line = scan.closing
+    message = previous.encode() + journal_lines.signed_part(line)
+    return signature_holds(public_key=key, signature=str(signed.get("signature")), message=message)
 
 
 def _bound(header: Mapping[str, Any]) -> tuple[str, int]:

@@ -44,8 +44,15 @@ REOPENING = frozenset({RESUMED, CUT_OFF})
 # A diary (:mod:`coach.journal.diary`) is made of the same lines and never closed.
 DIARY_OPENED = "diary_opened"
 DIARY_RESUMED = "diary_resumed"
-_TELLING = REOPENING | {DIARY_RESUMED}
-_NAMES = {OPENED: "a session journal", DIARY_OPENED: "a diary"}
+# The list of closed sessions (:mod:`coach.journal.closed_index`) too.
+INDEX_OPENED = "index_opened"
+INDEX_RESUMED = "index_resumed"
+_TELLING = REOPENING | {DIARY_RESUMED, INDEX_RESUMED}
+_NAMES = {
+    OPENED: "a session journal",
+    DIARY_OPENED: "a diary",
+    INDEX_OPENED: "a list of sessions",
+}
 LONGEST_LINE = 1 << 20
 MOST_NS = 1 << 63
 CUT_FIRST = "a first line that was cut while it was written"

@@ -25,7 +25,13 @@ from typing import NamedTuple
 
 from coach import __version__
 from coach.journal.disk import DISK, Disk
-from coach.journal.journal import JournalUnreadable, journal_names, read_journal
+from coach.journal.journal import (
+    JournalUnreadable,
+    journal_names,
+    read_journal,
+    refused_repairs,
+)
+from coach.journal.session_order import Opening, copies, opening_of
 from coach.record.course_tally import Sums
 from coach.record.session_row import Brief, brief_of
 from coach.record.tally import TallyError, tally_of
@@ -62,16 +68,18 @@ class Block:
 
     ``files`` are the journals it was made from (size, mtime_ns), ``unread`` those of them that
     cannot be read, ``lit`` what a start needs to know of the others, ``dogs`` whose they are,
-    with "" when one is damaged.
+    with "" when one is damaged, ``origins`` by name which session it is and the number that it
+    states (0: none).
     """
 
-    __slots__ = ("_briefs", "_raw", "_sums", "dogs", "files", "lit", "unread")
+    __slots__ = ("_briefs", "_raw", "_sums", "dogs", "files", "lit", "origins", "unread")
 
     def __init__(self) -> None:
         self.files: dict[str, State] = {}
         self.unread: list[Unread] = []
         self.lit: list[Lit] = []
         self.dogs: list[str] = []
+        self.origins: dict[str, tuple[str, int]] = {}
         self._briefs: list[Brief] = []
         self._sums: dict[str, Sums] = {}
         # What is not decoded until somebody asks for it: sessions, sums.
@@ -80,24 +88,42 @@ class Block:
     @classmethod
     def of_lines(cls, lines: Sequence[bytes]) -> "Block":
         """What :meth:`lines` gave. ValueError or TypeError for others."""
-        files, unread, lit, dogs, *raw = lines
+        files, unread, lit, dogs, origins, *raw = lines
         block = cls()
         block.files = {name: (size, at_ns) for name, (size, at_ns) in json.loads(files).items()}
         block.unread = [Unread._make(row) for row in json.loads(unread)]
         block.lit = [Lit._make(row) for row in json.loads(lit)]
         block.dogs = json.loads(dogs)
+        block.origins = {name: (one, stated) for name, (one, stated) in json.loads(origins).items()}
         block._raw[:] = raw
         return block
 
     def lines(self) -> list[bytes]:
         """Everything, as lines of JSON."""
         sums = {dog: sums.rows() for dog, sums in sorted(self.sums.items())}
-        parts = (self.files, self.unread, self.lit, self.dogs, self.briefs, sums)
+        parts = (
+            self.files,
+            self.unread,
+            self.lit,
+            self.dogs,
+            self.origins,
+            self.briefs,
+            sums,
+        )
         return [_json(part) for part in parts]
 
-    def put(self, name: str, state: State, found: "Brief | Unread", sums: Sums) -> None:
+    def put(
+        self,
+        name: str,
+        state: State,
+        found: "Brief | Unread",
+        sums: Sums,
+        origin: tuple[str, int] | None,
+    ) -> None:
         """Add a journal that was read."""
         self.files[name] = state
+        if origin is not None:
+            self.origins[name] = origin
         if isinstance(found, Unread):
             self.unread.append(found)
             return
@@ -163,6 +189,10 @@ class Summary:
     def remarks(self, dog: str) -> list[str]:
         """What people should know about the files, by the order of the sessions."""
         found = [(one.number, f"{self.folder / one.name}{one.why}") for one in self.unread]
+        found += [
+            (_number(name), f"{self.folder / name}: repaired, but it does not count: {why}")
+            for name, why in refused_repairs(self.folder).items()
+        ]
         odd = (block for block in self.blocks if block.dogs not in ([], [dog]))
         for brief in (brief for block in odd for brief in block.briefs):
             path = self.folder / brief.name
@@ -201,7 +231,39 @@ def summary_of(folder: Path, *, kept: Path | None = None, disk: Disk = DISK) -> 
                 block = Block.of_lines(block.lines())
                 block.put(*growing)
         blocks.append(block)
-    return Summary(folder, tuple(blocks))
+    return Summary(folder, tuple(_without_copies(folder, blocks)))
+
+
+def _without_copies(folder: Path, blocks: Sequence[Block]) -> list[Block]:
+    """The blocks, without the sessions that lie there under another name as well."""
+    stated = (one for block in blocks for one in block.origins.items())
+    copied = copies(
+        Opening(
+            name=name,
+            number=_number(name),
+            stated=number or None,
+            session=session,
+            tells_before=False,
+            after_name="",
+            after_sum="",
+            repaired=False,
+        )
+        for name, (session, number) in stated
+    )
+    if not copied:
+        return list(blocks)
+    kept: list[Block] = []
+    for block in blocks:
+        anew = block
+        if copied.keys() & block.origins.keys():
+            anew = Block()
+            files = {name: at for name, at in block.files.items() if name not in copied}
+            _read(folder, anew, files, last=None)
+            for name in sorted(copied.keys() & block.origins.keys()):
+                why = f": the same session as {copied[name]}: a copy; not counted"
+                anew.unread.append(Unread(name, _number(name), why, nothing_begun=True))
+        kept.append(anew)
+    return kept
 
 
 def check(folder: Path, kept: Path) -> list[str]:
@@ -248,7 +310,7 @@ def _read(
     for name, state in sorted(files.items(), key=lambda item: _number(item[0])):
         path, number = folder / name, _number(name)
         found: Brief | Unread
-        sums = Sums()
+        sums, origin = Sums(), None
         closed = False
         try:
             reading = read_journal(path)
@@ -260,11 +322,14 @@ def _read(
             found = Unread(name, number, f": {error}", nothing_begun=False)
         else:
             damage = "" if reading.damage is None else str(reading.damage)
+            opening = opening_of(name, reading.lines[0])
+            if not opening.repaired:
+                origin = opening.session, opening.stated or 0
             found = brief_of(name, number, tally, reading.lines, damage=damage)
             closed = reading.closed and not reading.unended
             if found.counts(tally.dog):
                 sums.put(tally)
-        one = _Growing(name, state, found, sums)
+        one = _Growing(name, state, found, sums, origin)
         if name == last and not closed:
             growing = one
         else:
@@ -279,6 +344,7 @@ class _Growing(NamedTuple):
     state: State
     found: Brief | Unread
     sums: Sums
+    origin: tuple[str, int] | None
 
 
 def _plan(brief: Brief) -> tuple[str, str, int, str]:

@@ -10,14 +10,20 @@ key that was asked for).
 """
 
 import textwrap
-from collections.abc import Iterable, Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
 
 from coach.journal import journal_lines
-from coach.journal.journal import JournalUnreadable, read_journal, scan_journal
-from coach.journal.journal_lines import Scan
+from coach.journal.closed_index import NAME as INDEX
+from coach.journal.closed_index import Index, read_index
+from coach.journal.disk import raw_lines
+from coach.journal.journal import JournalUnreadable, journal_files, read_journal, scan_journal
+from coach.journal.journal_lines import NotAJournal, Scan
+from coach.journal.repair_check import repair_problem
+from coach.journal.session_order import Opening, opening_of, order_findings
 from coach.journal.signing import signature_holds
 from coach.record.tally import TallyError, tally_of
 
@@ -57,6 +63,7 @@ class Verification:
     remarks: tuple[str, ...]
     signature: Signature
     public_key: str | None
+    last_sum: str = ""
 
     @property
     def good(self) -> bool:
@@ -89,6 +96,8 @@ def verify(path: Path, *, key: str | None = None) -> Verification:
             problems, repaired = tally.problems, tally.repaired
         except TallyError as error:
             problems = (str(error),)
+        if repaired and (problem := repair_problem(path)):
+            findings += (f"repaired, but it does not count: {problem}",)
         findings += problems
         # What is missing in a repaired journal also misses in its sums.
         damaged = bool(problems) and not repaired
@@ -109,12 +118,117 @@ def verify(path: Path, *, key: str | None = None) -> Verification:
         + ((f"repaired {repaired}",) if repaired else ()),
         signature=signature,
         public_key=public_key,
+        last_sum=scan.sum,
     )
 
 
 def verify_all(paths: Sequence[Path], *, key: str | None = None) -> list[Verification]:
-    """Check journals, and in each folder whether each one names the one before it truly."""
-    return [_linked(verify(path, key=key)) for path in paths]
+    """Check journals, and where they are all of a folder, whether none is missing or too much."""
+    results = [linked(verify(path, key=key)) for path in paths]
+    for folder in dict.fromkeys(path.parent for path in paths):
+        here = [result for result in results if result.path.parent == folder]
+        if {path.name for path in journal_files(folder)} <= {one.path.name for one in here}:
+            others = [result for result in results if result.path.parent != folder]
+            results = others + verify_folder(folder, here, key=key)
+    place = {path: number for number, path in enumerate(paths)}
+    return sorted(results, key=lambda result: place.get(result.path, len(place)))
+
+
+def verify_folder(
+    folder: Path, results: Sequence[Verification], *, key: str | None, whole: bool = True
+) -> list[Verification]:
+    """Add what the journals of ``folder`` show together; ``results`` are theirs.
+
+    Without ``whole`` the sessions before the first may be missing, as in a handover from some day
+    on. What is wrong with the list of closed sessions comes as a result of its own.
+    """
+    found: dict[str, list[str]] = defaultdict(list)
+    told: dict[str, list[str]] = defaultdict(list)
+    openings: dict[str, Opening] = {}
+    for result in results:
+        if result.lines and result.path.name.partition("-")[0].isdigit():
+            first = first_line(result.path)
+            if first is not None:
+                openings[result.path.name] = opening_of(result.path.name, first)
+    for name, texts in order_findings(openings.values(), whole=whole).items():
+        found[name] += texts
+    index = read_index(folder, key=key)
+    about = _about_index(index, openings, results, found, told, whole=whole)
+    checked = [
+        replace(
+            result,
+            findings=(*result.findings, *found[result.path.name]),
+            remarks=(*result.remarks, *told[result.path.name]),
+        )
+        for result in results
+    ]
+    return [*checked, *([_index_result(folder, index, about)] if about else [])]
+
+
+def _about_index(
+    index: Index | None,
+    openings: Mapping[str, Opening],
+    results: Sequence[Verification],
+    found: Mapping[str, list[str]],
+    told: Mapping[str, list[str]],
+    *,
+    whole: bool,
+) -> list[str]:
+    """What is wrong with the list; what it says of a session is added to ``found``, ``told``."""
+    logs = {
+        result.path.name: (openings[result.path.name], result)
+        for result in results
+        if result.path.name in openings and not openings[result.path.name].repaired
+    }
+    closed = [name for name, (_one, result) in logs.items() if result.verdict == "whole"]
+    newest = max(closed, key=lambda name: logs[name][0].number, default="")
+    if index is None:
+        begun = [name for name in closed if logs[name][0].stated is not None and name != newest]
+        return [f"missing, though {begun[0]} must be in it"] if begun else []
+    about = list(index.problems)
+    first = min((one.number for one, _ in logs.values()), default=0)
+    names = {one.name for one in index.listed}
+    for one in index.listed:
+        if one.name not in logs:
+            if whole or one.number >= first:
+                about.append(f"session {one.number} is in it, but missing: {one.name}")
+            continue
+        opening, result = logs[one.name]
+        if (opening.session, result.last_sum) != (one.session, one.closing_sum):
+            found[one.name].append("it is not the session that was listed when it was closed")
+    for name in closed:
+        opening = logs[name][0]
+        if name in names:
+            continue
+        if opening.number < index.begun:
+            if opening.stated is not None:
+                about.append(f"begun anew with session {index.begun}, after {name}")
+        elif name == newest:
+            told[name].append("it is not in the list of closed sessions yet")
+        else:
+            found[name].append("it is closed, but not in the list of closed sessions")
+    return about
+
+
+def _index_result(folder: Path, index: Index | None, about: Sequence[str]) -> Verification:
+    return Verification(
+        path=folder / INDEX,
+        verdict="unreadable" if index is None else "damaged",
+        lines=0 if index is None else len(index.listed),
+        damaged_line=None,
+        findings=tuple(f"the list of closed sessions: {text}" for text in about),
+        remarks=(),
+        signature="none",
+        public_key=None,
+    )
+
+
+def first_line(path: Path) -> Mapping[str, Any] | None:
+    """The first line of a journal if it can be trusted."""
+    try:
+        return next(iter(Scan(raw_lines(path))), None)
+    except (OSError, NotAJournal):
+        return None
 
 
 def verify_json(results: Iterable[Verification]) -> dict[str, Any]:
@@ -183,7 +297,7 @@ def _signature(scan: Scan, lines: list[Any], key: str | None) -> tuple[Signature
     return "good", public_key
 
 
-def _linked(result: Verification) -> Verification:
+def linked(result: Verification) -> Verification:
     """Add what the link of a journal to the one before it in its folder shows."""
     if result.lines == 0:
         return result

@@ -38,7 +38,7 @@ def test_a_rehearsal_without_a_terminal_goes_through_every_spot(own_world: Path)
     assert done.stdout.count("HOLD ") - done.stdout.count("END OF HOLD") >= 0
     assert done.stdout.count("END OF HOLD") == 21
     assert "FINISHED" in done.stdout
-    (journal,) = own_world.glob("state/dogs/juniper/rehearsals/*.jsonl")
+    (journal,) = own_world.glob("state/dogs/juniper/rehearsals/0*.jsonl")
     kinds = [line["kind"] for line in journal_lines(journal)]
     assert kinds[0] == "session_opened"
     assert kinds[-1] == "session_closed"
@@ -67,7 +67,7 @@ def test_kill_9_in_a_hold_loses_at_most_a_heartbeat(own_world: Path) -> None:
     for line in running.stdout:
         if "HOLD" in line:
             break
-    (journal,) = own_world.glob("state/dogs/juniper/journals/*.jsonl")
+    (journal,) = own_world.glob("state/dogs/juniper/journals/0*.jsonl")
     while journal.read_text(encoding="utf-8").count('"heartbeat"') < 2:
         pass
     running.send_signal(signal.SIGKILL)
@@ -126,7 +126,7 @@ def test_sigterm_stops_and_closes_the_record(own_world: Path) -> None:
     assert running.wait() == 3
     running.stdin.close()
     running.stdout.close()
-    (journal,) = own_world.glob("state/dogs/juniper/journals/*.jsonl")
+    (journal,) = own_world.glob("state/dogs/juniper/journals/0*.jsonl")
     kinds = [line["kind"] for line in journal_lines(journal)]
     assert kinds[-2:] == ["session_stopped", "session_closed"]
 

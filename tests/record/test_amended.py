@@ -30,7 +30,7 @@ def dog(own_world: Path) -> Path:
 def test_a_correction_counts_in_the_tally_and_the_log_stays(
     dog: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    (journal,) = (dog / "journals").glob("*.jsonl")
+    (journal,) = (dog / "journals").glob("0*.jsonl")
     before = journal.read_bytes()
     what = ["--what", "laser_was_off", "--spot", "1", "--text", "flat battery", "--by", "Alex"]
     assert run(["amend", *what]) == Exit.DONE
@@ -166,7 +166,7 @@ def test_the_middle_has_no_other_side() -> None:
 
 
 def test_a_journal_that_was_corrected_verifies_as_before(dog: Path) -> None:
-    (journal,) = (dog / "journals").glob("*.jsonl")
+    (journal,) = (dog / "journals").glob("0*.jsonl")
     reading = read_journal(journal)
     assert run(["amend", "--what", "wrong_side", "--spot", "2"]) == Exit.DONE
     assert read_journal(journal) == reading

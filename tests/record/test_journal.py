@@ -3,6 +3,7 @@
 import errno
 import json
 import os
+import re
 import signal
 import socket
 import stat
@@ -41,7 +42,9 @@ def test_a_line_has_all_its_fields_and_is_there_when_append_returns(folder: Path
     journal.close()
     assert list(first) == ["v", "seq", "mono_ns", "boot", "wall", "trust", "kind", "data", "sum"]
     assert (first["v"], first["seq"], first["kind"]) == (1, 1, "session_opened")
-    assert first["data"] == {**HEADER, "after": None}
+    session = first["data"].pop("session")
+    assert re.fullmatch("[0-9a-f]{32}", session)
+    assert first["data"] == {**HEADER, "number": 1, "after": None}
     assert (second["seq"], second["data"]) == (2, {"what": "no_sound_device"})
     assert (second["boot"], second["trust"]) == ("boot-one", "synchronised")
     assert second["mono_ns"] == CLOCK.now_ns

@@ -26,7 +26,7 @@ def terminal() -> Iterator[Terminal]:
 
 def kinds(home: Path) -> list[tuple[str, str]]:
     """Kind and reason of every line of the one rehearsal."""
-    (journal,) = home.glob("state/dogs/juniper/rehearsals/*.jsonl")
+    (journal,) = home.glob("state/dogs/juniper/rehearsals/0*.jsonl")
     lines = [json.loads(line) for line in journal.read_text(encoding="utf-8").splitlines()]
     return [(line["kind"], str(line["data"].get("reason", ""))) for line in lines]
 
