@@ -16,9 +16,10 @@ from coach.appliance.drives import Drive, DriveTrouble, borrowed, drives
 from coach.handover.anonymise import Names
 from coach.handover.build_info import Made
 from coach.handover.copy_verified import Calls, NotCarried, carry
-from coach.handover.dog_case import read_case
+from coach.handover.dog_case import JOURNALS, read_case
 from coach.handover.folder import write_handover
 from coach.handover.kept import load_kept
+from coach.handover.log_doubts import doubts
 from coach.handover.qr_code import session_texts
 from coach.handover.take_plan import (
     PLAN,
@@ -122,6 +123,9 @@ class ForVet:
     # The three things
 
     def _put(self) -> Steps:
+        odd = self._doubts()
+        if odd:
+            yield from self._tell([_("Before this device signs the record:"), *odd])
         drive = yield from self._stick(_("The record goes on this stick?"))
         if drive is None:
             return
@@ -134,6 +138,19 @@ class ForVet:
             say=self._say,
         )
         yield from self._tell(told)
+
+    def _doubts(self) -> list[str]:
+        """What is not as this device wrote it."""
+        assert self._folder is not None
+        try:
+            key = device_key(paths.device_key_file())
+        except (KeyUnusable, OSError):
+            # Told where the record is to be signed.
+            return []
+        told = _("Not as this device wrote it: {what}")
+        return [
+            told.format(what=one) for one in doubts(self._folder / JOURNALS, key=key.public_key)
+        ]
 
     def _written(self, drive: Drive, progress: Progress) -> list[str]:
         assert self._folder is not None

@@ -169,7 +169,9 @@ def _written(folder: Path, to: Path, args: argparse.Namespace) -> "Handover | in
     """Write the handover into ``to`` and say what counts; else the exit code."""
     from coach import __version__, paths
     from coach.handover.build_info import Made
+    from coach.handover.dog_case import JOURNALS
     from coach.handover.folder import write_handover
+    from coach.handover.log_doubts import doubts
     from coach.journal.signing import KeyUnusable, device_key
     from coach.language import _, ngettext
 
@@ -182,6 +184,8 @@ def _written(folder: Path, to: Path, args: argparse.Namespace) -> "Handover | in
     )
     try:
         key = device_key(paths.device_key_file())
+        for doubt in doubts(folder / JOURNALS, key=key.public_key):
+            print(_("Not as this device wrote it: {what}").format(what=doubt), file=sys.stderr)
         done = write_handover(
             folder, to, made=made, signer=key, with_names=not args.without_names, zipped=args.zip
         )
