@@ -43,6 +43,12 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     command.add_argument("folder", type=Path, metavar="FOLDER", nargs="?")
     command.add_argument("--json", action="store_true", help="machine-readable")
     command.add_argument("--csv", action="store_true", help="as a table for other programs")
+    command.add_argument(
+        "--html",
+        type=Path,
+        metavar="FILE",
+        help="write the list as one page to look at and print, with pictures of each dog",
+    )
     command.add_argument("--today", type=_day, metavar="DAY", help="as of another day (2026-11-25)")
     command.add_argument(
         "--engine", choices=("sqlite", "duckdb"), default="sqlite", help="default: sqlite"
@@ -83,15 +89,41 @@ def run(args: argparse.Namespace) -> int:
         if args.parquet is not None:
             return _to_parquet(folder, rules, args.parquet)
         day = args.today or today()
-        found = call_list(folder, day, rules, engine=args.engine, progress=_progress)
+        found = call_list(
+            folder,
+            day,
+            rules,
+            engine=args.engine,
+            details=args.html is not None,
+            progress=_progress,
+        )
     except OSError as error:
         return _bad(f"{error.filename or folder}: {error.strerror or error}")
     except (NoEngine, PlanProblems, ValueError) as error:
         return _bad(str(error))
     for remark in found.remarks:
         print(f"coach: {remark}", file=sys.stderr)
-    _print(found, args)
+    if args.html is not None:
+        written = _to_html(found, folder, args.html)
+        if written != Exit.DONE:
+            return written
+    else:
+        _print(found, args)
     return Exit.BAD_INPUT if found.remarks else Exit.DONE
+
+
+def _to_html(found: "CallList", folder: Path, to: Path) -> int:
+    from coach.journal.disk import write_whole
+    from coach.practice.page import call_page
+
+    page = call_page(found, found.details, folder=folder, at=to)
+    try:
+        write_whole(to, page)
+    except OSError as error:
+        print(f"coach: {to}: {error.strerror}; nothing was written", file=sys.stderr)
+        return Exit.NOT_WRITTEN
+    print(f"Written: {to}")
+    return Exit.DONE
 
 
 def _to_parquet(folder: Path, rules: "Rules", to: Path) -> int:

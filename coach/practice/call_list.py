@@ -2,7 +2,7 @@
 
 import datetime
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
@@ -10,6 +10,7 @@ from typing import Any, Literal
 
 from coach.plan.formatting import counted
 from coach.practice.calls import Calls, read_calls
+from coach.practice.details import Detail, details_of
 from coach.practice.duck import duck_of, duck_of_lake, is_lake
 from coach.practice.identity import Known, dog_keys
 from coach.practice.rules import Rules
@@ -56,6 +57,7 @@ class Dog:
     dog: str
     device: str
     handover: str
+    report: str
     made_at: str
     made: datetime.date
     plan: str
@@ -89,12 +91,16 @@ class Dog:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CallList:
-    """The dogs in order, how many handovers were read, and what is to be told."""
+    """The dogs in order, how many handovers were read, and what is to be told.
+
+    ``details`` by the key of a dog, where they were asked for.
+    """
 
     today: datetime.date
     dogs: tuple[Dog, ...]
     handovers: int
     remarks: tuple[str, ...]
+    details: Mapping[str, Detail] = field(default_factory=dict)
 
 
 @lru_cache(maxsize=1)
@@ -109,6 +115,7 @@ def call_list(
     rules: Rules,
     *,
     engine: EngineName = "sqlite",
+    details: bool = False,
     progress: Progress = lambda done, of: None,
 ) -> CallList:
     """Whom to call on ``today`` by the handovers and calls in ``folder``.
@@ -120,18 +127,24 @@ def call_list(
     if is_lake(folder):
         if engine != "duckdb":
             raise ValueError(f"{folder}: found Parquet files; allowed: --engine duckdb or spark")
-        return answered(duck_of_lake(folder), folder, today, rules, remarks)
+        return answered(duck_of_lake(folder), folder, today, rules, remarks, details=details)
 
     def work(store: SqliteStore) -> CallList:
         told = load(store, folder, rules, progress=progress)
         asked = duck_of(store) if engine == "duckdb" else store
-        return answered(asked, folder, today, rules, [*remarks, *told])
+        return answered(asked, folder, today, rules, [*remarks, *told], details=details)
 
     return with_store(folder, rules, remarks, work)
 
 
 def answered(
-    engine: Engine, folder: Path, today: datetime.date, rules: Rules, told: Sequence[str]
+    engine: Engine,
+    folder: Path,
+    today: datetime.date,
+    rules: Rules,
+    told: Sequence[str],
+    *,
+    details: bool = False,
 ) -> CallList:
     """The question, asked of ``engine``, with the calls in ``folder``."""
     calls = read_calls(folder)
@@ -147,6 +160,7 @@ def answered(
         dogs=tuple(dogs_of(rows, rules)),
         handovers=handovers,
         remarks=(*told, *calls.remarks, *about_dogs, *versions),
+        details=details_of(engine, today.toordinal()) if details else {},
     )
 
 
@@ -178,6 +192,7 @@ def _dog(rows: Sequence[Mapping[str, Any]], rules: Rules) -> Dog:
         dog=row["dog"],
         device=row["device"],
         handover=row["handover"],
+        report=row["report"],
         made_at=row["made_at"],
         made=datetime.date.fromordinal(row["made_day"]),
         plan=row["plan"],
