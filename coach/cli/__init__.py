@@ -19,6 +19,7 @@ FILES: dict[str, tuple[str, ...]] = {
     "household": ("household",),
     "check": ("check",),
     "dose": ("dose",),
+    "desk": ("desk",),
     "draft": ("draft",),
     "regions": ("regions",),
     "voice": ("voice",),

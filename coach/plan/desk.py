@@ -25,9 +25,12 @@ from coach.plan.desk_edits import (
     RemoveTable,
     SetField,
 )
-from coach.plan.desk_values import read_typed
+from coach.plan.desk_values import read_sides, read_typed, region_key
+from coach.plan.draft import dose_text, read_dose
+from coach.plan.draft_questions import Refused
 from coach.plan.findings import Finding, findings, total_ns
 from coach.plan.model import FORMATS, Plan
+from coach.plan.phase_findings import findings_in_phases
 from coach.plan.problems import Path, PlanProblems, Problem, dotted
 from coach.plan.read import read_plan
 from coach.plan.spots import Spot, spots_of, turns
@@ -35,6 +38,8 @@ from coach.plan.write import write_plan
 
 FILE = "the plan"
 REGIONS: Path = ("regions",)
+# Not in a plan file: whichever of DOSES is stated.
+DOSE = "dose"
 DOSES = ("seconds_each_spot", "joules_each_spot", "joules_per_cm2_each_spot")
 # A step of a dose by key: the smallest that an owner would notice. It changes what is there.
 STEP = {"seconds_each_spot": 5, "joules_each_spot": 1, "joules_per_cm2_each_spot": 1, "spots": 1}
@@ -197,6 +202,11 @@ class Desk:
                 return None
         return found
 
+    def dose(self, index: int) -> str:
+        """The dose of a region as somebody would type it."""
+        order = self.regions[index]
+        return dose_text({name: order[name] for name in DOSES if name in order})
+
     def sheet(self) -> Sheet:
         """What the plan means as it stands."""
         try:
@@ -208,20 +218,45 @@ class Desk:
             plan=plan,
             spots=spots,
             problems=(),
-            findings=tuple(findings(plan, spots, today=self.today)),
+            findings=tuple(
+                findings_in_phases(
+                    plan, lambda plan, spots: findings(plan, spots, today=self.today)
+                )
+            ),
             totals=totals_of(plan, spots),
         )
 
     # What is done to it
 
     def type(self, path: Path, typed: str) -> None:
-        """Somebody typed into the field at ``path``; "" empties it."""
-        self._edit(SetField(path, read_typed(path, typed)))
+        """Somebody typed into the field at ``path``; "" empties it.
+
+        ``dose`` of a region stands for the three ways to state one: the unit says which.
+        """
+        if path[-1] == DOSE:
+            self._type_dose(path[:-1], typed)
+        elif path[-1] == "sides":
+            self._edit(SetField(path, read_sides(typed)))
+        elif path[-1] == "region":
+            self._edit(SetField(path, region_key(typed) or None))
+        else:
+            self._edit(SetField(path, read_typed(path, typed)))
+
+    def _type_dose(self, table: Path, typed: str) -> None:
+        stated: Mapping[str, Any] = {}
+        if typed.strip():
+            try:
+                stated = read_dose(typed)
+            except Refused:
+                # It stays as it was typed; the reader says what is allowed.
+                stated = {DOSES[0]: typed.strip()}
+        self._edit(*(SetField((*table, name), stated.get(name)) for name in DOSES))
 
     def add_region(self, key: str) -> int:
         """A region at the end, empty but for its name; its number from 0."""
         index = len(self.regions)
-        self._edit(AddTable(REGIONS, index, {"region": key}), (*self.version.copied, False))
+        region = {"region": region_key(key)}
+        self._edit(AddTable(REGIONS, index, region), copied=(*self.version.copied, False))
         return index
 
     def add_phase(self, name: str) -> int:
@@ -239,14 +274,15 @@ class Desk:
         """The same region once more after itself, marked as copied; the number of the copy."""
         copied = list(self.version.copied)
         copied.insert(index + 1, True)
-        self._edit(AddTable(REGIONS, index + 1, self.regions[index]), tuple(copied))
+        added = AddTable(REGIONS, index + 1, self.regions[index])
+        self._edit(added, copied=tuple(copied))
         return index + 1
 
     def remove_region(self, index: int) -> None:
         """Take a region out."""
         copied = list(self.version.copied)
         del copied[index]
-        self._edit(RemoveTable(REGIONS, index), tuple(copied))
+        self._edit(RemoveTable(REGIONS, index), copied=tuple(copied))
 
     def move_region(self, index: int, to: int) -> int:
         """Let a region be number ``to``, or as near as there is; its new number."""
@@ -254,7 +290,7 @@ class Desk:
         if to != index:
             copied = list(self.version.copied)
             copied.insert(to, copied.pop(index))
-            self._edit(MoveTable(REGIONS, index, to), tuple(copied))
+            self._edit(MoveTable(REGIONS, index, to), copied=tuple(copied))
         return to
 
     def toggle_side(self, index: int, side: str) -> None:
@@ -272,7 +308,7 @@ class Desk:
         copied = list(self.version.copied)
         copied[index] = True
         ordered = [name for name in SIDES if name in chosen]
-        self._edit(SetField((*REGIONS, index, "sides"), ordered), tuple(copied))
+        self._edit(SetField((*REGIONS, index, "sides"), ordered), copied=tuple(copied))
 
     def step(self, path: Path, by: int) -> None:
         """More or less of a number that is there, by so many steps. Nothing comes of nothing."""
@@ -306,8 +342,11 @@ class Desk:
         self.version = self._after.pop()
         return True
 
-    def _edit(self, edit: Edit, copied: tuple[bool, ...] | None = None) -> None:
-        text = self.version.text.edited(edit)
+    def _edit(self, *edits: Edit, copied: tuple[bool, ...] | None = None) -> None:
+        """One step of the history, of one edit or several."""
+        text = self.version.text
+        for edit in edits:
+            text = text.edited(edit)
         changed = Version(text, self.version.copied if copied is None else copied)
         if changed != self.version:
             self._before.append(self.version)

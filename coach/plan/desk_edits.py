@@ -9,6 +9,7 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import lru_cache
 from typing import Any, Protocol
 
 import tomli_w
@@ -59,7 +60,7 @@ class PlanText(Protocol):
     """The text of a plan, whole or not. Frozen: an edit gives another one."""
 
     def data(self) -> Data:
-        """What stands in it; decimals as Decimal."""
+        """What stands in it, to be read only; decimals as Decimal."""
 
     def text(self) -> str:
         """As a plan file."""
@@ -121,8 +122,8 @@ class NewText:
     _data: Data
 
     def data(self) -> Data:
-        """What stands in it."""
-        return copy.deepcopy(self._data)
+        """What stands in it, to be read only."""
+        return self._data
 
     def text(self) -> str:
         """As TOML, table by table."""
@@ -140,8 +141,8 @@ class FileText:
     _text: str
 
     def data(self) -> Data:
-        """What stands in it. Raises tomllib.TOMLDecodeError where it is no TOML."""
-        return tomllib.loads(self._text, parse_float=Decimal)
+        """What stands in it, to be read only. Raises tomllib.TOMLDecodeError for no TOML."""
+        return _parsed(self._text)
 
     def text(self) -> str:
         """The text as it stands."""
@@ -160,6 +161,12 @@ class FileText:
             # than how it was laid out.
             text = tomli_w.dumps(wanted, multiline_strings=True)
         return FileText(text)
+
+
+@lru_cache(maxsize=8)
+def _parsed(text: str) -> Data:
+    # A desk asks for each of its rows.
+    return tomllib.loads(text, parse_float=Decimal)
 
 
 def _edit_document(document: Any, edit: Edit) -> None:

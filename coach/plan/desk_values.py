@@ -10,6 +10,7 @@ import types
 from decimal import Decimal, InvalidOperation
 from typing import Any, Literal, Union, get_args, get_origin
 
+from coach.body.regions import SIDES, regions
 from coach.plan.fields import Table
 from coach.plan.problems import Path
 from coach.plan.reference import models
@@ -60,6 +61,42 @@ def _read(kind: Any, text: str) -> Any:
     if kind in (int, Decimal):
         return _number(text)
     return text
+
+
+def read_sides(typed: str) -> Any:
+    """``lr``, ``left, right`` or ``both`` as sides of the dog; what is neither stays as typed."""
+    text = typed.strip().lower()
+    if not text:
+        return None
+    if text == "both":
+        return ["left", "right"]
+    if re.fullmatch(r"[lmr]{1,3}", text):
+        words = list(text)
+    else:
+        words = [word for word in re.split(r"[\s,;]+", text) if word]
+    sides = [side for side in SIDES if any(side.startswith(word) for word in words)]
+    known = all(any(side.startswith(word) for side in SIDES) for word in words)
+    return sides if known else [*words]
+
+
+def region_key(typed: str) -> str:
+    """The region that is meant by a key, a term of the trade or an owner's words; else as typed."""
+    text = typed.strip()
+    plain = _plain(text)
+    for key, place in regions().items():
+        if plain in (_plain(key), _plain(place.term), _plain(place.owner_words)):
+            return key
+    begun = [
+        key
+        for key, place in regions().items()
+        if plain
+        and any(_plain(name).startswith(plain) for name in (key, place.term, place.owner_words))
+    ]
+    return begun[0] if len(begun) == 1 else text
+
+
+def _plain(text: str) -> str:
+    return re.sub(r"[\W_]+", " ", text.lower()).strip()
 
 
 def _number(text: str) -> Any:

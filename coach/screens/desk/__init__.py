@@ -1,0 +1,1 @@
+"""The prescriber's desk: a plan written on the dog."""
