@@ -231,6 +231,7 @@ def something(desk: Desk, rng: random.Random) -> None:
                 desk.type((page.table, page.name), rng.choice(texts))
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("start", "edits"), [("", 1600), (LONG_BACK, 400)])
 def test_two_thousand_random_edits_crash_nothing_and_come_back(start: str, edits: int) -> None:
     desk = Desk.open(start, today=TODAY) if start else Desk.empty(today=TODAY)

@@ -159,7 +159,12 @@ async def test_totals_and_the_row_under_the_cursor_are_always_seen(size: tuple[i
 async def test_everything_typed_is_kept_as_a_draft_and_goes_on(tmp_path: Path) -> None:
     draft = draft_path(tmp_path / "new-plan.toml")
     desk = Desk.empty(today=TODAY)
-    screen = DeskScreen(desk, autosave=lambda desk: keep_draft(draft, desk) or "")
+
+    def autosave(desk: Desk) -> str:
+        keep_draft(draft, desk)
+        return ""
+
+    screen = DeskScreen(desk, autosave=autosave)
     async with DeskApp(screen).run_test(size=(120, 40)) as pilot:
         fingers = Fingers(pilot)
         await fingers.answer("willow-hips")
@@ -217,6 +222,7 @@ def test_a_plan_that_is_not_whole_or_would_overwrite_another_is_not_saved(tmp_pa
     assert keeper.save(desk).startswith("Saved")
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("size", [(40, 12), *SIZES])
 async def test_random_keys_and_taps_crash_nothing(size: tuple[int, int]) -> None:
     app, screen = desk_app(Desk.open(LONG_BACK.read_text("utf-8"), today=TODAY))
