@@ -20,6 +20,11 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
         action="store_true",
         help="the laser-safety page of the plan's laser: hazard distance, eyewear, what to cover",
     )
+    command.add_argument(
+        "--findings",
+        action="store_true",
+        help="every finding whole, with the published rows, their sources and how we saw them",
+    )
     command.add_argument("--json", action="store_true", help="machine-readable")
     command.add_argument(
         "--order", action="store_true", help="the order of the spots, the turns, and why"
@@ -41,11 +46,10 @@ def run(args: argparse.Namespace) -> int:
         return _print_fields(args.fields, markdown=args.markdown)
     from coach.bedside.runner import today
     from coach.cli.plans import load
-    from coach.plan.findings import findings
     from coach.plan.order_text import why
-    from coach.plan.phase_findings import findings_in_phases
+    from coach.plan.phase_findings import all_findings
     from coach.plan.spots import session_of
-    from coach.plan.summary_text import WIDTH, summary_json, summary_lines
+    from coach.plan.summary_text import WIDTH, finding_lines, summary_json, summary_lines
 
     plan_file = load(args.plan)
     if plan_file is None:
@@ -56,12 +60,13 @@ def run(args: argparse.Namespace) -> int:
         return print_safety(plan_file.plan.laser, as_json=args.json)
     session = session_of(plan_file.plan)
     spots = session.spots
-    day = today()
-    found = findings_in_phases(plan_file.plan, lambda plan, spots: findings(plan, spots, today=day))
+    found = all_findings(plan_file.plan, today=today())
     if args.json:
         import json
 
         print(json.dumps(summary_json(plan_file.plan, spots, found), indent=2))
+    elif args.findings:
+        print("\n".join(finding_lines(found) or ["Findings: none."]))
     elif args.order:
         for line in why(session.items, session.ordered, free=session.free):
             print(textwrap.fill(line, WIDTH, subsequent_indent="  "))

@@ -262,7 +262,7 @@ def _finish(
 
     from coach.plan.draft import to_plan
     from coach.plan.files import PlanFile, PlanThere, save_plan
-    from coach.plan.findings import findings
+    from coach.plan.phase_findings import all_findings
     from coach.plan.spots import spots_of
     from coach.plan.summary_text import summary_lines
     from coach.plan.write import write_plan
@@ -276,7 +276,7 @@ def _finish(
     spots = spots_of(plan)
     digest = hashlib.sha256(text.encode()).hexdigest()
     shown = PlanFile(path=path, plan=plan, digest=digest)
-    print("\n".join(summary_lines(shown, spots, findings(plan, spots, today=today))))
+    print("\n".join(summary_lines(shown, spots, all_findings(plan, today=today))))
     if interview is not None:
         path, replace = interview.ask_where(path, replace=replace, never=args.plan)
     if args.plan is not None and path.exists() and path.samefile(args.plan):

@@ -162,6 +162,8 @@ def run(args: argparse.Namespace) -> int:
         return Exit.BAD_INPUT
     plan_file, phase_remarks = _in_phase(plan_file)
     plan = plan_file.plan
+    if args.rehearsal:
+        _second_look(plan)
     terminal = sys.stdin.isatty() and sys.stdout.isatty()
     plain = args.plain or not terminal
     if plain and not args.plain:
@@ -364,6 +366,15 @@ def _early(plan: "Plan") -> tuple[str, ...]:
     dog = plan.dog.name
     text = early_text(read_course(plan, dog_folder(dog), kept=summary_folder(dog)))
     return (text,) if text else ()
+
+
+def _second_look(plan: "Plan") -> None:
+    """What the prescriber should look at again: a rehearsal is where a plan is tried."""
+    from coach.bedside.runner import today
+    from coach.handover.take_plan_text import second_look_lines
+
+    for line in second_look_lines(plan, today=today()):
+        print(line, file=sys.stderr)
 
 
 def _not_started(args: argparse.Namespace, voice: "Voice | None" = None) -> int:

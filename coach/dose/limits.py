@@ -20,7 +20,7 @@ SCOPE = (
     "Local rules and the prescriber's laser-safety adviser rule."
 )
 
-Status = Literal["read", "second-hand", "memory"]
+Status = Literal["read", "excerpt", "second-hand", "memory"]
 
 EYE_APERTURE_MM = 7.0
 SKIN_APERTURE_MM = 3.5

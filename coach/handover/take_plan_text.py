@@ -6,10 +6,9 @@ from collections.abc import Sequence
 from coach.handover.changes import changes
 from coach.handover.take_plan import SignedBy
 from coach.language import _
-from coach.plan.findings import findings
 from coach.plan.model import Plan
-from coach.plan.spots import spots_of
-from coach.plan.summary_text import finding_lines
+from coach.plan.phase_findings import all_findings
+from coach.plan.summary_text import FINDING_LINES, finding_lines
 
 
 def signed_text(signed: SignedBy) -> str:
@@ -46,7 +45,10 @@ def change_lines(before: Plan | None, new: Plan, others: Sequence[str]) -> list[
 
 def second_look_lines(new: Plan, *, today: datetime.date) -> list[str]:
     """What its prescriber should look at again, as ``coach check`` says it; [] for nothing."""
-    found = findings(new, spots_of(new), today=today)
+    found = all_findings(new, today=today)
     if not found:
         return []
-    return [_("Ask your vet to look at this again:"), *finding_lines(found)]
+    return [
+        _("Ask your vet to look at this again:"),
+        *finding_lines(found, most_lines=FINDING_LINES),
+    ]

@@ -28,9 +28,9 @@ from coach.plan.desk_edits import (
 from coach.plan.desk_values import read_sides, read_typed, region_key
 from coach.plan.draft import dose_text, read_dose
 from coach.plan.draft_questions import Refused
-from coach.plan.findings import Finding, findings, total_ns
+from coach.plan.findings import Finding, total_ns
 from coach.plan.model import FORMATS, Plan
-from coach.plan.phase_findings import findings_in_phases
+from coach.plan.phase_findings import all_findings
 from coach.plan.problems import Path, PlanProblems, Problem, dotted
 from coach.plan.read import read_plan
 from coach.plan.spots import Spot, spots_of, turns
@@ -218,11 +218,7 @@ class Desk:
             plan=plan,
             spots=spots,
             problems=(),
-            findings=tuple(
-                findings_in_phases(
-                    plan, lambda plan, spots: findings(plan, spots, today=self.today)
-                )
-            ),
+            findings=tuple(all_findings(plan, today=self.today)),
             totals=totals_of(plan, spots),
         )
 

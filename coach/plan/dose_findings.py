@@ -1,40 +1,152 @@
-"""Findings about the dose: published bands, the output check, areas that look alike.
+"""Findings about the dose: ceilings, published rows, the output check, areas that look alike.
 
-A band is quoted with its source and how far we have seen it in print, and the prescriber
-decides. Nothing here proposes a dose.
+What was ordered is compared, never the seconds that it was rounded to. A row is quoted with its
+source and how far we have seen it in print, and the prescriber decides. Nothing here proposes a
+dose.
 """
 
 import datetime
-from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from fractions import Fraction
 
+from coach.body import region
 from coach.dose import bands, energy
 from coach.dose.beam import output_remarks
 from coach.plan.finding import Finding
 from coach.plan.formatting import plain
 from coach.plan.laser import Laser
-from coach.plan.model import Plan, target_ns
-from coach.plan.spots import Spot
-from coach.units import j_from_fj, mw_from_uw, rounded, s_from_ns
+from coach.plan.model import Plan, RegionOrder, target_ns
+from coach.plan.spots import SETTLE_REGION
+from coach.units import cm2_from_um2, j_from_fj, mw_from_uw, rounded, s_from_ns
+
+# The bounds that a plan file has for joules_each_spot and joules_per_cm2_each_spot. They catch
+# slips; they are house rules without a source and no advice about dose.
+MOST_J_A_SPOT = 300
+MOST_J_CM2_A_SPOT = 2000
 
 
-def dose_findings(plan: Plan, spots: Sequence[Spot], *, today: datetime.date) -> list[Finding]:
-    """Everything about laser and dose that is worth a second look.
-
-    ``spots`` are those of one whole session of ``plan``.
-    """
+def dose_findings(plan: Plan, *, today: datetime.date) -> list[Finding]:
+    """Everything about laser and dose that is worth a second look."""
+    doses = _doses(plan)
     return [
+        *_ceilings(doses),
         *_output(plan.laser, today),
         *_two_times(plan),
         *_areas(plan.laser),
-        *_published(plan, spots),
+        *_published(plan, doses),
     ]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Dose:
+    """What one part of a plan orders for one site, exactly.
+
+    Attributes:
+        field: its place in the plan.
+        region: region key.
+        joint: the side of a joint, None for the spine: the sides of a joint are two joints.
+        spots: how many.
+        energy_j, duration_s: of each spot.
+        fluence_j_cm2: of each spot; None without a beam area.
+        treated_area_cm2: of the site, where the plan states one.
+    """
+
+    field: str
+    region: str
+    joint: str | None
+    spots: int
+    energy_j: Fraction
+    duration_s: Fraction
+    fluence_j_cm2: Fraction | None
+    treated_area_cm2: Fraction | None = None
+
+
+def _doses(plan: Plan) -> list[_Dose]:
+    """Every spot of one whole session, the opening included."""
+    laser = plan.laser
+    found = []
+    if plan.settle.each_side_ns:
+        energy_j = _energy_j(laser, plan.settle.each_side_ns)
+        found.append(
+            _Dose(
+                field="settle",
+                region=SETTLE_REGION,
+                joint=None,
+                spots=len(region(SETTLE_REGION).sides),
+                energy_j=energy_j,
+                duration_s=s_from_ns(plan.settle.each_side_ns),
+                fluence_j_cm2=_fluence_j_cm2(laser, energy_j),
+            )
+        )
+    for number, order in enumerate(plan.regions, start=1):
+        energy_j, fluence_j_cm2 = _ordered(plan, order)
+        area = order.treated_area_cm2
+        dose = _Dose(
+            field=f"regions[{number}]",
+            region=order.region,
+            joint=None,
+            spots=plan.spots_each(order) * len(order.aspects or (None,)),
+            energy_j=energy_j,
+            duration_s=s_from_ns(plan.hold_ns(order)),
+            fluence_j_cm2=fluence_j_cm2,
+            treated_area_cm2=None if area is None else Fraction(area),
+        )
+        if order.aspects:
+            found += [replace(dose, joint=side) for side in order.sides]
+        else:
+            found.append(replace(dose, spots=dose.spots * len(order.sides)))
+    return found
+
+
+def _ordered(plan: Plan, order: RegionOrder) -> tuple[Fraction, Fraction | None]:
+    """J and J/cm2 of each spot as ordered; by the seconds only where these are what was ordered."""
+    laser = plan.laser
+    if order.seconds_each_spot is not None:
+        energy_j = _energy_j(laser, plan.hold_ns(order))
+    elif order.joules_each_spot is not None:
+        energy_j = Fraction(order.joules_each_spot)
+    elif order.joules_per_cm2_each_spot is not None and laser.beam_area_um2 is not None:
+        fluence_j_cm2 = Fraction(order.joules_per_cm2_each_spot)
+        return fluence_j_cm2 * cm2_from_um2(laser.beam_area_um2), fluence_j_cm2
+    else:
+        energy_j = _energy_j(laser, plan.hold_ns(order))
+    return energy_j, _fluence_j_cm2(laser, energy_j)
+
+
+def _energy_j(laser: Laser, duration_ns: int) -> Fraction:
+    return j_from_fj(energy.energy_fj(power_uw=laser.power_uw, duration_ns=duration_ns))
+
+
+def _fluence_j_cm2(laser: Laser, energy_j: Fraction) -> Fraction | None:
+    area_um2 = laser.beam_area_um2
+    return None if area_um2 is None else energy_j / cm2_from_um2(area_um2)
+
+
+def _ceilings(doses: list[_Dose]) -> Iterator[Finding]:
+    """Doses that a plan file may not ask for in joules, whichever way they came about."""
+    for field, dose in {dose.field: dose for dose in doses}.items():
+        if dose.energy_j > MOST_J_A_SPOT:
+            yield Finding(
+                field=field,
+                text=f"{_figure(dose.energy_j)} J on each spot: more than the {MOST_J_A_SPOT} J "
+                "that joules_each_spot may be. Is the power, the time or a unit wrong?",
+                rank=0,
+            )
+        elif dose.fluence_j_cm2 is not None and dose.fluence_j_cm2 > MOST_J_CM2_A_SPOT:
+            yield Finding(
+                field=field,
+                text=f"{_figure(dose.fluence_j_cm2)} J/cm2 on each spot: more than the "
+                f"{MOST_J_CM2_A_SPOT} J/cm2 that joules_per_cm2_each_spot may be. Is the power, "
+                "the time, the beam area or a unit wrong?",
+                rank=0,
+            )
 
 
 def _output(laser: Laser, today: datetime.date) -> Iterator[Finding]:
     valid_days = None if laser.output_check is None else laser.output_check.valid_days
     for text in output_remarks(laser.head, today=today, valid_days=valid_days):
-        yield Finding(field="laser.output_check", text=text)
+        yield Finding(field="laser.output_check", text=text, rank=1)
 
 
 def _two_times(plan: Plan) -> Iterator[Finding]:
@@ -55,6 +167,9 @@ def _two_times(plan: Plan) -> Iterator[Finding]:
         text=f"until the prescriber says which power rules, it is the larger, the {used}, and so "
         f"the shorter of the two times{': ' if times else ''}{'; '.join(times)}. Check the head, "
         "or write seconds_by (plan format 2)",
+        short=f"the larger power, the {used}, gives the shorter of two times; which one rules is "
+        "for the prescriber to say",
+        rank=1,
     )
 
 
@@ -72,49 +187,65 @@ def _areas(laser: Laser) -> Iterator[Finding]:
         )
 
 
-def _published(plan: Plan, spots: Sequence[Spot]) -> Iterator[Finding]:
-    """Where a site lies outside a published row. Sites that lie outside alike share a finding."""
-    where: dict[str, dict[str, None]] = {}
+def _published(plan: Plan, doses: list[_Dose]) -> Iterator[Finding]:
+    """One finding a region, where it lies outside what was published for its like."""
+    for key in dict.fromkeys(dose.region for dose in doses):
+        here = [dose for dose in doses if dose.region == key]
+        worst: dict[bands.Band, bands.Difference] = {}
+        # The sides of the spine are one site, and so is what is ordered in several parts.
+        for joint in dict.fromkeys(dose.joint for dose in here):
+            planned = _planned(plan, [dose for dose in here if dose.joint == joint])
+            for band in _rows(plan, key):
+                found = bands.difference(band, planned)
+                if found is not None and (band not in worst or found.times > worst[band].times):
+                    worst[band] = found
+        if worst:
+            fields = ", ".join(dict.fromkeys(dose.field for dose in here))
+            yield _quoted(fields, sorted(worst.values(), key=lambda one: -one.times))
+
+
+def _rows(plan: Plan, key: str) -> list[bands.Band]:
+    """Rows for each wavelength of the head; a row without one is found once."""
     waves = sorted({emitter.wavelength_nm for emitter in plan.laser.head.emitters})
-    for region, planned in _sites(plan.laser, spots):
-        field = _place(plan, region)
-        # A row without a wavelength is found for each of them, and told once.
-        rows = {
-            band: None for wave in waves for band in bands.bands_for(region, wavelength_nm=wave)
-        }
-        for band in rows:
-            for text in bands.remarks(band, planned):
-                where.setdefault(text, {})[field] = None
-    for text, fields in where.items():
-        yield Finding(field=", ".join(fields), text=text)
-
-
-def _place(plan: Plan, region: str) -> str:
-    """Where the plan first orders ``region``; the opening stands in no list."""
-    for number, order in enumerate(plan.regions, start=1):
-        if order.region == region:
-            return f"regions[{number}]"
-    return "settle"
-
-
-def _sites(laser: Laser, spots: Sequence[Spot]) -> Iterator[tuple[str, bands.Planned]]:
-    """Each part of the spine with all its sides, and each joint of each side, by hold."""
-    # The sides of a joint are two joints; the sides of the spine are one site.
-    sites = Counter(
-        (spot.region, spot.side if spot.aspect else None, spot.hold_ns) for spot in spots
-    )
-    for (region, _, hold_ns), count in sites.items():
-        energy_fj = energy.energy_fj(power_uw=laser.power_uw, duration_ns=hold_ns)
-        area_um2 = laser.beam_area_um2
-        yield (
-            region,
-            bands.Planned(
-                spots=count,
-                energy_j=j_from_fj(energy_fj),
-                duration_s=s_from_ns(hold_ns),
-                mean_power_mw=mw_from_uw(laser.power_uw),
-                fluence_j_cm2=None
-                if area_um2 is None
-                else energy.fluence_j_cm2(energy_fj=energy_fj, beam_area_um2=area_um2),
-            ),
+    found: dict[bands.Band, None] = {}
+    for wave in waves:
+        rows = bands.bands_for(
+            key,
+            wavelength_nm=wave,
+            mean_power_mw=mw_from_uw(plan.laser.power_uw),
+            weight_kg=Fraction(plan.dog.weight_kg),
         )
+        found |= dict.fromkeys(rows)
+    return list(found)
+
+
+def _planned(plan: Plan, doses: list[_Dose]) -> bands.Planned:
+    areas = [dose.treated_area_cm2 for dose in doses]
+    known = [area for area in areas if area is not None]
+    return bands.Planned(
+        spots=sum(dose.spots for dose in doses),
+        energies_j=tuple(dose.energy_j for dose in doses for _ in range(dose.spots)),
+        durations_s=tuple(dose.duration_s for dose in doses),
+        mean_power_mw=mw_from_uw(plan.laser.power_uw),
+        weight_kg=Fraction(plan.dog.weight_kg),
+        fluences_j_cm2=tuple(
+            dose.fluence_j_cm2 for dose in doses if dose.fluence_j_cm2 is not None
+        ),
+        treated_area_cm2=sum(known, start=Fraction(0)) if len(known) == len(areas) else None,
+    )
+
+
+def _quoted(fields: str, found: list[bands.Difference]) -> Finding:
+    first, *others = found
+    more = f"; {len(others)} more in coach check --findings" if others else ""
+    rows = ". Also ".join(f"{one.text}; published for {one.band.quote()}" for one in found)
+    return Finding(
+        field=fields,
+        text=f"{rows}; {bands.DEFER}",
+        short=f"{first.text}; published: {first.band.short_quote()}{more}; {bands.DEFER}",
+        rank=3,
+    )
+
+
+def _figure(value: Fraction) -> str:
+    return plain(rounded(value, 2))

@@ -28,11 +28,11 @@ def total_ns(spots: Sequence[Spot]) -> int:
 
 
 def findings(plan: Plan, spots: Sequence[Spot], *, today: datetime.date) -> list[Finding]:
-    """Everything worth a second look, for the prescriber to decide.
+    """Everything worth a second look, for the prescriber to decide; the worst first.
 
     ``spots`` are those of one whole session of ``plan``.
     """
-    found = [Finding(field=one.field, text=one.text) for one in unstated(plan)]
+    found = [Finding(field=one.field, text=one.text, rank=2) for one in unstated(plan)]
     total_s = total_ns(spots) // NS_PER_S
     if total_s > LONG_SESSION_S:
         found.append(
@@ -75,8 +75,8 @@ def findings(plan: Plan, spots: Sequence[Spot], *, today: datetime.date) -> list
         )
     found += _ordered_twice(plan)
     found += [Finding(field=field, text=text) for field, text in measure_remarks(plan)]
-    found += dose_findings(plan, spots, today=today)
-    return found
+    found += dose_findings(plan, today=today)
+    return sorted(found, key=lambda finding: finding.rank)
 
 
 def _holds(plan: Plan) -> Iterator[tuple[str, int]]:

@@ -1,8 +1,10 @@
 """Findings for every phase of a course: what one phase orders is looked at like the rest. Pure."""
 
+import datetime
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
-from coach.plan.findings import Finding
+from coach.plan.findings import Finding, findings
 from coach.plan.model import Plan
 from coach.plan.phases import has_phases, phase_plans
 from coach.plan.spots import Spot, spots_of
@@ -24,5 +26,20 @@ def findings_in_phases(plan: Plan, find: Find) -> list[Finding]:
             known.add(finding.text)
             place = f"course[{inner.phase + 1}]"
             name = plan.course[inner.phase].name
-            found.append(Finding(field=place, text=f"in the phase {name}: {finding.text}"))
-    return found
+            found.append(
+                replace(
+                    finding,
+                    field=place,
+                    text=f"in the phase {name}: {finding.text}",
+                    short=f"in the phase {name}: {finding.line}",
+                )
+            )
+    return sorted(found, key=lambda finding: finding.rank)
+
+
+def all_findings(plan: Plan, *, today: datetime.date) -> list[Finding]:
+    """Everything worth a second look in ``plan`` and its phases, the worst first.
+
+    The same for ``coach check``, the desk, a draft, a plan that is taken and a rehearsal.
+    """
+    return findings_in_phases(plan, lambda inner, spots: findings(inner, spots, today=today))

@@ -42,6 +42,9 @@ WIDTH = 60
 NAME = 12
 LABEL = 27
 
+# What leaves room for the rest of a summary on a terminal of 24 lines.
+FINDING_LINES = 5
+
 CAUTIONS = (
     "Never aim at an eye: laser eyewear for everyone in the room, the dog's eyes covered or "
     "turned away.",
@@ -93,7 +96,7 @@ def summary_lines(
     lines += ["", *phases] if phases else []
     lines.append("")
     if findings:
-        lines += ["Worth a second look:", *finding_lines(findings)]
+        lines += ["Worth a second look:", *finding_lines(findings, most_lines=FINDING_LINES)]
     else:
         lines.append("Findings: none.")
     lines.append("")
@@ -102,11 +105,18 @@ def summary_lines(
     return lines
 
 
-def finding_lines(findings: Sequence[Finding]) -> list[str]:
-    """Each finding with the place in the plan that it speaks of."""
-    lines = []
-    for finding in findings:
-        lines += _wrapped(f"{finding.field}: {finding.text}", first="- ", rest="  ")
+def finding_lines(findings: Sequence[Finding], *, most_lines: int | None = None) -> list[str]:
+    """Each finding with the place in the plan that it speaks of.
+
+    With ``most_lines`` in short, the first whole and of the others as many as there is room for.
+    """
+    lines: list[str] = []
+    for number, finding in enumerate(findings):
+        text = finding.text if most_lines is None else finding.line
+        more = _wrapped(f"{finding.field}: {text}", first="- ", rest="  ")
+        if most_lines is not None and lines and len(lines) + len(more) > most_lines:
+            return [*lines, f"  {len(findings) - number} more: coach check --findings"]
+        lines += more
     return lines
 
 

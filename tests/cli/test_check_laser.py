@@ -270,7 +270,8 @@ def test_findings_about_bands_and_output_are_shown(
     assert "mean power 100 mW, as stated; 70 mW measured on 2026-01-05, -30.0 %" in text
     assert "the larger of the two is used: the shorter holds" in text
     assert "the plan allows 7" in text
-    assert "made for people; second-hand" in text
+    whole = " ".join(printed(capsys, "--findings", path).split())
+    assert "made for people; seen as an excerpt" in whole
 
 
 def test_emitters_are_told_one_by_one(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -360,7 +361,8 @@ def test_a_low_reading_takes_nothing_off_the_safety_page(
         assert words in page
     # 1 W/cm2 against 0.2 C_A = 0.3289 W/cm2 (S07).
     assert "3.1 times the limit for the hand" in page
-    told = " ".join(printed(capsys, written(tmp_path, laser=S11 + AREA + check)).split())
+    path = written(tmp_path, laser=S11 + AREA + check)
+    told = " ".join(printed(capsys, "--findings", path).split())
     assert "a tenth of it, as a decimal point in the wrong place" in told
 
 
