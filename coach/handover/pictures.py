@@ -4,7 +4,7 @@ Black on white and told apart by shape alone, so that a copy of a copy still rea
 """
 
 import datetime
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from itertools import pairwise
 
 from coach.body.drawing import facing_side, view_of
@@ -170,6 +170,29 @@ def scores(page: Page, function: Series, tolerance: Series, *, width: float, hei
 def _dog(
     page: Page, view: View, facing: Side, at: Point, scale: float, spots: Sequence[SpotJson]
 ) -> None:
+    place = draw_outline(page, view, facing, at, scale)
+    for spot in spots:
+        point = spot_point(
+            view,
+            facing,
+            region=spot["region"],
+            side=_side(spot["side"]),
+            aspect=spot["aspect"],
+            number=spot["number"],
+            of=spot["of"],
+        )
+        if point is not None:
+            share = spot["counted_s"] / spot["prescribed_s"] if spot["prescribed_s"] else 1.0
+            mark(page, place(point), share)
+
+
+def draw_outline(
+    page: Page, view: View, facing: Side, at: Point, scale: float
+) -> Callable[[Point], Point]:
+    """Draw the dog with its top left at ``at`` (mm), 1 long being ``scale`` mm.
+
+    Returns what gives the place on the page of a point on the dog.
+    """
     mirrored = view == "side" and facing == "right"
     box = outline().views[view].zooms["all"]
 
@@ -186,20 +209,20 @@ def _dog(
     for feature in dog.features:
         page.polyline([place(point) for point in feature.points])
     page.set_draw_color(0)
-    for spot in spots:
-        side, aspect = _side(spot["side"]), spot["aspect"]
-        if view_of(spot["region"]) != view:
-            continue
-        if view == "side" and facing_side(side, aspect) != facing:
-            continue
-        seen = side
-        if mirrored and side != "middle":
-            seen = "left" if side == "right" else "right"
-        path = _path(spot["region"], view, seen, aspect)
-        if path is None:
-            continue
-        share = spot["counted_s"] / spot["prescribed_s"] if spot["prescribed_s"] else 1.0
-        mark(page, place(along(path.path, places(spot["of"])[spot["number"] - 1])), share)
+    return place
+
+
+def spot_point(
+    view: View, facing: Side, *, region: str, side: Side, aspect: str | None, number: int, of: int
+) -> Point | None:
+    """Where a spot is on the dog; None where this view does not show it."""
+    if view_of(region) != view or (view == "side" and facing_side(side, aspect) != facing):
+        return None
+    seen = side
+    if view == "side" and facing == "right" and side != "middle":
+        seen = "left" if side == "right" else "right"
+    path = _path(region, view, seen, aspect)
+    return None if path is None else along(path.path, places(of)[number - 1])
 
 
 def _side(text: str) -> Side:
