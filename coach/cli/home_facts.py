@@ -106,7 +106,12 @@ def _with_plan(
         facts,
         cut_off="" if facts.running else _cut_off(plan_file, folder / JOURNALS, now),
         calendar=course_of(
-            plan, _of_plan(summary, plan.about.id), corrections, today=today, zone=zone
+            plan,
+            _of_plan(summary, plan.about.id),
+            corrections,
+            journals=folder / JOURNALS,
+            today=today,
+            zone=zone,
         ),
         reasons=may_start(start, past=past, limits=limits_of(plan), now=now),
         score_due=score_due(said, every_days=plan.scores.every_days, today=today),

@@ -55,4 +55,6 @@ def _given(session: Session) -> Given | None:
         began=datetime.datetime.fromisoformat(tally.opened_wall),
         ended=datetime.datetime.fromisoformat(ends[-1]) if ends else None,
         trusted=tally.trust != "unknown",
+        share=tally.share,
+        complete=tally.share == 1,
     )

@@ -205,13 +205,24 @@ class DueJson(TypedDict):
 class CourseJson(TypedDict):
     """The course as of ``made.at``; null without a course, or with ``made.since``.
 
-    ``planned`` are the sessions whose planned day is over; ``given``, those that count for the
-    course; ``on_the_day`` and ``in_window`` (of the plan; null without one) are among these.
+    ``due`` are the sessions whose planned day is over (``planned`` is its older name); ``begun``,
+    those in which light was given: ``complete`` ones, and others with the shares ``in_part``, of
+    which ``too_little`` had too small a part to count; ``extra``, those that count beyond what was
+    due, ``beyond``, beyond the whole course; ``given``, those that count for a day of the course;
+    ``on_the_day`` and ``in_window`` (of the plan; null without one) are among these.
     """
 
     start: str
     whole_course: int
     planned: int
+    due: int
+    begun: int
+    complete: int
+    in_part: list[float]
+    too_little: int
+    extra: int
+    behind: int
+    beyond: int
     given: int
     on_the_day: int
     in_window: int | None

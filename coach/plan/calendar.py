@@ -22,6 +22,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from fractions import Fraction
 
 from coach.plan.course import DAYS_A_WEEK, CoursePhase, Missed
 from coach.plan.due_days import DAY, Days, Slot, State, slots_of
@@ -44,6 +45,7 @@ class Calendar:
         rule: what becomes of a missed session.
         dues: every session of the course.
         extra: sessions under this plan that no day of the course asked for.
+        part: sessions under this plan that had too small a part to count for a day of it.
         before: sessions under this plan from before the course began.
         others: number of sessions under other plans.
         elsewhere: sessions whose log has the time of another zone: their day is the day there.
@@ -62,6 +64,7 @@ class Calendar:
     dues: tuple[Due, ...]
     extra: tuple[Given, ...]
     before: tuple[Given, ...]
+    part: tuple[Given, ...] = ()
     others: int
     elsewhere: tuple[Given, ...]
     rest: frozenset[datetime.date]
@@ -102,7 +105,9 @@ def due_dates(
     first = dated or next((s.day for s in own if s.day is not None), None)
     begin = first or today
     before = tuple(s for s in own if s.day is not None and s.day < begin)
-    counted = [s for s in own if s.day is None or s.day >= begin]
+    here = [s for s in own if s.day is None or s.day >= begin]
+    least = Fraction(plan.calendar.counts_from_percent, 100)
+    counted = [s for s in here if s.share is None or s.share >= least]
     slots = slots_of(plan, begin)
     days = Days(plan, every, zone)
     if plan.calendar.missed == "shift":
@@ -120,6 +125,7 @@ def due_dates(
         dues=tuple(dues),
         extra=tuple(extra),
         before=before,
+        part=tuple(s for s in here if s.share is not None and s.share < least),
         others=len(every) - len(own),
         elsewhere=tuple(s for s in own if s.began is not None and _elsewhere(s.began, zone)),
         rest=frozenset(_rest_days(plan.course, slots, dues)),

@@ -107,6 +107,10 @@ class CalendarRules(Table):
     least_days_between: Annotated[int | None, whole(1, 84, "days")] = None
     phases_by: Literal["sessions", "dates"] | None = Field(default=None, json_schema_extra=FORMAT_2)
     keep_distance: bool = Field(default=True, json_schema_extra=FORMAT_2)
+    # Half: common practice, no source.
+    counts_from_percent: Annotated[int, whole(1, 100, "%")] = Field(
+        default=50, json_schema_extra=FORMAT_2
+    )
 
     @property
     def times(self) -> tuple[datetime.time, ...]:

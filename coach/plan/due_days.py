@@ -4,6 +4,7 @@ import datetime
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import Literal
 
 from coach.plan.course import DAYS_A_WEEK, CoursePhase
@@ -26,6 +27,9 @@ class Given:
         plan_id, plan_revision: the plan it was given under.
         began, ended: wall clock with offset, first and last light; None if the log does not tell.
         trusted: the wall clock may be relied upon.
+        share: given seconds as a part of those of the plan's whole session, at most 1; None where
+            a damaged log does not tell: it counts.
+        complete: every spot of the plan's session had its seconds.
     """
 
     number: int
@@ -34,6 +38,8 @@ class Given:
     began: datetime.datetime | None
     ended: datetime.datetime | None
     trusted: bool
+    share: Fraction | None = Fraction(1)
+    complete: bool = True
 
     @property
     def day(self) -> datetime.date | None:
@@ -122,6 +128,7 @@ class Days:
         self._between = None if hours is None else datetime.timedelta(hours=float(hours))
         self._apart = days_apart(plan)
         self._own_apart = plan.calendar.least_days_between or 0
+        self._keep_distance = plan.calendar.keep_distance
         self._a_day = plan.limits.most_a_day
         self._a_week = plan.limits.most_a_week
         self._times = plan.calendar.times
@@ -148,6 +155,13 @@ class Days:
         naive = datetime.datetime.combine(day, time, self._zone)
         return naive.astimezone(datetime.UTC).astimezone(self._zone)
 
+    def _own(self, slot: Slot) -> int:
+        """Least days from a session that was given to ``slot``."""
+        every = self._course[slot.phase].every_days
+        if self._own_apart or slot.fixed or every is None or not self._keep_distance:
+            return self._own_apart
+        return every
+
     def place(
         self, slot: Slot, day: datetime.date, laid: Sequence[Due], *, behind_given: bool
     ) -> tuple[datetime.date, datetime.datetime | None]:
@@ -162,14 +176,14 @@ class Days:
         if before is not None:
             last = before.given.day if before.given is not None else None
             same = slot.nth > 0 and before.planned_on == slot.day and last in (None, before.day)
-            apart = self._own_apart if before.given is not None else self._apart
+            apart = self._own(slot) if before.given is not None else self._apart
             least = max(least, (last or before.day) + (max(apart, 0 if same else 1)) * DAY)
             if before.given is None and before.at is not None and self._between is not None:
                 earliest = self._after(before.at)
         if behind_given and self._given:
             newest = self._given[-1]
             pair = before is not None and before.given is not None and before.given.day == newest
-            apart = max(self._own_apart, 0 if slot.nth > 0 and pair else 1)
+            apart = max(self._own(slot), 0 if slot.nth > 0 and pair else 1)
             least = max(least, newest + apart * DAY)
             limit = self.not_before()
             if limit is not None and (earliest is None or limit > earliest):

@@ -61,7 +61,6 @@ NOT_YET = frozenset(
     {
         "lasers",
         "photos",
-        "calendar.keep_distance",
         "care.touch_seconds",
         "care.touch_words",
         "laser.divergence_is",

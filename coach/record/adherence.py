@@ -6,6 +6,7 @@ Nothing here praises, blames or counts runs of days: a missed session has its re
 import datetime
 from collections.abc import Mapping
 from dataclasses import dataclass
+from fractions import Fraction
 from itertools import pairwise
 
 from coach.language import N_
@@ -18,8 +19,15 @@ class Adherence:
     """The figures of a calendar as it stands today. :data:`MEANING` says what each of them is.
 
     Attributes:
-        planned: sessions of the course whose planned day is over, and today's if it was given.
-        given: sessions given that count for the course.
+        due: sessions of the course whose planned day is over, and today's if it was given.
+        begun: sessions in which light was given, under this plan and since it began.
+        complete: of those, the ones in which every spot of the plan had its seconds.
+        in_part: the shares of the others, smallest first, as far as their logs tell.
+        too_little: how many of these had too small a part to count for a day of the course.
+        extra: sessions that count, beyond those that were due.
+        behind: sessions that were due, beyond those that count.
+        beyond: sessions that count, beyond the whole course.
+        given: sessions that count for a day of the course.
         whole_course: sessions of the whole course.
         on_the_day: of those given, on the day that they were due.
         in_window: of those given, in the window of the plan; None where the plan states none.
@@ -28,7 +36,14 @@ class Adherence:
             while the course goes on; None before the first.
     """
 
-    planned: int
+    due: int
+    begun: int
+    complete: int
+    in_part: tuple[Fraction, ...]
+    too_little: int
+    extra: int
+    behind: int
+    beyond: int
     given: int
     whole_course: int
     on_the_day: int
@@ -38,19 +53,23 @@ class Adherence:
 
 
 MEANING: Mapping[str, str] = {
-    "given": N_(
-        "Given: sessions in which the laser ran and that count for this course. A session that "
-        "was stopped early counts too."
-    ),
-    "planned": N_(
-        "Planned so far: sessions whose day in the plan is over, and today's once it is given. "
+    "due": N_(
+        "Due so far: sessions whose day in the plan is over, and today's once it is begun. "
         "The first session starts the course, unless the plan sets its date."
     ),
+    "begun": N_(
+        "Begun: sessions in which the laser ran. Complete: each spot had all its seconds. "
+        "In part: some had not; the percent says how much of the seconds were given."
+    ),
+    "extra": N_(
+        "More than was due: sessions beyond those that the plan asked for so far. A session with "
+        "too small a part does not count for a day."
+    ),
     "on_the_day": N_(
-        "On the day: sessions given on the day they were due. A day is the day where you were."
+        "On the day: sessions held on the day they were due. A day is the day where you were."
     ),
     "in_window": N_(
-        "In time: sessions given in the window that the plan allows around the day or the hour."
+        "In time: sessions held in the window that the plan allows around the day or the hour."
     ),
     "longest_gap": N_(
         "Longest gap: the most days from one session to the next, or from the last one until "
@@ -85,15 +104,27 @@ def adherence(
         )
     elif window_days is not None:
         in_window = sum(abs(day - due.day) <= window_days * DAY for due, _, day in dated)
+    here = (*(session for _, session in given), *calendar.extra, *calendar.part)
+    enough = len(here) - len(calendar.part)
+    due_so_far = sum(
+        due.planned_on < calendar.today
+        or (due.planned_on == calendar.today and due.given is not None)
+        for due in calendar.dues
+    )
     days = sorted(day for _, _, day in dated)
     if days and calendar.next is not None:
         days.append(max(calendar.today, days[-1]))
     return Adherence(
-        planned=sum(
-            due.planned_on < calendar.today
-            or (due.planned_on == calendar.today and due.given is not None)
-            for due in calendar.dues
+        due=due_so_far,
+        begun=len(here),
+        complete=sum(session.complete for session in here),
+        in_part=tuple(
+            sorted(session.share for session in here if session.share and not session.complete)
         ),
+        too_little=len(calendar.part),
+        extra=max(0, enough - due_so_far) if calendar.dues else 0,
+        behind=max(0, due_so_far - enough),
+        beyond=max(0, enough - len(calendar.dues)) if calendar.dues else 0,
         given=len(given),
         whole_course=len(calendar.dues),
         on_the_day=sum(due.day == day for due, _, day in dated),

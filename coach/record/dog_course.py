@@ -2,18 +2,21 @@
 
 import datetime
 import os
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from pathlib import Path
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from coach.journal.diary import read_diary
 from coach.journal.diary_entries import Correction
+from coach.journal.journal import JournalUnreadable
 from coach.plan.calendar import Calendar, Given, due_dates
 from coach.plan.model import Plan
 from coach.record.adherence import Adherence, adherence
+from coach.record.corrected_session import read_amended
 from coach.record.session_length import Between
-from coach.record.session_row import Brief
+from coach.record.session_row import Brief, as_corrected
 from coach.record.summary_cache import summary_of
+from coach.record.tally import TallyError
 
 LOCALTIME = Path("/etc/localtime")
 
@@ -40,6 +43,8 @@ def given_of(brief: Brief) -> Given:
         began=datetime.datetime.fromisoformat(brief.opened_wall),
         ended=datetime.datetime.fromisoformat(brief.light_wall) if brief.light_trusted else None,
         trusted=brief.trust != "unknown",
+        share=None if brief.damage else brief.share,
+        complete=not brief.damage and brief.share == 1,
     )
 
 
@@ -48,23 +53,31 @@ def course_of(
     briefs: Iterable[Brief],
     corrections: Iterable[Correction],
     *,
+    journals: Path,
     today: datetime.date,
     zone: datetime.tzinfo,
 ) -> Calendar:
-    """The calendar of ``plan`` after the sessions of its dog and what was corrected of them."""
-    # Corrections that leave nothing given to this dog.
-    undone = {
-        one.session
-        for one in corrections
-        if one.what == "not_this_dog"
-        or (one.what == "laser_was_off" and one.spot is None and one.line is None)
-    }
-    given = [
-        given_of(brief)
-        for brief in briefs
-        if brief.dog == plan.dog.name and brief.matters and Path(brief.name).stem not in undone
-    ]
+    """The calendar of ``plan`` after the sessions of its dog and what was corrected of them.
+
+    The journals of corrected sessions are read once more, in the folder ``journals``.
+    """
+    changed = {one.session for one in corrections if one.what != "note"}
+    mine = (brief for brief in briefs if brief.dog == plan.dog.name and brief.matters)
+    as_it_was = (_corrected(brief, changed, journals) for brief in mine)
+    given = [given_of(brief) for brief in as_it_was if brief is not None and brief.matters]
     return due_dates(plan, None, given, today, zone)
+
+
+def _corrected(brief: Brief, changed: Collection[str], journals: Path) -> Brief | None:
+    """``brief`` after its corrections; None when it was not this dog's."""
+    if Path(brief.name).stem not in changed:
+        return brief
+    try:
+        one = read_amended(journals / brief.name).corrected
+    except (JournalUnreadable, TallyError):
+        # It changed since the summary was made, which is told where the summary is made.
+        return brief
+    return None if one is None else as_corrected(brief, one)
 
 
 def read_pace(folder: Path, dog: str, *, kept: Path | None) -> list[Between]:
@@ -85,6 +98,7 @@ def read_course(plan: Plan, folder: Path, *, kept: Path | None) -> Calendar:
         plan,
         summary_of(folder / "journals", kept=kept).briefs,
         [one for one in read_diary(folder, Correction).entries if isinstance(one, Correction)],
+        journals=folder / "journals",
         today=datetime.datetime.now(zone).date(),
         zone=zone,
     )

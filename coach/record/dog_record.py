@@ -10,7 +10,7 @@ from coach.journal.diary_entries import Correction, FunctionScore
 from coach.journal.journal import JournalUnreadable
 from coach.record.corrected_session import read_amended
 from coach.record.course_tally import Sums
-from coach.record.session_row import Brief
+from coach.record.session_row import Brief, as_corrected
 from coach.record.summary_cache import Summary, summary_of
 from coach.record.tally import TallyError
 
@@ -67,10 +67,7 @@ def read_whole(journals: Path, dog: str, *, kept: Path | None) -> Whole:
             del briefs[name]
             continue
         sums.put(one.corrected)
-        total = one.corrected.total()
-        briefs[name] = brief._replace(
-            given_ns=total.given_ns, given_fj=total.given_fj, whole=total.whole
-        )
+        briefs[name] = as_corrected(brief, one.corrected)
     return Whole(
         dog=dog,
         sums=sums,

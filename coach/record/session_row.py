@@ -1,6 +1,7 @@
 """A session in one row: enough for the list of sessions, for due dates and for the guard. Pure."""
 
 from collections.abc import Mapping, Sequence
+from fractions import Fraction
 from typing import Any, NamedTuple
 
 from coach.record.session_length import between_of
@@ -26,6 +27,9 @@ class Brief(NamedTuple):
         damage: where its chain breaks, or ""; then only the lines before are counted.
         light_wall, light_trusted, light_mono_ns, light_boot: when light was given last; wall is
             "" when none was or the journal is damaged.
+        ordered_ns, towards_ns: the seconds of the plan's whole session, and those of them that
+            were given.
+        area_um2: beam area at the skin, or None.
         between_planned_ns, between_ns: :class:`coach.record.session_length.Between`; 0 planned:
             untold.
     """
@@ -49,6 +53,9 @@ class Brief(NamedTuple):
     given_ns: int
     planned_fj: int
     given_fj: int
+    ordered_ns: int
+    towards_ns: int
+    area_um2: int | None
     damage: str
     light_wall: str
     light_trusted: bool
@@ -58,6 +65,11 @@ class Brief(NamedTuple):
     between_ns: int
 
     @property
+    def share(self) -> Fraction:
+        """What was given of the plan's whole session, as a part of 1."""
+        return Fraction(self.towards_ns, self.ordered_ns) if self.ordered_ns else Fraction(0)
+
+    @property
     def matters(self) -> bool:
         """Whether light was given, as far as anybody can know."""
         return bool(self.damage) or (not self.rehearsal and self.given_ns > 0)
@@ -65,6 +77,17 @@ class Brief(NamedTuple):
     def counts(self, dog: str) -> bool:
         """Whether it is a session of ``dog`` that counts: not rehearsed, and begun."""
         return self.dog == dog and not self.rehearsal and self.state != "not_begun"
+
+
+def as_corrected(brief: Brief, tally: SessionTally) -> Brief:
+    """``brief`` with what was given by ``tally``, the session after its corrections."""
+    total = tally.total()
+    return brief._replace(
+        given_ns=total.given_ns,
+        given_fj=total.given_fj,
+        whole=total.whole,
+        towards_ns=tally.towards_ns,
+    )
 
 
 def brief_of(
@@ -101,6 +124,9 @@ def brief_of(
         given_ns=total.given_ns,
         planned_fj=total.planned_fj,
         given_fj=total.given_fj,
+        ordered_ns=tally.ordered_ns,
+        towards_ns=tally.towards_ns,
+        area_um2=tally.beam_area_um2,
         damage=damage,
         light_wall="" if light is None else light["wall"],
         light_trusted=light is not None and light["trust"] != "unknown",

@@ -145,13 +145,20 @@ class SessionTally:
         return not self.rehearsal and self.state != "not_begun"
 
     @property
+    def ordered_ns(self) -> int:
+        """The seconds of the plan's whole session, what was left for the next time included."""
+        later_ns = sum(spot.planned_ns for spot in self.left_for_next)
+        return later_ns + sum(spot.planned_ns for spot in self.spots)
+
+    @property
+    def towards_ns(self) -> int:
+        """What was given of these: no spot counts for more than it was to have."""
+        return sum(min(spot.given_ns, spot.planned_ns) for spot in self.spots)
+
+    @property
     def share(self) -> Fraction:
-        """Given seconds as a part of those of the plan's whole session, what was left for the
-        next time included; no spot counts for more than it was to have."""
-        planned_ns = sum(spot.planned_ns for spot in self.spots)
-        planned_ns += sum(spot.planned_ns for spot in self.left_for_next)
-        given_ns = sum(min(spot.given_ns, spot.planned_ns) for spot in self.spots)
-        return Fraction(given_ns, planned_ns) if planned_ns else Fraction(0)
+        """What was given of the plan's whole session, as a part of 1."""
+        return Fraction(self.towards_ns, self.ordered_ns) if self.ordered_ns else Fraction(0)
 
     def by_side(self) -> dict[Flank, tuple[SpotTally, ...]]:
         """The spots of each region and side, in the order of the session."""

@@ -4,8 +4,9 @@ from typing_extensions import TypedDict
 
 from coach.plan.calendar import Calendar, Given
 from coach.record.adherence import Adherence
+from coach.units import rounded
 
-FORMAT = 1
+FORMAT = 2
 
 
 class GivenJson(TypedDict):
@@ -30,9 +31,20 @@ class DueJson(TypedDict):
 
 
 class AdherenceJson(TypedDict):
-    """:class:`coach.record.adherence.Adherence`."""
+    """:class:`coach.record.adherence.Adherence`; ``planned`` is ``due`` by its older name.
+
+    ``in_part`` are shares of 1, smallest first.
+    """
 
     planned: int
+    due: int
+    begun: int
+    complete: int
+    in_part: list[float]
+    too_little: int
+    extra: int
+    behind: int
+    beyond: int
     given: int
     whole_course: int
     on_the_day: int
@@ -56,6 +68,7 @@ class CourseCalendarJson(TypedDict):
     not_before: str | None
     sessions: list[DueJson]
     extra: list[GivenJson]
+    part: list[GivenJson]
     before: list[GivenJson]
     other_plans: int
     adherence: AdherenceJson
@@ -90,10 +103,19 @@ def course_json(
             for due in calendar.dues
         ],
         "extra": [_given(session) for session in calendar.extra],
+        "part": [_given(session) for session in calendar.part],
         "before": [_given(session) for session in calendar.before],
         "other_plans": calendar.others,
         "adherence": {
-            "planned": figures.planned,
+            "planned": figures.due,
+            "due": figures.due,
+            "begun": figures.begun,
+            "complete": figures.complete,
+            "in_part": [float(rounded(share, 6)) for share in figures.in_part],
+            "too_little": figures.too_little,
+            "extra": figures.extra,
+            "behind": figures.behind,
+            "beyond": figures.beyond,
             "given": figures.given,
             "whole_course": figures.whole_course,
             "on_the_day": figures.on_the_day,

@@ -3,11 +3,13 @@
 import calendar as months
 import datetime
 from collections.abc import Iterator, Mapping, Sequence
+from fractions import Fraction
 
 from coach.language import N_, _, ngettext
 from coach.plan.calendar import Calendar
 from coach.plan.due_days import Due, State
 from coach.record.adherence import Adherence
+from coach.reports.format import percent
 
 # Shapes that differ without colour; the second is for screens that have only ASCII.
 SIGNS: Mapping[str, tuple[str, str]] = {
@@ -246,14 +248,69 @@ def remark_lines(calendar: Calendar) -> Iterator[str]:
         ).format(older=", ".join(map(str, sorted(older))), now=calendar.plan_revision)
 
 
+def begun_text(figures: Adherence) -> str:
+    """``26, all complete``; ``9 (8 complete, 1 in part: 26 %)``."""
+    if not figures.begun:
+        return _("none")
+    if figures.begun == figures.complete:
+        return _("{begun}, all complete").format(begun=figures.begun)
+    part = figures.begun - figures.complete
+    if not figures.in_part:
+        return _("{begun} ({complete} complete, {part} in part)").format(
+            begun=figures.begun, complete=figures.complete, part=part
+        )
+    return _("{begun} ({complete} complete, {part} in part: {shares})").format(
+        begun=figures.begun,
+        complete=figures.complete,
+        part=part,
+        shares=shares_text(figures.in_part),
+    )
+
+
+def shares_text(shares: Sequence[Fraction]) -> str:
+    """The least and the most of ``shares``, rounded down."""
+    low, high = (percent(share) for share in (shares[0], shares[-1]))
+    return low if low == high else _("{low} to {high}").format(low=low, high=high)
+
+
+def odds_lines(figures: Adherence) -> Sequence[str]:
+    """What differs from the plan: sessions beyond the course, beyond what was due, behind it."""
+    found = (
+        (
+            figures.beyond,
+            ngettext(
+                "{n} session beyond the course.", "{n} sessions beyond the course.", figures.beyond
+            ),
+        ),
+        (
+            figures.extra,
+            ngettext("{n} more than was due.", "{n} more than were due.", figures.extra),
+        ),
+        (
+            figures.behind,
+            ngettext("{n} fewer than was due.", "{n} fewer than were due.", figures.behind),
+        ),
+        (
+            figures.too_little,
+            ngettext(
+                "{n} had too small a part to count for a day.",
+                "{n} had too small a part to count for a day.",
+                figures.too_little,
+            ),
+        ),
+    )
+    return [text.format(n=count) for count, text in found if count]
+
+
 def adherence_lines(figures: Adherence) -> Sequence[str]:
     """The figures, one a line."""
     lines = [
-        _("Given {given} of {planned} planned so far; the course has {whole}.").format(
-            given=figures.given, planned=figures.planned, whole=figures.whole_course
-        )
+        _("Due so far: {due} of {whole}. Begun: {begun}.").format(
+            due=figures.due, whole=figures.whole_course, begun=begun_text(figures)
+        ),
+        *odds_lines(figures),
     ]
-    if not figures.given:
+    if not figures.begun:
         return lines
     values = {"on_the_day": figures.on_the_day, "in_window": figures.in_window}
     if figures.in_window is None:

@@ -87,7 +87,7 @@ def test_the_course_is_laid_out_from_the_journals(
     shown = capsys.readouterr().out
     assert "Pip: Today: session 3 of 6." in shown
     assert f"[{TODAY.day:>2}●" in shown
-    assert "Given 2 of 2 planned so far; the course has 6." in shown
+    assert "Due so far: 2 of 6. Begun: 2, all complete." in shown
     monkeypatch.setenv("TERM", "linux")
     assert run(["course"]) == Exit.DONE
     assert capsys.readouterr().out.isascii()

@@ -340,7 +340,14 @@ def figures(
     return list(
         told.adherence_lines(
             Adherence(
-                planned=4,
+                due=4,
+                begun=given,
+                complete=given,
+                in_part=(),
+                too_little=0,
+                extra=0,
+                behind=4 - given,
+                beyond=0,
                 given=given,
                 whole_course=12,
                 on_the_day=2,
@@ -354,18 +361,19 @@ def figures(
 
 def test_figures_are_told_as_far_as_there_are_any() -> None:
     assert figures(0, in_window=1, gap=1, unknown=1) == [
-        "Given 0 of 4 planned so far; the course has 12."
+        "Due so far: 4 of 12. Begun: none.",
+        "4 fewer than were due.",
     ]
-    head = "Given 3 of 4 planned so far; the course has 12."
-    assert figures() == [head, "On the day: 2."]
+    head = ["Due so far: 4 of 12. Begun: 3, all complete.", "1 fewer than was due."]
+    assert figures() == [*head, "On the day: 2."]
     assert figures(in_window=0, gap=0) == [
-        head,
+        *head,
         "On the day: 2. In time, by the plan: 0.",
         "Longest gap: 0 days.",
     ]
-    assert figures(gap=1) == [head, "On the day: 2.", "Longest gap: 1 day."]
+    assert figures(gap=1) == [*head, "On the day: 2.", "Longest gap: 1 day."]
     assert figures(gap=5, unknown=1) == [
-        head,
+        *head,
         "On the day: 2.",
         "Longest gap: 5 days.",
         "Day not known: 1.",

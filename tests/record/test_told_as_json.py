@@ -2,6 +2,7 @@
 
 import datetime
 from decimal import Decimal
+from fractions import Fraction
 from pathlib import Path
 
 from coach.journal.diary import write_entry
@@ -19,7 +20,14 @@ from tests.worlds import Clock, QuickDisk
 
 S = NS_PER_S
 FIGURES = Adherence(
-    planned=1,
+    due=1,
+    begun=9,
+    complete=8,
+    in_part=(Fraction(1, 4),),
+    too_little=10,
+    extra=11,
+    behind=12,
+    beyond=13,
     given=2,
     whole_course=3,
     on_the_day=4,
@@ -41,7 +49,7 @@ def test_a_course_has_every_session_and_every_figure() -> None:
         not_before=evening_of,
     )
     assert course_json(calendar, FIGURES, clock_trusted=False) == {
-        "format": 1,
+        "format": 2,
         "dog": "Juniper",
         "plan": "spine",
         "plan_revision": 3,
@@ -84,10 +92,19 @@ def test_a_course_has_every_session_and_every_figure() -> None:
                 "day": None,
             }
         ],
+        "part": [],
         "before": [{"journal": 3, "plan_revision": 3, "began": None, "day": None}],
         "other_plans": 8,
         "adherence": {
             "planned": 1,
+            "due": 1,
+            "begun": 9,
+            "complete": 8,
+            "in_part": [0.25],
+            "too_little": 10,
+            "extra": 11,
+            "behind": 12,
+            "beyond": 13,
             "given": 2,
             "whole_course": 3,
             "on_the_day": 4,

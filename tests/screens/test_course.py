@@ -55,11 +55,11 @@ async def test_the_course_opens_at_today_and_explains_itself(size: tuple[int, in
         # Wednesday was missed, today is Friday the 4th.
         assert " 2?" in first
         assert "[ 4#" in first
-        assert "Given 1 of 2 planned so far; the course has 6." in first or size[1] == 20
+        assert "Due so far: 2 of 6. Begun: 1, all complete." in first or size[1] == 20
         assert "SPACE" in first
         await pilot.press("d")
         await settled(pilot)
-        assert "Given: sessions in which the laser ran" in shown(app)
+        assert "Begun: sessions in which the laser ran" in shown(app)
         await pilot.press("l")
         await settled(pilot)
         assert app.theme != "console"
