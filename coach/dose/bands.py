@@ -158,7 +158,8 @@ class Planned:
         if basis == "joules in all":
             return (sum(self.energies_j, start=Fraction(0)),)
         if basis == "joules a point":
-            return self.energies_j
+            # A head that is moved over an area rests on no point.
+            return self.energies_j if self.treated_area_cm2 is None else ()
         if basis == "J/cm2 under the beam":
             return self.fluences_j_cm2
         if basis == "J/cm2 over a treated area" and self.treated_area_cm2 is not None:
@@ -232,8 +233,9 @@ def _outside(band: Band, planned: Planned) -> Iterator[tuple[str, Fraction]]:
             yield f"{plain(high)} {_UNIT[figure.basis]}", high / figure.most
     if not compared:
         return
-    if band.points is not None and not band.points[0] <= planned.spots <= band.points[1]:
-        low_points, high_points = band.points
+    points = band.points if planned.treated_area_cm2 is None else None
+    if points is not None and not points[0] <= planned.spots <= points[1]:
+        low_points, high_points = points
         spots = Fraction(planned.spots)
         words = "1 point" if planned.spots == 1 else f"{planned.spots} points"
         yield words, max(low_points / spots, spots / high_points)

@@ -20,7 +20,6 @@ from coach.record.tally import SessionTally, SpotTally
 from coach.units import cm2_from_um2, j_from_fj, mw_from_uw, rounded, s_from_ns
 
 # What this coach coaches, and nothing else: the head rests on the spot.
-TECHNIQUE = "contact, head held still"
 # A spreadsheet runs a cell that begins like this (people.md; the tab and the line end too).
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
@@ -78,6 +77,8 @@ SPOT_COLUMNS = (
     Column("counted_side", "", "the dog's side after the correction; empty when unknown"),
     Column("counted_s", "s", "time that counts for this region after the correction"),
     Column("counted_j", "J", "energy that counts for this region after the correction"),
+    Column("treated_area_cm2", "cm2", "over which the head was to be moved; empty where it rests"),
+    Column("given_j_cm2_over_area", "J/cm2", "given_j over the treated area, not under the beam"),
 )
 
 SESSION_COLUMNS = (
@@ -148,7 +149,7 @@ def _across_rows(
         "row": f"{row['row']}-other-side",
         "given_s": "0",
         "given_j": "0",
-        "given_j_cm2": decimal(tally.fluence_j_cm2(0)),
+        "given_j_cm2": decimal(tally.fluence_j_cm2(spot, 0)),
         "counted_side": counted.across,
         "counted_s": decimal(s_from_ns(counted.across_ns)),
         "counted_j": decimal(joules(tally, counted.across_ns)),
@@ -228,7 +229,7 @@ def _spot_row(
         "spot_number": str(spot.number),
         "spots_of": str(spot.of),
         "settle": "yes" if spot.settle else "no",
-        "technique": TECHNIQUE,
+        "technique": _technique(spot),
         "prescribed_s": decimal(s_from_ns(spot.planned_ns)),
         "given_s": decimal(s_from_ns(spot.given_ns)),
         "outcome": spot.outcome,
@@ -242,7 +243,7 @@ def _spot_row(
         "duty_cycle": _each(emitters, "duty_cycle"),
         "beam_area_cm2": "" if area_um2 is None else decimal(cm2_from_um2(area_um2), 4),
         "given_j": decimal(joules(tally, spot.given_ns)),
-        "given_j_cm2": decimal(tally.fluence_j_cm2(spot.given_ns)),
+        "given_j_cm2": decimal(tally.fluence_j_cm2(spot, spot.given_ns)),
         "irradiance_mw_cm2": ""
         if area_um2 is None
         else decimal(mw_from_uw(tally.power_uw) / cm2_from_um2(area_um2)),
@@ -255,7 +256,21 @@ def _spot_row(
         "counted_side": counted.side,
         "counted_s": decimal(s_from_ns(counted.counted_ns)),
         "counted_j": decimal(joules(tally, counted.counted_ns)),
+        "treated_area_cm2": ""
+        if spot.treated_area_um2 is None
+        else decimal(cm2_from_um2(spot.treated_area_um2), 4),
+        "given_j_cm2_over_area": decimal(tally.area_fluence_j_cm2(spot, spot.given_ns)),
     }
+
+
+def _technique(spot: SpotTally) -> str:
+    """How the head was to be held; contact where the plan does not say, as it always was."""
+    how = "contact"
+    if spot.distance_mm is not None:
+        how = f"{decimal(Fraction(spot.distance_mm, 10))} cm off the skin"
+    elif spot.contact is False:
+        how = "off the skin"
+    return f"{how}, head {'held still' if spot.treated_area_um2 is None else 'moved'}"
 
 
 class _Counted(NamedTuple):

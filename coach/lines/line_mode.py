@@ -281,9 +281,13 @@ class PlainCoach:
                 )
                 return " ".join((move, *own_lines(spot)))
             case ev.HoldStarted():
-                return _("HOLD {time} s: {where}").format(
-                    time=clock_text(ceil_s(event.left_ns)), where=_where(spots[event.spot])
+                spot = spots[event.spot]
+                hold = (
+                    _("KEEP MOVING {time} s: {where}")
+                    if spot.swept
+                    else _("HOLD {time} s: {where}")
                 )
+                return hold.format(time=clock_text(ceil_s(event.left_ns)), where=_where(spot))
             case ev.HoldEnded():
                 return _("END OF HOLD: {time} s ({reason})").format(
                     time=clock_text(ceil_s(event.given_ns)), reason=_(ENDED_WORDS[event.reason])

@@ -95,6 +95,9 @@ class RegionJson(TypedDict):
     energy_j: float
     all_spots_energy_j: float
     fluence_j_cm2: float | None
+    technique: str
+    treated_area_cm2: float | None
+    fluence_j_cm2_over_area: float | None
     note: str
     positions: list[str]
     length_cm: float | None
@@ -129,6 +132,7 @@ class PhaseRegionJson(TypedDict):
     hold_s: float
     energy_j: float
     fluence_j_cm2: float | None
+    fluence_j_cm2_over_area: float | None
     week_energy_j: float | None
     week_fluence_j_cm2: float | None
 

@@ -81,7 +81,6 @@ def _doses(plan: Plan) -> list[_Dose]:
         )
     for number, order in enumerate(plan.regions, start=1):
         energy_j, fluence_j_cm2 = _ordered(plan, order)
-        area = order.treated_area_cm2
         dose = _Dose(
             field=f"regions[{number}]",
             region=order.region,
@@ -90,18 +89,23 @@ def _doses(plan: Plan) -> list[_Dose]:
             energy_j=energy_j,
             duration_s=s_from_ns(plan.hold_ns(order)),
             fluence_j_cm2=fluence_j_cm2,
-            treated_area_cm2=None if area is None else Fraction(area),
         )
         if order.aspects:
-            found += [replace(dose, joint=side) for side in order.sides]
+            here = [replace(dose, joint=side) for side in order.sides]
         else:
-            found.append(replace(dose, spots=dose.spots * len(order.sides)))
+            here = [replace(dose, spots=dose.spots * len(order.sides))]
+        if order.treated_area_cm2 is not None:
+            each_cm2 = Fraction(order.treated_area_cm2)
+            here = [replace(one, treated_area_cm2=each_cm2 * one.spots) for one in here]
+        found += here
     return found
 
 
 def _ordered(plan: Plan, order: RegionOrder) -> tuple[Fraction, Fraction | None]:
     """J and J/cm2 of each spot as ordered; by the seconds only where these are what was ordered."""
     laser = plan.laser
+    if order.technique == "swept":
+        return _energy_j(laser, plan.hold_ns(order)), None
     if order.seconds_each_spot is not None:
         energy_j = _energy_j(laser, plan.hold_ns(order))
     elif order.joules_each_spot is not None:
@@ -126,6 +130,8 @@ def _fluence_j_cm2(laser: Laser, energy_j: Fraction) -> Fraction | None:
 def _ceilings(doses: list[_Dose]) -> Iterator[Finding]:
     """Doses that a plan file may not ask for in joules, whichever way they came about."""
     for field, dose in {dose.field: dose for dose in doses}.items():
+        if dose.treated_area_cm2 is not None:
+            continue
         if dose.energy_j > MOST_J_A_SPOT:
             yield Finding(
                 field=field,

@@ -10,6 +10,7 @@ from coach.plan.dose_findings import dose_findings
 from coach.plan.finding import Finding as Finding
 from coach.plan.model import Plan
 from coach.plan.spots import SETTLE_REGION, Spot
+from coach.plan.sweep import sweep_findings
 from coach.plan.tape_findings import measure_remarks
 from coach.plan.unstated import unstated
 from coach.units import NS_PER_S, clock_text, mw_from_uw, rounded
@@ -73,10 +74,21 @@ def findings(plan: Plan, spots: Sequence[Spot], *, today: datetime.date) -> list
                 text="no beam area at the skin: J/cm2 stays blank in every record",
             )
         )
+    found += _sweeps(plan)
     found += _ordered_twice(plan)
     found += [Finding(field=field, text=text) for field, text in measure_remarks(plan)]
     found += dose_findings(plan, today=today)
     return sorted(found, key=lambda finding: finding.rank)
+
+
+def _sweeps(plan: Plan) -> Iterator[Finding]:
+    swept = {
+        number: (order, plan.hold_ns(order))
+        for number, order in enumerate(plan.regions, start=1)
+        if order.technique == "swept"
+    }
+    for field, text in sweep_findings(plan.laser, swept):
+        yield Finding(field=field, text=text)
 
 
 def _holds(plan: Plan) -> Iterator[tuple[str, int]]:

@@ -23,6 +23,7 @@ from coach.plan.model import (
 )
 from coach.plan.phases import DOSE_FIELDS, dose_stated, order_in_phase
 from coach.plan.problems import Path, Report, meant, show
+from coach.plan.sweep import AREA_DOSES, SPOT_FIELDS, check_area_dose
 
 T = TypeVar("T", bound=Table)
 Named = TypeVar("Named", RegionOrder, PhaseRegion)
@@ -163,7 +164,7 @@ def check_phase_regions(
                 for order in sound:
                     changed = order_in_phase(order, [change])
                     if order.region == change.region and changed is not None:
-                        check_dose(report, here, changed, laser)
+                        _check_changed(report, here, changed, laser)
                         break
         nothing = all(order_in_phase(order, phase.table.regions) is None for order in sound)
         if nothing and sound and len(report.found) == before:
@@ -172,6 +173,23 @@ def check_phase_regions(
                 "every region left out",
                 "at least one region in each phase; a pause is a phase that starts later",
             )
+
+
+def _check_changed(report: Report, here: Path, order: RegionOrder, laser: Laser | None) -> None:
+    """The dose of a region as a phase has it."""
+    if order.technique == "swept":
+        stated = [name for name in SPOT_FIELDS if getattr(order, name) not in (None, [])]
+        for name in stated:
+            allowed = f"{' or '.join(AREA_DOSES)}: the region is swept"
+            report.add((*here, name), show(getattr(order, name)), allowed)
+        if not stated:
+            check_area_dose(report, here, order, laser)
+        return
+    stated = [name for name in AREA_DOSES if getattr(order, name) is not None]
+    for name in stated:
+        report.add((*here, name), show(getattr(order, name)), "a dose of each spot")
+    if not stated:
+        check_dose(report, here, order, laser)
 
 
 # A region with every side.

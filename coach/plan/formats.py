@@ -69,15 +69,8 @@ NOT_YET = frozenset(
         "plan.beside",
         "plan.needs_second_check",
         "recheck.stop",
-        "regions.joules_each_area",
-        "regions.joules_per_cm2_over_area",
         "regions.laser",
         "regions.only_if",
-        "regions.passes",
-        "regions.seconds_each_area",
-        "regions.speed_cm_s",
-        "regions.technique",
-        "regions.treated_area_cm2",
     }
 )
 

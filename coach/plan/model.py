@@ -46,6 +46,8 @@ FORMAT = 1
 FORMATS = (1, 2)
 
 PlanId = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]{0,39}$")]
+# Ways of stating a dose over a treated area, with their units.
+AREA_TARGETS = {"joules_each_area": "J", "joules_per_cm2_over_area": "J/cm2 over the area"}
 Technique = Literal["still", "swept"]
 Feels = Literal["feels tight", "feels sore", "feels warm"]
 
@@ -261,7 +263,7 @@ class Plan(Table):
         """
         if order.spots is not None:
             return order.spots
-        if region(order.region).point:
+        if order.technique == "swept" or region(order.region).point:
             return 1
         found = spots_by_tape(order, self.dog, self.laser, self.rules)
         if found is None:
@@ -269,10 +271,12 @@ class Plan(Table):
         return found if order.most_spots is None else min(found, order.most_spots)
 
     def hold_ns(self, order: RegionOrder) -> int:
-        """Planned time on each spot of ``order``: the seconds, else what the target takes.
+        """Planned time on each spot or area of ``order``: the seconds, else what the target takes.
 
         Seconds rule where both are stated (they agree within 5 %, or the plan is refused).
         """
+        if order.technique == "swept":
+            return area_hold_ns(order, self.laser.power_uw)
         if order.seconds_each_spot is not None:
             return ns_from_s(order.seconds_each_spot)
         return target_ns(order, self.laser)
@@ -310,3 +314,23 @@ def target_ns(order: RegionOrder, laser: Laser, *, power_uw: int | None = None) 
     tenth_ns = NS_PER_S // 10
     exact = Fraction(target_fj, power_uw or laser.power_uw)
     return max(tenth_ns, round(exact / tenth_ns) * tenth_ns)
+
+
+def area_target_ns(order: RegionOrder, name: str, power_uw: int) -> int:
+    """Time that a target over the area takes, in whole tenths of a second."""
+    value = Fraction(getattr(order, name))
+    if name == "joules_per_cm2_over_area":
+        value *= Fraction(order.treated_area_cm2 or 0)
+    tenth_ns = NS_PER_S // 10
+    exact = Fraction(round(value * 10**15), power_uw)
+    return max(tenth_ns, round(exact / tenth_ns) * tenth_ns)
+
+
+def area_hold_ns(order: RegionOrder, power_uw: int) -> int:
+    """Planned time of one sweep: the seconds, else what the target takes. ValueError for none."""
+    if order.seconds_each_area is not None:
+        return ns_from_s(order.seconds_each_area)
+    for name in AREA_TARGETS:
+        if getattr(order, name) is not None:
+            return area_target_ns(order, name, power_uw)
+    raise ValueError(f"{order.region}: no seconds, J or J/cm2 over the area")

@@ -1,5 +1,6 @@
 """The phases of a course side by side: what each orders, a session and a week. Pure."""
 
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -13,7 +14,7 @@ from coach.plan.formatting import number, plain
 from coach.plan.model import Plan
 from coach.plan.phases import has_phases, phase_plans, phases_by
 from coach.plan.spots import Spot, spots_of
-from coach.units import NS_PER_S, clock_text, j_from_fj, rounded, s_from_ns
+from coach.units import NS_PER_S, clock_text, cm2_from_um2, j_from_fj, rounded, s_from_ns
 
 NAME = 28
 COLUMN = 16
@@ -22,12 +23,17 @@ COLUMNS = 2
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SpotDose:
-    """What each spot of a region gets; J/cm2 is None without a beam area."""
+    """What each spot of a region gets.
+
+    J/cm2 under the beam is None without a beam area, and where the head is moved; J/cm2 over the
+    treated area is None where it rests.
+    """
 
     spots: int
     hold_ns: int
     energy_j: Fraction
     fluence_j_cm2: Fraction | None
+    over_area_j_cm2: Fraction | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,10 +75,9 @@ def sessions_a_week(phase: CoursePhase) -> Fraction | None:
 
 
 def _phase_dose(plan: Plan, phase: CoursePhase, spots: Sequence[Spot]) -> PhaseDose:
-    counts: dict[str, dict[int, int]] = {}
+    counts: dict[str, Counter[tuple[int, int | None]]] = {}
     for spot in spots:
-        by_hold = counts.setdefault(spot.region, {})
-        by_hold[spot.hold_ns] = by_hold.get(spot.hold_ns, 0) + 1
+        counts.setdefault(spot.region, Counter())[spot.hold_ns, spot.treated_area_um2] += 1
     held_ns = sum(spot.hold_ns for spot in spots)
     return PhaseDose(
         phase=phase,
@@ -82,14 +87,14 @@ def _phase_dose(plan: Plan, phase: CoursePhase, spots: Sequence[Spot]) -> PhaseD
         energy_j=_joules(plan, held_ns),
         a_week=sessions_a_week(phase),
         doses={
-            key: tuple(_spot_dose(plan, hold_ns, count) for hold_ns, count in by_hold.items())
-            for key, by_hold in counts.items()
+            key: tuple(_spot_dose(plan, *dose, count) for dose, count in by_dose.items())
+            for key, by_dose in counts.items()
         },
     )
 
 
-def _spot_dose(plan: Plan, hold_ns: int, count: int) -> SpotDose:
-    area_um2 = plan.laser.beam_area_um2
+def _spot_dose(plan: Plan, hold_ns: int, treated_um2: int | None, count: int) -> SpotDose:
+    area_um2 = plan.laser.beam_area_um2 if treated_um2 is None else None
     energy_fj = energy.energy_fj(power_uw=plan.laser.power_uw, duration_ns=hold_ns)
     return SpotDose(
         spots=count,
@@ -98,6 +103,9 @@ def _spot_dose(plan: Plan, hold_ns: int, count: int) -> SpotDose:
         fluence_j_cm2=None
         if area_um2 is None
         else energy.fluence_j_cm2(energy_fj=energy_fj, beam_area_um2=area_um2),
+        over_area_j_cm2=None
+        if treated_um2 is None
+        else j_from_fj(energy_fj) / cm2_from_um2(treated_um2),
     )
 
 
@@ -122,8 +130,8 @@ def phase_lines(plan: Plan) -> Iterator[str]:
         for key in dict.fromkeys(key for dose in pair for key in dose.doses):
             yield region(key).owner_words[: NAME + COLUMN]
             cells = [_cells(dose, key) for dose in pair]
-            for name in cells[0]:
-                yield _row(f"  {name}", [column[name] for column in cells])
+            for name in dict.fromkeys(name for column in cells for name in column):
+                yield _row(f"  {name}", [column.get(name, "-") for column in cells])
         yield ""
     by = "its sessions are given" if phases_by(plan) == "sessions" else "its days are over"
     yield f"A phase ends when {by}."
@@ -132,7 +140,7 @@ def phase_lines(plan: Plan) -> Iterator[str]:
 def _cells(dose: PhaseDose, key: str) -> dict[str, str]:
     """What stands below a phase for a region, by the name of the row; "-" where it is left out."""
     spots = dose.doses.get(key, ())
-    columns: Mapping[str, list[str]] = {
+    columns: dict[str, list[str]] = {
         "spots": [str(one.spots) for one in spots],
         "s a spot": [_figure(s_from_ns(one.hold_ns)) for one in spots],
         "J a spot": [_figure(one.energy_j) for one in spots],
@@ -140,6 +148,8 @@ def _cells(dose: PhaseDose, key: str) -> dict[str, str]:
         "J a spot a week": [_figure(_times(one.energy_j, dose.a_week)) for one in spots],
         "J/cm2 a spot a week": [_figure(_times(one.fluence_j_cm2, dose.a_week)) for one in spots],
     }
+    if any(one.over_area_j_cm2 is not None for one in spots):
+        columns["J/cm2 over the area"] = [_figure(one.over_area_j_cm2) for one in spots]
     return {name: " + ".join(cells) or "-" for name, cells in columns.items()}
 
 
@@ -171,6 +181,7 @@ def phases_json(plan: Plan) -> list[dict[str, Any]]:
                     "hold_s": number(s_from_ns(one.hold_ns)),
                     "energy_j": number(one.energy_j),
                     "fluence_j_cm2": number(one.fluence_j_cm2),
+                    "fluence_j_cm2_over_area": number(one.over_area_j_cm2),
                     "week_energy_j": number(_times(one.energy_j, dose.a_week)),
                     "week_fluence_j_cm2": number(_times(one.fluence_j_cm2, dose.a_week)),
                 }

@@ -62,14 +62,16 @@ from coach.plan.model import (
     Table,
 )
 from coach.plan.parse import UNREADABLE, parse
+from coach.plan.phases import DOSE_FIELDS
 from coach.plan.problems import Path, PlanProblems, Report, meant, show
+from coach.plan.sweep import check_area_dose, check_technique
 
 _NOT_YET = "nothing: the format has it, this version of the program does not do it yet"
 
 _DATES = frozenset({"prescribed_on", "valid_until"})
 _CHECKED = frozenset({"prescriber", "prescribed_on", "checked_by", "checked_on"})
 _POWER = frozenset({"mean_power_mw", "pulsed", "emitter", "output_check"})
-_DOSE = frozenset({"seconds_each_spot", "joules_each_spot", "joules_per_cm2_each_spot"})
+_DOSE = frozenset({*DOSE_FIELDS, "technique", "treated_area_cm2"})
 
 _TAPE = frozenset({*TAPED, "measured_on"})
 _SPOTS = frozenset({"region", "spots", "spacing_cm", "most_spots"})
@@ -141,14 +143,17 @@ def read_plan(text: str, *, file: str, today: datetime.date) -> Plan:
         if order is not None:
             check_place(report, place, order.table, order.bad)
             check_own_sides(report, place, order.table, order.bad, sides)
+            check_technique(report, ("regions", place), order.table, dose_laser, order.bad)
             if not order.bad & _DOSE:
-                check_dose(report, ("regions", place), order.table, dose_laser)
+                check = check_area_dose if order.table.technique == "swept" else check_dose
+                check(report, ("regions", place), order.table, dose_laser)
             check_spot_notes(report, place, order.table, order.bad)
             if (
                 dog
                 and laser
                 and rules
                 and is_region(order.table.region)
+                and order.table.technique == "still"
                 and not (order.bad & _SPOTS or dog.bad & _TAPE)
                 and not ("head_footprint_cm" in laser.bad or "spacing_cm" in rules.bad)
             ):

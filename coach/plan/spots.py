@@ -5,12 +5,14 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from coach.body import region
+from coach.body.places import thousandths
 from coach.body.position import Position, access
 from coach.body.regions import SIDES, Side
 from coach.body.site import Site
-from coach.plan.model import Plan, RegionOrder
+from coach.plan.model import Plan, RegionOrder, Technique
 from coach.plan.order import Costs, Item, Ordered, best_order, within_time
-from coach.units import NS_PER_S, ns_from_s
+from coach.plan.sweep import half_side_mm, pass_ns
+from coach.units import NS_PER_S, ns_from_s, um2_from_cm2
 
 SETTLE_REGION = "atlas"
 
@@ -19,7 +21,19 @@ AWKWARD_NS = 5 * NS_PER_S
 
 
 # What the spot of a log may have beside the fields of format 1; left out where it is the default.
-ADDED = ("first", "spot_note", "landmark", "care", "contact", "distance_mm", "pressure")
+ADDED = (
+    "first",
+    "spot_note",
+    "landmark",
+    "care",
+    "contact",
+    "distance_mm",
+    "pressure",
+    "technique",
+    "treated_area_um2",
+    "pass_ns",
+    "half_side",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,6 +54,9 @@ class Spot:
         note: the prescriber's words about the region, or "".
         spot_note: those about this spot, or "".
         landmark, care: how to find a place of the prescriber's own and what to mind there, or "".
+        technique: whether the head rests or is moved over an area, ``treated_area_um2``.
+        pass_ns: time of one pass over it, where the plan says so, else None.
+        half_side: half the side of that area as a square, in thousandths of the dog's length.
         contact, distance_mm, pressure: how the head is held, as far as the plan says.
         position: how the dog lies for it, or None if that is not known.
         turn_ns: the part of ``move_ns`` in which the dog is turned; 0 when it stays as it lies.
@@ -64,6 +81,15 @@ class Spot:
     contact: bool | None = None
     distance_mm: int | None = None
     pressure: Literal["light", "none"] | None = None
+    technique: Technique = "still"
+    treated_area_um2: int | None = None
+    pass_ns: int | None = None
+    half_side: int | None = None
+
+    @property
+    def swept(self) -> bool:
+        """Whether the head is moved over an area instead of resting."""
+        return self.technique == "swept"
 
     @property
     def words(self) -> str:
@@ -306,4 +332,17 @@ def _held(plan: Plan, order: RegionOrder) -> dict[str, Any]:
         "contact": order.contact,
         "distance_mm": None if order.distance_cm is None else int(order.distance_cm * 10),
         "pressure": order.pressure,
+        **_swept(plan, order),
+    }
+
+
+def _swept(plan: Plan, order: RegionOrder) -> dict[str, Any]:
+    area = order.treated_area_cm2
+    if order.technique == "still" or area is None:
+        return {}
+    return {
+        "technique": order.technique,
+        "treated_area_um2": um2_from_cm2(area),
+        "pass_ns": pass_ns(order, plan.laser, plan.hold_ns(order)),
+        "half_side": thousandths(half_side_mm(area), dog_length_mm=plan.dog.length_mm),
     }

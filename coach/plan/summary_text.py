@@ -158,7 +158,12 @@ def summary_json(plan: Plan, spots: Sequence[Spot], findings: Sequence[Finding])
                 "hold_s": _number(s_from_ns(row.first.hold_ns)),
                 "energy_j": _number(_joules(laser, row.first.hold_ns)),
                 "all_spots_energy_j": _number(_joules(laser, _held_ns(row.spots))),
-                "fluence_j_cm2": _number(_fluence(laser, row.first.hold_ns)),
+                "fluence_j_cm2": None
+                if row.first.swept
+                else _number(_fluence(laser, row.first.hold_ns)),
+                "technique": row.first.technique,
+                "treated_area_cm2": _number(_area_cm2(row.first)),
+                "fluence_j_cm2_over_area": _number(_over_area(laser, row.first)),
                 "note": row.first.note,
                 "positions": list(dict.fromkeys(spot.position for spot in row.spots)),
                 **_measured_json(plan, row),
@@ -232,7 +237,7 @@ def _table(plan: Plan, rows: Sequence[_Row]) -> Iterator[str]:
         place = region(first.region)
         number += not first.settle
         label, *more = textwrap.wrap(place.owner_words, LABEL - 1)
-        fluence = _fluence(laser, first.hold_ns)
+        fluence = None if first.swept else _fluence(laser, first.hold_ns)
         yield _columns(
             label,
             str(len(row.spots)),
@@ -243,7 +248,7 @@ def _table(plan: Plan, rows: Sequence[_Row]) -> Iterator[str]:
         )
         yield from (f"   {line}" for line in more)
         yield from _wrapped(place.term, first="   ", rest="   ")
-        yield from _wrapped(_where(row), first="   ", rest="   ")
+        yield from _wrapped(_where(laser, row), first="   ", rest="   ")
         yield from _wrapped(_length(plan, row), first="   ", rest="   ")
         if first.note:
             yield from _wrapped(f"Note: {first.note}", first="   ", rest="   ")
@@ -273,18 +278,37 @@ def _columns(label: str, *figures: str, mark: str = "") -> str:
     return row.rstrip()
 
 
-def _where(row: _Row) -> str:
+def _where(laser: Laser, row: _Row) -> str:
     words = _listed(row.sides)
     if row.aspects:
         words += f": {_listed(row.aspects)}"
     if row.first.of > 1:
         words += f", {row.first.of} spots on each"
-    words += "".join(f", {how}" for how in _held(row.first))
+    words += "".join(f", {how}" for how in _held(laser, row.first))
     return f"{words} (to settle)" if row.first.settle else words
 
 
-def _held(spot: Spot) -> Iterator[str]:
-    """Contact or distance, and pressure, as far as the plan says."""
+def _area_cm2(spot: Spot) -> Fraction | None:
+    area_um2 = spot.treated_area_um2
+    return None if area_um2 is None else Fraction(area_um2, 10**8)
+
+
+def _over_area(laser: Laser, spot: Spot) -> Fraction | None:
+    """J/cm2 over the treated area of a sweep."""
+    area_cm2 = _area_cm2(spot)
+    return None if area_cm2 is None else _joules(laser, spot.hold_ns) / area_cm2
+
+
+def _held(laser: Laser, spot: Spot) -> Iterator[str]:
+    """Technique, contact or distance, and pressure, as far as the plan says."""
+    area_cm2, over_area = _area_cm2(spot), _over_area(laser, spot)
+    if area_cm2 is not None and over_area is not None:
+        yield (
+            f"moved over {_plain(rounded(area_cm2, 2))} cm2 each, {_figure(over_area)} J/cm2 over "
+            "the area"
+        )
+        if spot.pass_ns is not None:
+            yield f"a pass in {_plain(rounded(s_from_ns(spot.pass_ns), 1))} s"
     if spot.distance_mm is not None:
         yield f"{_cm(spot.distance_mm)} cm off the skin"
     elif spot.contact is not None:

@@ -86,7 +86,9 @@ class Sums:
         for spot in tally.spots:
             row = tally.row(spot)
             # What was given on the wrong side counts on the side where it was given.
-            key = PlaceKey(*plan, spot.site, tally.beam_area_um2)
+            # A moved head has no J/cm2 under the beam: none is then told of the place.
+            area_um2 = tally.beam_area_um2 if spot.treated_area_um2 is None else None
+            key = PlaceKey(*plan, spot.site, area_um2)
             self._place(key, row if sign > 0 else row.negative())
             if spot.outcome != "given":
                 _count(self.missed, Missed(spot.site.flank, spot.outcome, spot.reason), sign)

@@ -51,6 +51,8 @@ class SpotTally(AtSite):
         pauses: reason of each pause on it, in order.
         started_wall, ended_wall: wall clock at its first and after its last hold, or None.
         holds: each pass over it, in order.
+        treated_area_um2: the area over which the head was moved; None where it rested.
+        contact, distance_mm: how the head was to be held, as far as the plan says.
     """
 
     index: int
@@ -67,6 +69,9 @@ class SpotTally(AtSite):
     started_wall: str | None
     ended_wall: str | None
     holds: tuple[Hold, ...] = ()
+    treated_area_um2: int | None = None
+    contact: bool | None = None
+    distance_mm: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -168,10 +173,20 @@ class SessionTally:
             groups[key] = (*groups.get(key, ()), spot)
         return groups
 
-    def fluence_j_cm2(self, duration_ns: int) -> Fraction | None:
-        """Fluence of one spot held for ``duration_ns``; None when the beam area is unknown."""
+    def fluence_j_cm2(self, spot: SpotTally, duration_ns: int) -> Fraction | None:
+        """Fluence of a spot held for ``duration_ns``.
+
+        None when the beam area is unknown, or where the head was moved.
+        """
+        if spot.treated_area_um2 is not None:
+            return None
         given_fj = energy_fj(power_uw=self.power_uw, duration_ns=duration_ns)
         return over_area(given_fj, self.beam_area_um2)
+
+    def area_fluence_j_cm2(self, spot: SpotTally, duration_ns: int) -> Fraction | None:
+        """J/cm2 over the treated area of a sweep; None where the head rested."""
+        given_fj = energy_fj(power_uw=self.power_uw, duration_ns=duration_ns)
+        return over_area(given_fj, spot.treated_area_um2)
 
 
 def tally_of(lines: Iterable[Mapping[str, Any]]) -> SessionTally:
@@ -395,6 +410,9 @@ class _Fold:
             started_wall=self.started.get(index),
             ended_wall=self.ended.get(index),
             holds=tuple(self.holds[index]),
+            treated_area_um2=spot.get("treated_area_um2"),
+            contact=spot.get("contact"),
+            distance_mm=spot.get("distance_mm"),
         )
 
     def _problems(self, spots: list[Mapping[str, Any]]) -> Iterable[str]:

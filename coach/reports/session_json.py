@@ -131,8 +131,12 @@ def _spot_json(tally: SessionTally, spot: SpotTally) -> dict[str, Any]:
         "ended_wall": spot.ended_wall,
         **_values("planned", spot.planned_ns, energy(spot.planned_ns)),
         **_values("given", spot.given_ns, energy(spot.given_ns)),
-        "planned_j_cm2": _decimal(tally.fluence_j_cm2(spot.planned_ns)),
-        "given_j_cm2": _decimal(tally.fluence_j_cm2(spot.given_ns)),
+        "planned_j_cm2": _decimal(tally.fluence_j_cm2(spot, spot.planned_ns)),
+        "given_j_cm2": _decimal(tally.fluence_j_cm2(spot, spot.given_ns)),
+        "technique": "still" if spot.treated_area_um2 is None else "swept",
+        "treated_area_um2": spot.treated_area_um2,
+        "planned_j_cm2_over_area": _decimal(tally.area_fluence_j_cm2(spot, spot.planned_ns)),
+        "given_j_cm2_over_area": _decimal(tally.area_fluence_j_cm2(spot, spot.given_ns)),
     }
 
 

@@ -86,6 +86,7 @@ def report_lines(tally: SessionTally) -> list[str]:
             lines += _wrapped(_region_words(key))
             shown = key
         lines += _row(_side(side), tally.total(spots), _fluences(tally, spots))
+        lines += _swept(tally, spots)
     lines += _row(_("all"), tally.total(), "")
     lines += _missed(tally)
     lines += _left(tally)
@@ -190,10 +191,30 @@ def _row(name: str, total: Part, fluence: str) -> list[str]:
 def _fluences(tally: SessionTally, spots: Iterable[SpotTally]) -> str:
     return _fluence_text(
         [
-            (tally.fluence_j_cm2(spot.given_ns), tally.fluence_j_cm2(spot.planned_ns))
+            (tally.fluence_j_cm2(spot, spot.given_ns), tally.fluence_j_cm2(spot, spot.planned_ns))
             for spot in spots
         ]
     )
+
+
+def _swept(tally: SessionTally, spots: Iterable[SpotTally]) -> list[str]:
+    """A line for each sweep: J/cm2 over its area, which are not those under the beam."""
+    return [
+        line
+        for spot in spots
+        if spot.treated_area_um2 is not None
+        for line in _wrapped(
+            _("  moved over {area} cm2: {given}/{planned} J/cm2 over the area").format(
+                area=number(rounded(Fraction(spot.treated_area_um2, 10**8), 2)),
+                given=_one(tally.area_fluence_j_cm2(spot, spot.given_ns)),
+                planned=_one(tally.area_fluence_j_cm2(spot, spot.planned_ns)),
+            )
+        )
+    ]
+
+
+def _one(value: Fraction | None) -> str:
+    return "" if value is None else number(rounded(value, 1))
 
 
 def _fluence_text(pairs: Sequence[tuple[Fraction | None, Fraction | None]]) -> str:

@@ -25,6 +25,7 @@ STATE = {
     Phase.FINISHED: N_("ALL DONE"),
     Phase.STOPPED: N_("STOPPED"),
 }
+SWEEP = N_("KEEP MOVING")
 # The shape that goes with the word: the head is on the spot, on its way, or off.
 SHAPE = {
     Phase.READY: "::",
@@ -55,7 +56,8 @@ CAUTIONS = (
 
 def state_text(view: View) -> str:
     """Shape and word; on the way also the seconds, small on purpose: they are not the hold's."""
-    words = f"{SHAPE[view.phase]} {_(STATE[view.phase])}"
+    state = SWEEP if view.phase is Phase.HOLDING and view.spot.swept else STATE[view.phase]
+    words = f"{SHAPE[view.phase]} {_(state)}"
     if view.phase is Phase.MOVING and not view.waits:
         words += f" {ceil_s(view.left_ns)} s"
     return words
@@ -194,6 +196,8 @@ def captions(view: View) -> tuple[str, ...]:
     if view.spot_left_ns <= 0:
         return (_("SPACE: next spot"), _("this one has had its seconds"))
     then = _("then laser on, hold {time}") if view.laser_button else _("then hold {time}")
+    if view.spot.swept:
+        then = _("then keep moving, {time}")
     then = then.format(time=left)
     if view.waits:
         when_there = _("SPACE when the head is on it")

@@ -21,6 +21,8 @@ Tone = Literal["start", "end", "pause"]
 HALFWAY_FROM_NS = 10 * NS_PER_S
 COUNT_FROM_NS = 8 * NS_PER_S
 COUNTED_S = (3, 2, 1)
+# Room for the words around the start, the middle and the count.
+PASS_APART_NS = 5 * NS_PER_S
 
 ASPECT_WORDS = {
     "lateral": N_("outside"),
@@ -77,6 +79,12 @@ UNDERNEATH = N_("The far side, underneath.")
 
 HOLD = N_("Hold.")
 HOLD_BUTTON = N_("Start the laser. Hold.")
+SWEEP = N_("Keep moving, slowly, flat, overlapping.")
+SWEEP_BUTTON = N_("Start the laser. Keep moving.")
+NEXT_PASS = N_("Next pass.")
+LIFT = N_("Lift the head.")
+SWEEP_PAUSED = N_("Lift the head. Paused.")
+SWEEP_STOPPED = N_("Lift the head. Switch the laser off.")
 HALFWAY = N_("Halfway.")
 PAUSED = N_("Paused. Lift the laser off.")
 NO_ANSWER = N_("Paused. Nobody answered. Lift the laser off.")
@@ -196,8 +204,43 @@ def count_text(seconds: int) -> str:
     return sentence(f"{number_word(seconds)}.")
 
 
-def hold_cues(begins_ns: int, until_ns: int) -> list[Cue]:
-    """What is said while a spot is held, with the tone that ends it."""
+def begin_text(spot: Spot, *, laser_button: bool) -> str:
+    """What is said with the tone that starts a hold or a sweep."""
+    if spot.swept:
+        return _(SWEEP_BUTTON if laser_button else SWEEP)
+    return _(HOLD_BUTTON if laser_button else HOLD)
+
+
+def paused_text(spot: Spot) -> str:
+    """What is said first in a pause: a moved head must not come to rest."""
+    return _(SWEEP_PAUSED if spot.swept else PAUSED)
+
+
+def stopped_text(spot: Spot) -> str:
+    """What is said first at a stop."""
+    return _(SWEEP_STOPPED if spot.swept else STOPPED)
+
+
+def pass_cues(spot: Spot, begins_ns: int, until_ns: int) -> list[Cue]:
+    """When the next pass of a sweep begins, where the plan gives a pace; not near the ends.
+
+    A sweep that was paused goes on in the pass in which it was.
+    """
+    if spot.pass_ns is None:
+        return []
+    done_ns = max(0, spot.hold_ns - (until_ns - begins_ns))
+    number = done_ns // spot.pass_ns + 1
+    half_ns = begins_ns + (until_ns - begins_ns) // 2
+    cues = []
+    while (at_ns := begins_ns - done_ns + number * spot.pass_ns) < until_ns - PASS_APART_NS:
+        if at_ns >= begins_ns + PASS_APART_NS and abs(at_ns - half_ns) >= PASS_APART_NS // 2:
+            cues.append(Cue(text=_(NEXT_PASS), at_ns=at_ns, until_ns=at_ns + NS_PER_S))
+        number += 1
+    return cues
+
+
+def hold_cues(spot: Spot, begins_ns: int, until_ns: int) -> list[Cue]:
+    """What is said while a spot is held or an area swept, with the tone that ends it."""
     left_ns = until_ns - begins_ns
     cues = []
     if left_ns > HALFWAY_FROM_NS:
@@ -214,7 +257,10 @@ def hold_cues(begins_ns: int, until_ns: int) -> list[Cue]:
                     priority=Priority.COUNT,
                 )
             )
-    cues.append(tone_cue("end", until_ns))
+    if spot.swept:
+        cues += pass_cues(spot, begins_ns, until_ns)
+        cues.sort(key=lambda cue: cue.at_ns)
+    cues.append(tone_cue("end", until_ns, _(LIFT) if spot.swept else ""))
     return cues
 
 
@@ -245,6 +291,9 @@ def every_text(
                 yield _(TURN_WORDS[spot.position])
             yield from filter(None, [near_text(spot, owner_sits)])
         yield from map(_, (HOLD_BUTTON if laser_button else HOLD, HALFWAY, FINISHED))
+        if any(spot.swept for spot in spots):
+            yield _(SWEEP_BUTTON if laser_button else SWEEP)
+            yield from map(_, (NEXT_PASS, LIFT, SWEEP_PAUSED, SWEEP_STOPPED))
         yield from (count_text(n) for n in COUNTED_S)
         yield from map(_, (NOTHING_LEFT, PRESS_WHEN_READY, SKIPPED, ONCE_MORE, GOING_BACK))
         yield from (left_text(n * NS_PER_S) for n in range(1, longest_s + 1))

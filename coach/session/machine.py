@@ -241,12 +241,12 @@ class Machine:
             told.append((_(say.PRESS_WHEN_READY), now_ns + tell_ns))
         cues = [Cue(text=line, at_ns=at_ns, until_ns=worth_ns) for line, at_ns in told if line]
         if until_ns is not None:
-            cues.append(self._start_cue(until_ns))
+            cues.append(self._start_cue(spot, until_ns))
         event = ev.MoveStarted(at_ns=now_ns, spot=to, until_ns=until_ns)
         return sitting, Step((event,), tuple(cues))
 
-    def _start_cue(self, at_ns: int) -> Cue:
-        text = _(say.HOLD_BUTTON if self.options.laser_button else say.HOLD)
+    def _start_cue(self, spot: Spot, at_ns: int) -> Cue:
+        text = say.begin_text(spot, laser_button=self.options.laser_button)
         return Cue(text=text, at_ns=at_ns, until_ns=at_ns + START_WORTH_NS, tone="start")
 
     def _hold(self, sitting: Sitting, begins_ns: int, *, ahead: bool) -> Result:
@@ -264,8 +264,9 @@ class Machine:
             lies=self.spots[sitting.index].position,
             turning=False,
         )
-        cues = [] if ahead else [self._start_cue(begins_ns)]
-        cues += hold_cues(begins_ns, until_ns)
+        spot = self.spots[sitting.index]
+        cues = [] if ahead else [self._start_cue(spot, begins_ns)]
+        cues += hold_cues(spot, begins_ns, until_ns)
         event = ev.HoldStarted(at_ns=begins_ns, spot=sitting.index, left_ns=left_ns)
         return sitting, Step((event,), tuple(cues))
 
@@ -295,7 +296,8 @@ def _pause(machine: Machine, sitting: Sitting, command: cmd.Pause) -> Result:
     sitting, ended = machine._bank(sitting, now_ns, "paused")
     sitting = sitting.halted(Phase.PAUSED, resume=was)
     paused = ev.Paused(at_ns=now_ns, spot=sitting.index, reason=command.reason)
-    text = _(say.NO_ANSWER if command.reason == "no_answer" else say.PAUSED)
+    spot = machine.spots[sitting.index]
+    text = _(say.NO_ANSWER) if command.reason == "no_answer" else say.paused_text(spot)
     cue = tone_cue("pause", now_ns, text, Priority.URGENT)
     return sitting, Step((*ended, paused), (cue,), interrupts=True)
 
@@ -376,7 +378,8 @@ def _stop(machine: Machine, sitting: Sitting, command: cmd.Stop) -> Result:
     sitting, ended = machine._bank(sitting, now_ns, "stopped")
     sitting = sitting.halted(Phase.STOPPED)
     event = ev.SessionStopped(at_ns=now_ns, reason=command.reason)
-    cue = tone_cue("pause", now_ns, _(say.STOPPED), Priority.URGENT)
+    stopped = say.stopped_text(machine.spots[sitting.index])
+    cue = tone_cue("pause", now_ns, stopped, Priority.URGENT)
     return sitting, Step((*ended, event), (cue,), interrupts=True)
 
 

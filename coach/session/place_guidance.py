@@ -27,6 +27,10 @@ def own_lines(spot: Spot) -> tuple[str, ...]:
 def held_lines(spot: Spot) -> tuple[str, ...]:
     """Contact or distance, and pressure, as far as the plan says."""
     lines = []
+    if spot.treated_area_um2 is not None:
+        area = f"{spot.treated_area_um2 / 1e8:g}"
+        lines.append(_("Move the head over {area} cm2.").format(area=area))
+        lines.append(_("Keep it moving: slowly, flat, each stroke over the one before."))
     if spot.contact:
         lines.append(_("Keep the head on the skin."))
     elif spot.distance_mm is not None:

@@ -102,7 +102,7 @@ def test_fluence_of_a_long_hold() -> None:
     # Ando 2011, PLoS One 6:e26212 (R): 50 mW/cm2 for 720 s is 36 J/cm2.
     lines = session([720], power_uw=uw_from_mw(50), beam_area_um2=um2_from_cm2(1))
     tally = tally_of(lines.lines)
-    assert tally.fluence_j_cm2(tally.spots[0].given_ns) == 36
+    assert tally.fluence_j_cm2(tally.spots[0], tally.spots[0].given_ns) == 36
 
 
 # Outcomes

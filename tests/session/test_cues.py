@@ -153,7 +153,7 @@ def test_a_hold_says_halfway_and_the_last_three_seconds_and_ends_with_a_tone(
     left_s: int, said: list[tuple[float, str]]
 ) -> None:
     begins_ns = 100 * S
-    *words, tone = hold_cues(begins_ns, begins_ns + left_s * S)
+    *words, tone = hold_cues(BACK, begins_ns, begins_ns + left_s * S)
     assert [((cue.at_ns - begins_ns) / S, cue.text) for cue in words] == said
     assert all(cue.tone is None for cue in words)
     assert (tone.tone, tone.text, tone.at_ns) == ("end", "", begins_ns + left_s * S)
