@@ -137,7 +137,7 @@ CONSOLE = set(string.printable) | {block_letters.FULL, "■", "·"}
 
 
 @pytest.mark.parametrize("plan", [LONG_BACK, BIG_HIPS], ids=lambda plan: plan.stem)
-@pytest.mark.parametrize("size", [(60, 20), (120, 40)])
+@pytest.mark.parametrize("size", [(60, 20), pytest.param((120, 40), marks=pytest.mark.long)])
 async def test_a_session_on_a_bare_console_uses_only_its_glyphs(
     plan: object, size: tuple[int, int]
 ) -> None:

@@ -107,7 +107,11 @@ async def whole_session(plan: Path, size: tuple[int, int], *, rehearsal: bool) -
     return "\n".join(screens)
 
 
-@pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
+@pytest.mark.parametrize(
+    "size",
+    [*SIZES[:2], *(pytest.param(size, marks=pytest.mark.long) for size in SIZES[2:])],
+    ids=lambda size: f"{size[0]}x{size[1]}",
+)
 @pytest.mark.parametrize(
     ("plan", "rehearsal"), [(LONG_BACK, False), (BIG_HIPS, True)], ids=["long-back", "big-hips"]
 )

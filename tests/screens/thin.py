@@ -140,13 +140,19 @@ class ThinSession:
             if isinstance(event, ev.Paused):
                 self.pause_reason = event.reason
             self.lines.append(
-                {"kind": event.kind, "data": event.payload(), "wall": self.time.wall().isoformat()}
+                {
+                    "seq": len(self.lines) + 2,
+                    "kind": event.kind,
+                    "data": event.payload(),
+                    "wall": self.time.wall().isoformat(),
+                }
             )
 
     def _header(self) -> dict[str, Any]:
         plan = self.plan_file.plan
         names = ("index", "region", "side", "aspect", "number", "of", "hold_ns", "move_ns")
         return {
+            "seq": 1,
             "kind": "session_opened",
             "wall": BEGAN.isoformat(),
             "trust": "synchronised",
