@@ -21,6 +21,7 @@ FILES: dict[str, tuple[str, ...]] = {
     "dose": ("dose",),
     "desk": ("desk",),
     "draft": ("draft",),
+    "sheet": ("sheet",),
     "regions": ("regions",),
     "voice": ("voice",),
     "keys": ("keys",),

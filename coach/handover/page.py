@@ -45,6 +45,11 @@ class Page(FPDF):
         self.set_line_width(0.2)
         self.add_page()
 
+    def close_fonts(self) -> None:
+        """Let go of the font file of a page that is not used."""
+        for font in self.fonts.values():
+            font.ttfont.close()  # type: ignore[union-attr]
+
     def footer(self) -> None:
         """The last line of each page."""
         self.set_y(-MARGIN_MM)
