@@ -18,6 +18,9 @@ import pytest
 LONG_FIXTURES = frozenset({"server", "room", "fat"})
 
 SMALL_DISK = "a disk that fills up: mounting a tmpfs"
+BROWSER = "the page of the call list in a browser: Debian's chromium, and npm for the referee"
+DATABASE = "PostgreSQL: Debian's package postgresql"
+CLUSTER = "Spark, by hand: pip install '.[cluster]' (456 MB) and a Java runtime"
 # What a machine may lack, by the test (without parameters) that needs it.
 MAY_BE_SKIPPED = {
     "tests/handover/test_stick.py::"
@@ -35,6 +38,29 @@ MAY_BE_SKIPPED = {
     "tests/record/test_real_disk.py::test_a_disk_that_turns_read_only_while_it_is_written": (
         SMALL_DISK
     ),
+    **{
+        f"tests/practice/test_page.py::{test}": BROWSER
+        for test in (
+            "test_it_is_searched_and_sorted_by_keyboard_alone",
+            "test_it_fits_a_phone_a_desk_and_paper_and_axe_finds_nothing",
+        )
+    },
+    **{
+        f"tests/practice/test_engines.py::{test}": DATABASE
+        for test in (
+            "test_a_thousand_dogs_stand_alike_on_every_engine_that_is_here",
+            "test_the_thirty_dogs_stand_alike_on_a_server_and_in_a_lake",
+            "test_a_server_killed_in_the_middle_of_loading_goes_on_where_it_was",
+            "test_a_desk_killed_in_the_middle_of_loading_leaves_nothing_half",
+            "test_two_desks_load_and_ask_at_once",
+            "test_a_database_of_an_older_program_is_brought_up_and_a_newer_one_refused",
+            "test_what_only_a_server_can_refuse_is_told",
+        )
+    },
+    **{
+        f"tests/practice/test_engines.py::{test}": CLUSTER
+        for test in ("test_a_thousand_dogs_stand_alike_on_a_spark_cluster",)
+    },
 }
 
 

@@ -54,6 +54,17 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
         "--engine", choices=("sqlite", "duckdb"), default="sqlite", help="default: sqlite"
     )
     command.add_argument(
+        "--database",
+        metavar="URL",
+        help="load into a PostgreSQL and ask there, for several desks (postgresql://...; extra "
+        "database)",
+    )
+    command.add_argument(
+        "--cluster",
+        metavar="MASTER",
+        help="ask a Spark cluster (spark://... or local[*]); FOLDER is what --parquet wrote",
+    )
+    command.add_argument(
         "--parquet",
         type=Path,
         metavar="DIR",
@@ -72,12 +83,14 @@ def run(args: argparse.Namespace) -> int:
     """List the dogs."""
     from coach.bedside.runner import today
     from coach.plan.problems import PlanProblems
-    from coach.practice.call_list import call_list
     from coach.practice.duck import NoEngine
+    from coach.practice.postgres import DatabaseGone
     from coach.practice.rules import rules_for
 
-    if args.json and args.csv:
-        return _bad("found --json and --csv; allowed: one of them")
+    for several in (("json", "csv"), ("database", "cluster", "parquet")):
+        given = [f"--{one}" for one in several if getattr(args, one)]
+        if len(given) > 1:
+            return _bad(f"found {' and '.join(given)}; allowed: one of them")
     if args.folder is None and not args.rules:
         return _bad("FOLDER: found nothing; allowed: the folder with the handovers")
     folder = args.folder or Path.cwd()
@@ -88,19 +101,14 @@ def run(args: argparse.Namespace) -> int:
             return Exit.DONE
         if args.parquet is not None:
             return _to_parquet(folder, rules, args.parquet)
-        day = args.today or today()
-        found = call_list(
-            folder,
-            day,
-            rules,
-            engine=args.engine,
-            details=args.html is not None,
-            progress=_progress,
-        )
+        found = _asked(folder, args.today or today(), rules, args)
     except OSError as error:
         return _bad(f"{error.filename or folder}: {error.strerror or error}")
     except (NoEngine, PlanProblems, ValueError) as error:
         return _bad(str(error))
+    except DatabaseGone as error:
+        print(f"coach: {error}", file=sys.stderr)
+        return Exit.NOT_WRITTEN
     for remark in found.remarks:
         print(f"coach: {remark}", file=sys.stderr)
     if args.html is not None:
@@ -110,6 +118,21 @@ def run(args: argparse.Namespace) -> int:
     else:
         _print(found, args)
     return Exit.BAD_INPUT if found.remarks else Exit.DONE
+
+
+def _asked(
+    folder: Path, day: datetime.date, rules: "Rules", args: argparse.Namespace
+) -> "CallList":
+    from coach.practice.call_list import call_list, call_list_on_cluster, call_list_on_database
+
+    details = args.html is not None
+    if args.database is not None:
+        return call_list_on_database(
+            folder, day, rules, url=args.database, details=details, progress=_progress
+        )
+    if args.cluster is not None:
+        return call_list_on_cluster(folder, day, rules, master=args.cluster, details=details)
+    return call_list(folder, day, rules, engine=args.engine, details=details, progress=_progress)
 
 
 def _to_html(found: "CallList", folder: Path, to: Path) -> int:

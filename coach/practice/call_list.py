@@ -13,17 +13,19 @@ from coach.practice.calls import Calls, read_calls
 from coach.practice.details import Detail, details_of
 from coach.practice.duck import duck_of, duck_of_lake, is_lake
 from coach.practice.identity import Known, dog_keys
+from coach.practice.postgres import postgres_store
 from coach.practice.rules import Rules
+from coach.practice.spark import spark_of_lake
 from coach.practice.store import Engine, Progress, SqliteStore, load, with_store
 
 EngineName = Literal["sqlite", "duckdb"]
 KNOWN = "SELECT DISTINCT device, dog, patient_number, chip, clinic FROM handovers"
 VERSIONS = """
-SELECT device, dog, made_at, min(handover), max(handover)
+SELECT device, dog, made_at, min(handover) AS one, max(handover) AS other
 FROM handovers
 GROUP BY device, dog, made_at
 HAVING count(DISTINCT digest) > 1
-ORDER BY max(handover), device, dog
+ORDER BY other, device, dog
 """
 
 
@@ -126,7 +128,8 @@ def call_list(
     remarks: list[str] = []
     if is_lake(folder):
         if engine != "duckdb":
-            raise ValueError(f"{folder}: found Parquet files; allowed: --engine duckdb or spark")
+            allowed = "--engine duckdb, or --cluster"
+            raise ValueError(f"{folder}: found Parquet files; allowed: {allowed}")
         return answered(duck_of_lake(folder), folder, today, rules, remarks, details=details)
 
     def work(store: SqliteStore) -> CallList:
@@ -135,6 +138,35 @@ def call_list(
         return answered(asked, folder, today, rules, [*remarks, *told], details=details)
 
     return with_store(folder, rules, remarks, work)
+
+
+def call_list_on_database(
+    folder: Path,
+    today: datetime.date,
+    rules: Rules,
+    *,
+    url: str,
+    details: bool = False,
+    progress: Progress = lambda done, of: None,
+) -> CallList:
+    """The same on a PostgreSQL, where other desks load and ask too.
+
+    Raises OSError, NoEngine, ValueError, and DatabaseGone when it goes away in the middle.
+    """
+    with postgres_store(url, rules) as store:
+        told = load(store, folder, rules, progress=progress)
+        return answered(store, folder, today, rules, told, details=details)
+
+
+def call_list_on_cluster(
+    lake: Path, today: datetime.date, rules: Rules, *, master: str, details: bool = False
+) -> CallList:
+    """The same on a Spark cluster, over a lake. Raises NoEngine, ValueError."""
+    if not is_lake(lake):
+        allowed = "one that coach caseload --parquet wrote"
+        raise ValueError(f"{lake}: found no folder of Parquet files; allowed: {allowed}")
+    with spark_of_lake(lake, master) as engine:
+        return answered(engine, lake, today, rules, (), details=details)
 
 
 def answered(

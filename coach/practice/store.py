@@ -68,6 +68,10 @@ class Batch:
         self.replaced: set[Dog] = set()
         self._newest = newest
 
+    def newest_of(self, dog: Dog) -> str:
+        """When the newest handover of ``dog`` was made, as far as is known here."""
+        return self._newest.get(dog, "")
+
     def add(self, place: Place, reading: Reading, remark: str) -> None:
         """One handover."""
         dog = (reading.device, reading.dog)
@@ -182,7 +186,8 @@ class SqliteStore:
                     sorted(batch.replaced),
                 )
             for name, rows in batch.rows.items():
-                self.engine.executemany(upsert(name, "?"), rows.values())
+                marks = ", ".join("?" * len(TABLES[name].names))
+                self.engine.executemany(upsert(name, f"VALUES ({marks})"), rows.values())
             self.engine.executemany("REPLACE INTO files VALUES (?, ?, ?, ?, ?)", batch.files)
 
     def forget(self, handovers: Sequence[str], dogs: Sequence[Dog]) -> None:
@@ -211,10 +216,10 @@ class SqliteStore:
         return as_dicts(self.engine.execute(question, {"today": today}))
 
 
-def upsert(name: str, mark: str) -> str:
+def upsert(name: str, source: str) -> str:
     """INSERT that keeps of two rows of a key the one told later, as SQLite and PostgreSQL take it.
 
-    ``mark`` stands for a value.
+    ``source`` is VALUES or SELECT.
     """
     table = TABLES[name]
     others = [column for column in table.names if column not in table.key]
@@ -231,9 +236,8 @@ def upsert(name: str, mark: str) -> str:
         )
     else:
         changes = [f"{column} = excluded.{column}" for column in others]
-    marks = ", ".join([mark] * len(table.names))
     return (
-        f"INSERT INTO {name} ({', '.join(table.names)}) VALUES ({marks}) "  # noqa: S608
+        f"INSERT INTO {name} ({', '.join(table.names)}) {source} "
         f"ON CONFLICT ({', '.join(table.key)}) DO UPDATE SET {', '.join(changes)}"
     )
 

@@ -109,7 +109,7 @@ def test_zip_files_are_read_beside_folders(practice: Path, engine: EngineName) -
 def test_both_engines_give_the_same_for_many_dogs(tmp_path: Path) -> None:
     many(tmp_path, dogs=40, sessions_each=12)
     # Among them a summary that is longer than the others.
-    long = tmp_path / "handover-00007" / "summary.json"
+    long = tmp_path / "dog-00007-01" / "summary.json"
     summary = json.loads(long.read_bytes())
     long.write_text(json.dumps({"notes": "x" * 300_000, **summary}))
     one, two = listed(tmp_path), listed(tmp_path, "duckdb")
