@@ -53,7 +53,7 @@ class Reason:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Dog:
-    """One row. Days are None where they are not known; ``behind`` holds as of today."""
+    """One row. Days are None where not known; ``behind`` and ``extra`` hold as of today."""
 
     key: str
     dog: str
@@ -76,6 +76,7 @@ class Dog:
     given: int
     planned: int
     behind: int
+    extra: int
     next_due: datetime.date | None
     tolerance: int | None
     changed: tuple[str, ...]
@@ -241,6 +242,7 @@ def _dog(rows: Sequence[Mapping[str, Any]], rules: Rules) -> Dog:
         given=row["given"],
         planned=row["planned"],
         behind=row["behind"],
+        extra=row["extra"],
         next_due=_day(row["next_day"]),
         tolerance=row["tolerance"],
         changed=_changed(row),

@@ -127,6 +127,7 @@ def _as_json(dog: Dog) -> dict[str, Any]:
         "given": dog.given,
         "planned": dog.planned,
         "behind": dog.behind,
+        "extra": dog.extra,
         "next_day": _iso(dog.next_due),
         "last_tolerance": dog.tolerance,
         "changed": list(dog.changed),

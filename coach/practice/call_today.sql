@@ -120,7 +120,6 @@ courses AS (
         sum(CASE WHEN u.state = 'given' THEN 1 ELSE 0 END) AS given,
         sum(CASE WHEN u.planned_day < $today OR (u.planned_day = $today AND u.state = 'given')
             THEN 1 ELSE 0 END) AS planned,
-        sum(CASE WHEN u.planned_day <= $today THEN 1 ELSE 0 END) AS due,
         min(CASE WHEN u.state <> 'given' THEN u.planned_day END) AS first_open,
         min(CASE
             WHEN u.state IN ('given', 'missed', 'ask') THEN NULL
@@ -139,8 +138,10 @@ standing AS (
         coalesce(p.last_session, 0) AS last_session,
         CASE WHEN coalesce(p.last_session, 0) > 0 THEN p.last_session ELSE f.made_day END
             AS last_word,
-        coalesce(k.dues, 0) AS dues, coalesce(k.due, n.planned) AS due,
+        coalesce(k.dues, 0) AS dues,
         coalesce(k.planned, n.planned) AS planned,
+        CASE WHEN k.dues > 0 OR m.computers > 1 THEN coalesce(p.begun, 0) - n.too_little
+            ELSE n.given END AS enough,
         CASE WHEN m.computers > 1 THEN coalesce(p.begun, 0) ELSE coalesce(k.given, n.given) END
             AS given,
         coalesce(k.first_open, 0) AS first_open, coalesce(k.next_day, 0) AS next_day,
@@ -280,21 +281,21 @@ reasons AS (
     GROUP BY dog_key
 
     UNION ALL
-    SELECT dog_key, 'beyond', last_session, last_session, begun - due, ''
+    SELECT dog_key, 'beyond', last_session, last_session, enough - planned, ''
     FROM standing
-    WHERE dues > 0 AND begun > due AND begun_unseen = 1
+    WHERE dues > 0 AND enough > planned AND begun_unseen = 1
 
     UNION ALL
-    SELECT dog_key, 'behind', first_open, last_word, planned - given, ''
+    SELECT dog_key, 'behind', first_open, last_word, planned - enough, ''
     FROM standing
-    WHERE planned > given
+    WHERE planned > enough
 
     -- Where no course is known, nobody can say for how long silence means anything: 90 days.
     UNION ALL
     SELECT dog_key, 'silence', last_word, last_word, $today - last_word,
         CASE WHEN sessions = 0 THEN 'no session yet' ELSE '' END
     FROM standing
-    WHERE (dues > 0 AND planned > given) OR (course = 0 AND $today - last_word <= 90)
+    WHERE (dues > 0 AND planned > enough) OR (course = 0 AND $today - last_word <= 90)
         OR (course > 0 AND dues = 0 AND sessions = 0)
 
     UNION ALL
@@ -346,8 +347,9 @@ SELECT
     n.dog_key, n.dog, n.device, n.handover, n.report, n.made_at, n.made_day,
     n.plan, n.plan_revision, n.prescriber, n.clinic, n.owner, n.phone,
     s.handovers, s.computers, s.sessions, s.last_session,
-    n.course, s.given, s.planned, s.due, s.begun,
-    CASE WHEN s.planned > s.given THEN s.planned - s.given ELSE 0 END AS behind,
+    n.course, s.given, s.planned, s.begun,
+    CASE WHEN s.planned > s.enough THEN s.planned - s.enough ELSE 0 END AS behind,
+    CASE WHEN s.dues > 0 AND s.enough > s.planned THEN s.enough - s.planned ELSE 0 END AS extra,
     s.next_day, t.value_now AS tolerance, t.value_before AS tolerance_before,
     coalesce(b.made_day, 0) AS before_day, coalesce(b.plan_revision, 0) AS before_revision,
     coalesce(l.new_sessions, 0) AS new_sessions,

@@ -28,6 +28,7 @@ MONTH_OF = {
     "dues": "planned_day",
     "incidents": "day",
     "scores": "day",
+    "doses": "day",
 }
 
 
@@ -146,9 +147,8 @@ def lake_views() -> Sequence[str]:
     text = (files("coach.practice") / "lake.sql").read_text(encoding="utf-8")
     for name in OF_HANDOVERS:
         own = [
-            f"r.{column}"
+            "r.practice || '/' || r.handover AS handover" if column == "handover" else f"r.{column}"
             for column in TABLES[name].names
-            if (name, column) != ("handovers", "handover")
         ]
         text = text.replace(f"{{{name}}}", ", ".join(own))
     return [part for part in text.split(";\n") if part.strip()]

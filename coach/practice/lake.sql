@@ -2,7 +2,7 @@
 -- the columns practice and month of their folders). One dog may have been at two practices: of two
 -- rows of the same thing the one told later counts. DuckDB runs it as it is; sqlglot carries it on.
 CREATE VIEW handovers AS
-SELECT r.practice || '/' || r.handover AS handover, {handovers} FROM raw_handovers AS r;
+SELECT {handovers} FROM raw_handovers AS r;
 
 CREATE VIEW newest_practice AS
 SELECT device, dog, practice
@@ -42,6 +42,17 @@ FROM (
         PARTITION BY f.device, f.dog, f.said_at ORDER BY f.made_at DESC, f.practice DESC
     ) AS age
     FROM raw_scores AS f
+) AS r
+WHERE r.age = 1;
+
+CREATE VIEW doses AS
+SELECT {doses}
+FROM (
+    SELECT x.*, row_number() OVER (
+        PARTITION BY x.device, x.dog, x.session, x.region
+        ORDER BY x.made_at DESC, x.practice DESC
+    ) AS age
+    FROM raw_doses AS x
 ) AS r
 WHERE r.age = 1;
 

@@ -8,13 +8,14 @@ may see other folders. psycopg is imported by nothing else.
 
 import contextlib
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from coach.practice.duck import NoEngine
 from coach.practice.reading import Row
 from coach.practice.rules import Rules
 from coach.practice.store import Batch, Dog, as_dicts, stamp_of, upsert
-from coach.practice.tables import INT, OF_HANDOVERS, OF_NEWEST, TABLES, ddl
+from coach.practice.tables import INT, OF_HANDOVERS, OF_NEWEST, TABLES
 
 if TYPE_CHECKING:
     from psycopg import Connection
@@ -25,19 +26,7 @@ LOCK = 5_160_214_003
 CONNECT_S = 10
 # What each version of the tables adds; the table ``schema_version`` says how far a database is.
 # Never change one that has been used: add the next.
-MIGRATIONS: tuple[tuple[str, ...], ...] = (
-    (
-        *(ddl(name).replace(" TEXT", ' TEXT COLLATE "C"') for name in OF_HANDOVERS),
-        "CREATE TABLE files (handover TEXT PRIMARY KEY, state TEXT, remark TEXT, device TEXT, "
-        "dog TEXT, stamp TEXT)",
-    ),
-    (
-        "CREATE INDEX handovers_dog ON handovers (device, dog)",
-        "CREATE INDEX files_dog ON files (device, dog)",
-    ),
-)
-
-
+STEPS = ("postgres_1.sql", "postgres_2.sql")
 _FILE_READ = """
 INSERT INTO files VALUES (%s, %s, %s, %s, %s, %s)
 ON CONFLICT (handover) DO UPDATE SET
@@ -191,17 +180,23 @@ def migrate(connection: "Connection[Row]") -> None:
         )
         rows = connection.execute("SELECT max(version) FROM schema_version").fetchall()
         version = int(rows[0][0] or 0)
-        if version > len(MIGRATIONS):
+        if version > len(STEPS):
             raise ValueError(
                 f"--database: found tables of version {version}; allowed: up to "
-                f"{len(MIGRATIONS)} (is this program older than the one of another desk?)"
+                f"{len(STEPS)} (is this program older than the one of another desk?)"
             )
         # New tables go into the schema, not among the temporary ones.
         connection.execute(f"SET LOCAL search_path TO {SCHEMA}")
-        for number, statements in enumerate(MIGRATIONS[version:], start=version + 1):
-            for statement in statements:
+        for number, name in enumerate(STEPS[version:], start=version + 1):
+            for statement in migration(name):
                 connection.execute(statement)
             connection.execute("INSERT INTO schema_version VALUES (%s)", (number,))
+
+
+def migration(name: str) -> list[str]:
+    """The statements of one step."""
+    text = (files("coach.practice") / name).read_text(encoding="utf-8")
+    return [part for part in text.split(";\n") if part.strip()]
 
 
 def _line(error: Exception) -> str:

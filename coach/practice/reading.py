@@ -169,6 +169,7 @@ def _head(
         course=_int(course.get("whole_course") or 0),
         planned=_int(course.get("planned") or 0),
         given=_int(course.get("given") or 0),
+        too_little=_int(course.get("too_little") or 0),
         missed_rule=str(_part(plan, "calendar").get("missed") or "ask"),
         recheck_day=ordinal(str(recheck.get("on") or "")),
         recheck_after=_int(recheck.get("after_sessions") or 0),
@@ -274,7 +275,7 @@ def _sessions(
             "day_known": is_known,
             "opened": row("opened"),
             "counts": int(row("counts") == "yes"),
-            "begun": int(row("counts") == "yes" and row("state") not in ("", "not_begun")),
+            "begun": int(_begun(row)),
             "plan": row("plan"),
             "state": row("state"),
             "reason": row("reason"),
@@ -288,6 +289,12 @@ def _sessions(
             "journal": row("journal"),
             "signature": row("signature"),
         }
+
+
+def _begun(row: Callable[[str], str]) -> bool:
+    """Whether light was given that counts; an older table may not say how much."""
+    light = row("counted_s") not in ("0", "0.0")
+    return light and row("counts") == "yes" and row("state") not in ("", "not_begun")
 
 
 def _stops(sign: str) -> bool:

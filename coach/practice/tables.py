@@ -36,7 +36,8 @@ def _table(key: str, columns: str) -> Table:
 HANDOVERS = _table(
     "handover",
     """handover device dog made_at made_day# digest plan plan_revision# prescriber clinic owner
-    phone names# valid_until# start_day# course# planned# given# missed_rule recheck_day#
+    phone names# valid_until# start_day# course# planned# given#
+    too_little# missed_rule recheck_day#
     recheck_after# most_a_day# patient_number chip broken report for_page""",
 )
 # One row a session that was opened, as the newest handover tells it.
@@ -53,6 +54,11 @@ INCIDENTS = _table(
     "device dog incident", "device dog incident made_at first_made handover kind day# what"
 )
 SCORES = _table("device dog said_at", "device dog said_at made_at first_made handover day# score#")
+# Seconds and joules of a region in a session, of handovers without names only: for a registry.
+DOSES = _table(
+    "device dog session region",
+    """device dog session region made_at first_made handover day# prescribed_mj# given_mj#""",
+)
 # The prescriber's own stop rules, of the newest handover.
 STOP_RULES = _table("device dog number", "device dog number# sign times# within_days#")
 # Which dog it is: several computers, one key.
@@ -60,6 +66,8 @@ DOGS = _table("device dog", "device dog dog_key")
 # The newest call of each dog.
 # ``seen`` is when the handover was made that was the newest at the call: what it told is answered.
 CALLS = _table("dog_key", "dog_key called_at seen day# until_day# rests_until# called_by note")
+# Which practice a handover came from, for a registry.
+PRACTICES = _table("handover", "handover practice")
 RULES = _table("rule", "rule weight# least# lasts_days# standing#")
 
 TABLES: Mapping[str, Table] = {
@@ -69,16 +77,18 @@ TABLES: Mapping[str, Table] = {
     "incidents": INCIDENTS,
     "scores": SCORES,
     "stop_rules": STOP_RULES,
+    "doses": DOSES,
     "dogs": DOGS,
     "calls": CALLS,
     "rules": RULES,
+    "practices": PRACTICES,
 }
 # Filled from handovers; the others are worked out anew for each question.
-OF_HANDOVERS = ("handovers", "sessions", "dues", "incidents", "scores", "stop_rules")
+OF_HANDOVERS = ("handovers", "sessions", "dues", "incidents", "scores", "stop_rules", "doses")
 # Those of which only the newest handover of a dog counts.
 OF_NEWEST = ("dues", "stop_rules")
 # Those whose rows carry the handover that told them last, and when it was first told.
-MERGED = ("sessions", "incidents", "scores")
+MERGED = ("sessions", "incidents", "scores", "doses")
 
 
 def ddl(name: str) -> str:

@@ -27,10 +27,11 @@ from coach.practice.call_list import (
     question,
 )
 from coach.practice.duck import lake_views, write_lake
-from coach.practice.postgres import LOCK, MIGRATIONS, DatabaseGone
+from coach.practice.postgres import LOCK, STEPS, DatabaseGone, migration
 from coach.practice.rules import house_rules
 from coach.practice.spark import for_spark
 from coach.practice.store import SqliteStore, load, with_store
+from coach.practice.tables import OF_HANDOVERS, TABLES
 from tests.practice.many import TODAY, held, many, write
 from tests.practice.server import PROGRAMS, Server
 from tests.practice.test_thirty_dogs import practice
@@ -145,7 +146,7 @@ def test_a_dog_that_changed_its_practice_is_one_dog_in_a_lake(tmp_path: Path) ->
         write(tmp_path / name / "x", dog="Pip", device="a", made_at=made, sessions=rows)
     lake = as_lake(tmp_path / "old", tmp_path / "lake", "old")
     other = as_lake(tmp_path / "new", tmp_path / "other", "new")
-    for table in ("handovers", "sessions", "dues", "incidents", "scores", "stop_rules"):
+    for table in OF_HANDOVERS:
         for place in (other / table).iterdir():
             place.rename(lake / table / place.name)
     found = call_list(lake, TODAY, RULES, engine="duckdb")
@@ -249,7 +250,7 @@ def test_a_database_of_an_older_program_is_brought_up_and_a_newer_one_refused(
         connection.execute("CREATE SCHEMA coach_practice")
         connection.execute("SET search_path TO coach_practice")
         connection.execute("CREATE TABLE schema_version (version INTEGER NOT NULL)")
-        for statement in MIGRATIONS[0]:
+        for statement in migration(STEPS[0]):
             connection.execute(statement)
         connection.execute("INSERT INTO schema_version VALUES (1)")
         connection.execute(
@@ -260,6 +261,14 @@ def test_a_database_of_an_older_program_is_brought_up_and_a_newer_one_refused(
     with psycopg.connect(url, autocommit=True) as connection:
         versions = connection.execute("SELECT version FROM coach_practice.schema_version")
         assert [version for (version,) in versions] == [1, 2]
+        # Whoever changes a table adds a migration.
+        for name, table in TABLES.items():
+            sql = (
+                "SELECT column_name FROM information_schema.columns "
+                "WHERE table_schema = 'coach_practice' AND table_name = %s"
+            )
+            there = {column for (column,) in connection.execute(sql, (name,)).fetchall()}
+            assert there == (set(table.names) if name in OF_HANDOVERS else set()), name
         kept = "SELECT count(*) FROM coach_practice.scores WHERE dog = 'Old'"
         assert connection.execute(kept).fetchall() == [(1,)]
         connection.execute("INSERT INTO coach_practice.schema_version VALUES (99)")

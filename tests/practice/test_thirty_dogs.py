@@ -68,7 +68,7 @@ ORDER = (
     ("Forge", "bad_log", 1, "a signature that does not hold: what was given is not known"),
     ("Diary", "owner_words", 1, "the owner wrote something that nobody has read"),
     ("Twice", "two_a_day", 1, "two sessions a day where one is ordered: too much, on purpose"),
-    ("Eager", "beyond", 3, "three sessions more than were due"),
+    ("Eager", "beyond", 4, "four sessions more than were due"),
     ("Bold", "overruled", 1, "the owner overruled a limit of the plan"),
     ("Warm", "warm_skin", 5, "warm five times running: not red, but never fine"),
     ("Grump", "tolerance_low", 1, "has hardly put up with it from the start"),
