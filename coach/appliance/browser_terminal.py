@@ -61,6 +61,13 @@ class Seat:
         self._show = shown
         return shown
 
+    def vacate(self) -> None:
+        """Send away whoever has the place: the session pauses."""
+        if self._show is not None:
+            shown = self._show
+            self.leave(shown)
+            shown.put_nowait(b"")
+
     def leave(self, shown: "asyncio.Queue[bytes]") -> None:
         """Leave the place, if it is still held with ``shown``: the session pauses."""
         if self._show is not shown:

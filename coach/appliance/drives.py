@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from coach.shown import plain
+
 COLUMNS = "PATH,LABEL,MODEL,SIZE,FSTYPE,RM,HOTPLUG,MOUNTPOINTS,TYPE,RO,TRAN"
 # A stick that hangs must not hold up the owner for ever.
 WAIT_S = 30
@@ -124,7 +126,7 @@ def _drives(entry: dict[str, Any], *, removable: bool, model: str) -> list[Drive
         found.append(
             Drive(
                 device=entry["path"],
-                name=str(entry["label"] or model or entry["path"]).strip(),
+                name=plain(str(entry["label"] or model or entry["path"])).strip(),
                 size_bytes=int(entry["size"] or 0),
                 folder=folders[0] if folders else None,
                 read_only=bool(entry["ro"]),

@@ -8,6 +8,7 @@ from importlib import import_module
 
 from coach import __version__, translations
 from coach.cli.exits import EXIT_TABLE, Exit
+from coach.shown import guarded
 
 # Every file of this folder that adds commands, and which: as they stand in the help.
 FILES: dict[str, tuple[str, ...]] = {
@@ -97,7 +98,12 @@ def parser(command: str | None = None) -> argparse.ArgumentParser:
 
 
 def run(arguments: Sequence[str]) -> int:
-    """Run one command and return its exit code."""
+    """Run one command and return its exit code. What it prints is made safe to show."""
+    with guarded():
+        return _run(arguments)
+
+
+def _run(arguments: Sequence[str]) -> int:
     words = list(arguments)
     command = _named(words)
     if command == "dose":

@@ -40,6 +40,7 @@ from coach.screens.ask import AskScreen
 from coach.screens.screen_sequence import Make
 from coach.screens.work_screen import CodeScreen, Progress, WorkScreen
 from coach.session.questions import Answer, Asking, Question, numbered
+from coach.shown import plain
 
 Steps = Generator[Make, None, None]
 # What is told on one page must fit the smallest screen, 60x20.
@@ -312,7 +313,7 @@ class ForVet:
         return kept.given.get("it")
 
     def _tell(self, lines: Sequence[str]) -> Steps:
-        for page in pages(lines):
+        for page in pages([plain(line) for line in lines]):
             yield lambda page=page: self._screen(  # type: ignore[misc]
                 Asking(questions=(), told=page), Kept()
             )

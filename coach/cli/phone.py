@@ -13,6 +13,7 @@ from coach.handover.anonymise import Names
 from coach.handover.link import MINUTES, Link, NoNetwork, Outcome, local_address
 from coach.handover.qr_code import TooSmall, qr_lines, session_texts
 from coach.language import N_, _
+from coach.shown import unguarded
 
 if TYPE_CHECKING:
     from coach.handover.dog_case import Case
@@ -46,7 +47,7 @@ def show_session(case: "Case", number: int | None, names: Names) -> int:
         return _refused(f"the window is too small for the code: {small}")
     # The code last: what comes after it would push it off a small screen.
     print(text)
-    print("\n".join(lines))
+    print("\n".join(lines), file=unguarded(sys.stdout))
     return Exit.DONE
 
 
@@ -73,7 +74,7 @@ def offer_link(written: "Callable[[Path], Handover | int]") -> int:
         print(_("Control and C together close it."))
         print(link.url)
         try:
-            print("\n".join(_code(link.url)), flush=True)
+            print("\n".join(_code(link.url)), file=unguarded(sys.stdout), flush=True)
         except TooSmall:
             print(_("(The window is too small for a code: type the link.)"), flush=True)
         try:

@@ -7,6 +7,7 @@ known: an empty cell is never a nought.
 
 import csv
 import io
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -17,11 +18,14 @@ from coach.dose.energy import energy_fj
 from coach.handover.anonymise import Names
 from coach.handover.dog_case import Case, Session
 from coach.record.tally import SessionTally, SpotTally
+from coach.shown import plain
 from coach.units import cm2_from_um2, j_from_fj, mw_from_uw, rounded, s_from_ns
 
 # What this coach coaches, and nothing else: the head rests on the spot.
 # A spreadsheet runs a cell that begins like this (people.md; the tab and the line end too).
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+_FORMULA = ("=", "+", "-", "@", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+# What may stand before a formula: blanks, signs without width, what was made a question mark.
+_AHEAD = re.compile(r"^(?:[\s?\ufeff\u00ad\u200b-\u200d\u2060])+")
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,10 +177,13 @@ def csv_bytes(columns: Sequence[Column], rows: Iterable[Mapping[str, str]]) -> b
 
 
 def harmless(cell: str) -> str:
-    """``cell`` with a quote before it where a spreadsheet would run it; a number stays one."""
-    if not cell.startswith(_FORMULA) or _is_number(cell):
-        return cell
-    return f"'{cell}"
+    """``cell`` safe to show, with a quote before it where a spreadsheet would run it.
+
+    A spreadsheet may pass over blanks and signs without width; a number stays one.
+    """
+    shown = plain(cell)
+    runs = cell.startswith(("\t", "\r")) or _AHEAD.sub("", shown).startswith(_FORMULA)
+    return f"'{shown}" if runs and not _is_number(cell) else shown
 
 
 def decimal(value: Fraction | None, places: int = 3) -> str:

@@ -16,7 +16,16 @@ import aiohttp
 import pyte
 import pytest
 
-from coach.appliance.access_code import TRIES, WAIT_NS, Door
+from coach.appliance import tablet_knock
+from coach.appliance.access_code import (
+    CODE_HOLDS_NS,
+    MANY,
+    MOST_ADDRESSES,
+    TOKEN_HOLDS_NS,
+    TRIES,
+    WAIT_NS,
+    Door,
+)
 from coach.cli.exits import Exit
 from coach.journal.journal import journal_files, read_journal
 from coach.screens.session_app import READ_NS
@@ -34,29 +43,121 @@ def door(now: list[int]) -> Door:
     )
 
 
+HOME, OTHER = "192.168.1.20", "192.168.1.66"
+
+
 def test_a_code_lets_one_browser_in_and_no_other() -> None:
     here = door([0])
-    code = here.code
-    assert here.knock("000000") is None
-    token = here.knock(f" {code} ")
-    assert token is not None
-    assert here.knows(token)
-    assert here.code != code
-    assert here.knock(code) is None
+    code = here.show()
+    assert here.show() == code
+    assert here.knock("000000", HOME).verdict == "wrong"
+    answer = here.knock(f" {code} ", HOME)
+    assert answer.verdict == "in"
+    assert here.knows(answer.token)
+    assert here.knock(code, HOME).verdict == "no_code"
+    assert here.show() != code
     assert not here.knows("")
-    assert not here.knows("tökén")
+    assert not here.knows("t\u00f6k\u00e9n\ud800")
 
 
-def test_guessing_shuts_the_door_for_a_while_and_changes_the_code() -> None:
+def test_without_a_code_shown_nothing_can_be_guessed() -> None:
     now = [0]
     here = door(now)
-    code = here.code
+    for number in range(2000):
+        assert here.knock(f"{number:06d}", HOME).verdict in ("no_code", "wait")
+    code = here.show()
+    now[0] += CODE_HOLDS_NS
+    assert here.knock(code, OTHER).verdict == "no_code"
+
+
+def test_one_who_guesses_waits_and_nobody_else_does() -> None:
+    now = [0]
+    here = door(now)
+    code = here.show()
     for _ in range(TRIES):
-        assert here.knock("999999") is None
-    assert here.code != code
-    assert here.knock(here.code) is None
+        assert here.knock("999999", OTHER).verdict == "wrong"
+    # Told to wait, not that the right code is wrong.
+    assert here.knock(code, OTHER).verdict == "wait"
+    assert here.knock(code, HOME).verdict == "in"
+    code = here.show()
     now[0] += WAIT_NS
-    assert here.knock(here.code) is not None
+    assert here.knock(code, OTHER).verdict == "in"
+
+
+def test_right_codes_get_in_whoever_guesses_beside_them() -> None:
+    now = [0]
+    here = door(now)
+    for _ in range(102):
+        for _guess in range(20):
+            here.knock("999999", OTHER)
+        assert here.knock(here.show(), HOME).verdict == "in"
+        now[0] += 10 * NS_PER_S
+
+
+def test_a_code_that_was_guessed_at_too_often_is_none_any_more() -> None:
+    here = door([0])
+    code = here.show()
+    for number in range(MANY):
+        here.knock("999999", f"10.0.{number // 250}.{number % 250}")
+    assert here.knock(code, HOME).verdict == "no_code"
+    assert here.show() != code
+
+
+@pytest.mark.parametrize(
+    ("one", "same"),
+    [
+        ("2001:db8:1:2::1", "2001:db8:1:2:ffff::9"),
+        ("::ffff:192.168.1.66", OTHER),
+        ("fe80::1%eth0", "fe80::2"),
+        ("nonsense", ""),
+    ],
+)
+def test_addresses_that_one_computer_can_choose_from_are_one(one: str, same: str) -> None:
+    here = door([0])
+    code = here.show()
+    for _ in range(TRIES):
+        here.knock("999999", one)
+    assert here.knock(code, same).verdict == "wait"
+
+
+def test_a_hundred_thousand_addresses_fill_no_memory() -> None:
+    here = door([0])
+    for number in range(100_000):
+        here.knock("1", f"10.{number >> 16}.{number >> 8 & 255}.{number & 255}")
+    assert len(here._addresses) <= MOST_ADDRESSES
+
+
+def test_a_token_is_kept_hashed_ages_and_can_be_forgotten() -> None:
+    now = [0]
+    here = door(now)
+    tokens = [here.knock(here.show(), HOME).token for _ in range(2)]
+    assert not any(token in repr(here) for token in tokens)
+    now[0] += TOKEN_HOLDS_NS + 1
+    assert not here.knows(tokens[0])
+    now[0] -= TOKEN_HOLDS_NS
+    assert here.knows(tokens[1])
+    assert here.forget() == 1
+    assert not here.knows(tokens[1])
+
+
+def test_a_knock_is_lit_for_a_while_and_a_wish_is_seen_once(own_world: Path) -> None:
+    assert not tablet_knock.asking()
+    tablet_knock.tell()
+    assert tablet_knock.asking()
+    tablet_knock.wish("t")
+    assert (tablet_knock.wishes(), tablet_knock.wishes()) == ("t", "")
+    assert tablet_knock.code() == ""
+    tablet_knock.shown("012345")
+    assert not tablet_knock.asking()
+    assert (tablet_knock.code(), tablet_knock.code()) == ("012345", "")
+
+
+NONSENSE: list[tuple[bytes, dict[str, str]]] = [
+    (b"code=1", {"Host": "[::1"}),
+    (b"code=1", {"Host": "a b"}),
+    (b"code=\xff", {"Content-Type": "application/x-www-form-urlencoded; charset=nonsense"}),
+    (b"x" * 5000, {"Content-Type": "application/x-www-form-urlencoded"}),
+]
 
 
 class Served:
@@ -156,7 +257,22 @@ async def test_a_session_in_the_browser_pauses_without_it_and_waits_for_it(
     cut_off(own_world)
     async with browser.get(f"{network.address}/") as page:
         assert str(page.url).endswith("/code")
-    code = re.findall(r"\d{6}", network.told("Code for the browser"))[0]
+        assert page.headers["X-Frame-Options"] == "DENY"
+        assert page.headers["Cache-Control"] == "no-store"
+        assert "frame-ancestors 'none'" in page.headers["Content-Security-Policy"]
+    network.told("A tablet asks")
+    shown = subprocess.run(
+        [sys.executable, "-m", "coach", "serve", "--code"],
+        capture_output=True,
+        text=True,
+        check=True,
+        timeout=PATIENCE_S,
+    )
+    code = re.findall(r"\d{6}", shown.stdout)[0]
+    assert code in network.told("Code for the browser")
+    for data, headers in NONSENSE:
+        async with browser.post(f"{network.address}/code", data=data, headers=headers) as page:
+            assert page.status in (400, 413), (data, headers)
     wrong = f"{(int(code) + 1) % 1_000_000:06d}"
     async with browser.post(f"{network.address}/code", data={"code": wrong}) as page:
         assert page.status == 403
@@ -168,7 +284,7 @@ async def test_a_session_in_the_browser_pauses_without_it_and_waits_for_it(
         addresses = re.findall(r"(?:src=|href=|url[(])\"([^\"]+)", await page.text())
         assert addresses
         assert all(address.startswith("/") for address in addresses)
-    for origin in ("https://elsewhere.example", "null"):
+    for origin in ("https://elsewhere.example", "null", "http://["):
         with pytest.raises(aiohttp.WSServerHandshakeError):
             await browser.ws_connect(f"{network.address}/ws", headers={"Origin": origin})
 
@@ -180,7 +296,17 @@ async def test_a_session_in_the_browser_pauses_without_it_and_waits_for_it(
     await first.until(lambda text: "PAUSED" in text)
     await first.press(" ")
     await first.until(lambda text: "HOLD" in text)
-    for nonsense in ("", "[]", "[7]", '["stdin"]', '["resize", {"width": "x"}]', "{}"):
+    deep = "[" * 30_000
+    for nonsense in (
+        deep,
+        '["stdin", "\\ud800"]',
+        "",
+        "[]",
+        "[7]",
+        '["stdin"]',
+        '["resize", {"width": "x"}]',
+        "{}",
+    ):
         await first.socket.send_str(nonsense)
     await first.socket.close()
 
