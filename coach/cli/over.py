@@ -41,8 +41,10 @@ def run_course(args: argparse.Namespace) -> int:
     if args.csv:
         from coach.handover.course_table import OVER_COLUMNS, over_rows
         from coach.handover.tables import csv_bytes
+        from coach.shown import plain
 
-        sys.stdout.buffer.write(csv_bytes(OVER_COLUMNS, over_rows(whole.dog, course)))
+        table = csv_bytes(OVER_COLUMNS, over_rows(whole.dog, course)).decode()
+        sys.stdout.buffer.write(plain(table).encode())
         sys.stdout.flush()
         return Exit.DONE
     look = args.look or look_here()

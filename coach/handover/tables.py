@@ -177,13 +177,12 @@ def csv_bytes(columns: Sequence[Column], rows: Iterable[Mapping[str, str]]) -> b
 
 
 def harmless(cell: str) -> str:
-    """``cell`` safe to show, with a quote before it where a spreadsheet would run it.
+    """``cell`` with a quote before it where a spreadsheet would run it; a number stays one.
 
-    A spreadsheet may pass over blanks and signs without width; a number stays one.
+    A spreadsheet may pass over blanks, signs without width and escape sequences.
     """
-    shown = plain(cell)
-    runs = cell.startswith(("\t", "\r")) or _AHEAD.sub("", shown).startswith(_FORMULA)
-    return f"'{shown}" if runs and not _is_number(cell) else shown
+    runs = cell.startswith(("\t", "\r")) or _AHEAD.sub("", plain(cell)).startswith(_FORMULA)
+    return f"'{cell}" if runs and not _is_number(cell) else cell
 
 
 def decimal(value: Fraction | None, places: int = 3) -> str:

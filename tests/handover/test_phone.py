@@ -180,8 +180,82 @@ def test_no_wrong_link_and_no_trick_gets_anything_and_the_right_one_still_works(
 
 def test_whoever_guesses_closes_it(link: Link, serving: Serving) -> None:
     for number in range(MOST_WRONG):
-        assert status(link.url, f"/{number}") == 404
+        assert status(link.url, f"/{number:043d}") == 404
     assert serving.ended() == "wrong"
+
+
+def test_what_browsers_ask_by_themselves_is_no_guess(link: Link, serving: Serving) -> None:
+    for _ in range(MOST_WRONG):
+        for path in ("/favicon.ico", "/", "/robots.txt", "/apple-touch-icon.png"):
+            assert status(link.url, path) == 404
+    with urllib.request.urlopen(link.url, timeout=20) as answer:
+        answer.read()
+    assert serving.ended() == "taken"
+
+
+def test_guesses_count_by_address(link: Link, serving: Serving) -> None:
+    route = f"/{'x' * 43}/a"
+    for number in range(MOST_WRONG + 10):
+        here = f"127.0.0.{2 + number % 4}"
+        parts = urlsplit(link.url)
+        with socket.create_connection((parts.hostname, parts.port), 20, (here, 0)) as raw:
+            raw.sendall(f"GET {route} HTTP/1.0\r\n\r\n".encode())
+            assert b" 404 " in raw.recv(100)
+    with urllib.request.urlopen(link.url, timeout=20) as answer:
+        answer.read()
+    assert serving.ended() == "taken"
+
+
+def test_slow_clients_hold_up_neither_the_phone_nor_the_end(link: Link, serving: Serving) -> None:
+    parts = urlsplit(link.url)
+    held = []
+    for number in range(40):
+        here = f"127.0.0.{2 + number % 9}"
+        raw = socket.create_connection((parts.hostname, parts.port), 20, (here, 0))
+        # Half a request, and no more of it.
+        raw.sendall(b"GET /a")
+        held.append(raw)
+    with urllib.request.urlopen(link.url, timeout=20) as answer:
+        assert len(answer.read()) > 300_000
+    assert serving.ended() == "taken"
+    for raw in held:
+        raw.close()
+
+
+def test_the_end_comes_while_somebody_holds_the_line(link: Link, serving: Serving) -> None:
+    parts = urlsplit(link.url)
+    with socket.create_connection((parts.hostname, parts.port), timeout=20) as raw:
+        raw.sendall(b"GET /")
+        serving.now_s = 600.0
+        assert serving.ended() == "over"
+
+
+@pytest.mark.parametrize(
+    "request_line",
+    [
+        b"GET\t/\tHTTP/1.0",
+        b"GET",
+        b"GET /",
+        b"\xff\xfe\x00",
+        b"GET /\xff HTTP/1.0",
+        b"GET / HTTP/9.9.9",
+        b"GET / HTTP/1.1\r\n" + b"a: b\r\n" * 200,
+        b"",
+    ],
+)
+def test_nothing_is_printed_over_the_code(
+    link: Link, serving: Serving, capfd: pytest.CaptureFixture[str], request_line: bytes
+) -> None:
+    parts = urlsplit(link.url)
+    with socket.create_connection((parts.hostname, parts.port), timeout=20) as raw:
+        raw.sendall(request_line + b"\r\n\r\n")
+        raw.shutdown(socket.SHUT_WR)
+        while raw.recv(4096):
+            pass
+    with urllib.request.urlopen(link.url, timeout=20) as answer:
+        answer.read()
+    assert serving.ended() == "taken"
+    assert capfd.readouterr() == ("", "")
 
 
 def test_after_ten_minutes_it_is_closed(link: Link, serving: Serving) -> None:

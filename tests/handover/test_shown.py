@@ -1,8 +1,5 @@
 """What comes from files reaches no terminal as it is: no escape sequence, nothing turned round."""
 
-import csv
-import io
-import json
 import os
 import shutil
 from pathlib import Path
@@ -103,11 +100,14 @@ def test_a_dog_with_an_evil_name_everywhere(
         assert told.out or told.err, words
 
 
-def test_the_tables_hold_nothing_that_is_obeyed(dog: Path, key: DeviceKey, tmp_path: Path) -> None:
-    session(dog, "2026-11-10", dog=EVIL, key=key)
-    done = write_handover(dog, tmp_path, made=MADE, signer=key, with_names=True, zipped=False)
-    for name in ("spots.csv", "sessions.csv"):
-        text = (done.path / name).read_text(encoding="utf-8")
-        assert safe(text.replace("\r\n", "\n"))
-        assert list(csv.DictReader(io.StringIO(text)))
-    assert json.loads((done.path / "summary.json").read_bytes())["dog"]["name"] == EVIL
+def test_the_course_as_a_table_is_guarded(
+    dog: Path, key: DeviceKey, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (dog / "plan.toml").write_text(PLAN.replace('"Juniper"', '"Pip"'))
+    session(dog, "2026-11-10", key=key)
+    (path,) = (dog / "journals").glob("0*.jsonl")
+    path.write_bytes(path.read_bytes().replace(b'"lumbar"', b'"lum\\u001b[2J"'))
+    run(["tally", "--course", "Pip", "--csv"])
+    run(["tally", str(path)])
+    told = capsys.readouterr()
+    assert safe((told.out + told.err).replace("\r\n", "\n"))
