@@ -19,6 +19,11 @@ def state_folder() -> Path:
     return Path(home) / "state" if home else Path(platformdirs.user_state_dir(APP))
 
 
+def dogs_folder() -> Path:
+    """A folder a dog."""
+    return state_folder() / "dogs"
+
+
 def cache_folder() -> Path:
     """Rendered speech; may be deleted at any time."""
     home = os.environ.get("COACH_HOME")

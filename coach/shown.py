@@ -6,6 +6,8 @@ the order of letters round; halves of characters. Whatever a command prints goes
 :func:`guarded`; screens and tables put such texts through :func:`plain`.
 """
 
+import errno
+import os
 import re
 import sys
 from collections.abc import Iterable, Iterator
@@ -35,9 +37,27 @@ class Guarded:
         self.unguarded = stream
 
     def write(self, text: str) -> int:
-        """Write ``text`` made safe."""
-        self.unguarded.write(plain(text))
+        """Write ``text`` made safe, or lose it with the terminal."""
+        try:
+            self.unguarded.write(plain(text))
+        except OSError as error:
+            self._lost(error)
         return len(text)
+
+    def flush(self) -> None:
+        """Flush, or lose it with the terminal."""
+        try:
+            self.unguarded.flush()
+        except OSError as error:
+            self._lost(error)
+
+    def _lost(self, error: OSError) -> None:
+        """A terminal that is gone takes nothing more; how the command ended still counts."""
+        if error.errno != errno.EIO:
+            raise error
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, self.unguarded.fileno())
+        os.close(nowhere)
 
     def writelines(self, lines: Iterable[str]) -> None:
         """Write each line made safe."""
@@ -59,6 +79,9 @@ def guarded() -> Iterator[None]:
     try:
         yield
     finally:
+        for stream in (sys.stdout, sys.stderr):
+            if not stream.closed:
+                stream.flush()
         sys.stdout, sys.stderr = before
 
 

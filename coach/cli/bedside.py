@@ -54,17 +54,20 @@ def evening(look: str, run_command: RunCommand, *, silent: bool) -> int:
     """What was cut off first, then home, again and again. Ends with the terminal."""
     from coach.bedside.home_status import at_home
     from coach.cli import home
+    from coach.screens.terminal import asked_to_end
 
     for dog in home.homes():
         if at_home(dog.facts).key == "carry_on":
             # A dog lies there with half a session, and both hands are on it.
             run_command(home.words_for("carry_on", dog, look, silent=silent))
+            if asked_to_end():
+                return Exit.DONE
             if not key_for(_("Press the pedal or any key to go home."), silent=silent):
                 return Exit.DONE
             break
     while True:
         home.evening(look, run_command, silent=silent)
-        if not sys.stdin.isatty():
+        if asked_to_end() or not sys.stdin.isatty():
             return Exit.DONE
         if not key_for(_("Press the pedal or any key to go on."), silent=silent):
             return Exit.DONE

@@ -65,6 +65,7 @@ def evening(look: str, run_command: RunCommand, *, silent: bool) -> int:
     from coach.cli.bedside import key_for
     from coach.cli.home_pages import opened
     from coach.screens.home import HomeApp
+    from coach.screens.terminal import asked_to_end
 
     at, tells = 0, True
     # A terminal that is gone is none any more: a screen on it would never end.
@@ -82,7 +83,7 @@ def evening(look: str, run_command: RunCommand, *, silent: bool) -> int:
                 tells=tells,
             )
             wish = app.run()
-        if wish is None:
+        if wish is None or asked_to_end():
             return Exit.DONE
         look, at = app.theme, wish.at
         # Nobody is spoken to in the night because a new day has begun.
@@ -90,7 +91,7 @@ def evening(look: str, run_command: RunCommand, *, silent: bool) -> int:
         if not tells:
             continue
         run_command(words_for(wish.name, dogs[at] if dogs else None, look, silent=silent))
-        if not sys.stdin.isatty():
+        if asked_to_end() or not sys.stdin.isatty():
             break
         if not key_for(_("Press the pedal or any key to go home."), silent=silent):
             break

@@ -2,7 +2,6 @@
 
 import datetime
 import tomllib
-from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -24,6 +23,7 @@ from coach.record.dog_course import course_of
 from coach.record.past_sessions import earlier_in
 from coach.record.session_row import Brief
 from coach.record.summary_cache import Summary, summary_of
+from coach.record.weekly_check import Checked, checked
 from coach.session.machine import Options
 from coach.session.start_rules import Moment, Start, limits_of, may_carry_on, may_start
 
@@ -68,7 +68,7 @@ def home_of(folder: Path, stamp: Stamp, zone: datetime.tzinfo) -> Home:
             for one in summary.unread
             if not one.nothing_begun
         ),
-        odd=tuple(_odd(summary)),
+        odd=tuple(_odd(summary, checked(folder))),
     )
     if plan_file is not None and dog_folder(name).name != folder.name:
         # As `coach session` refuses it: two plans of one dog, or a plan that was put elsewhere.
@@ -162,10 +162,12 @@ def _last(summary: Summary, dog: str) -> Brief | None:
     return next((brief for brief in newest_first if brief.counts(dog)), None)
 
 
-def _odd(summary: Summary) -> Sequence[str]:
+def _odd(summary: Summary, last: Checked | None) -> list[str]:
     unread = [one.name for one in summary.unread if not one.nothing_begun]
     damaged = [block for block in summary.blocks if "" in block.dogs]
-    return unread + [b.name for block in damaged for b in block.briefs if b.damage]
+    found = unread + [b.name for block in damaged for b in block.briefs if b.damage]
+    found += [] if last is None else last.wrong
+    return list(dict.fromkeys(found))
 
 
 def stamp_now() -> Stamp:

@@ -11,7 +11,9 @@ import selectors
 import signal
 import socket
 import sys
+import termios
 from collections.abc import Callable, Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
 from itertools import count
 from typing import Protocol, TextIO
@@ -88,6 +90,9 @@ class Words(Protocol):
     def wait(self, timeout_s: float | None) -> Typed:
         """Until something comes in or the time is over; None waits for ever."""
 
+    def forget(self) -> bool:
+        """Drop what was typed already, if a person types; whether it is to be dropped."""
+
 
 @dataclass(slots=True)
 class PlainCoach:
@@ -130,6 +135,8 @@ class PlainCoach:
             self._lines += typed.lines
             while self._lines and self.runner.machine.phase not in OVER:
                 self._typed(self._lines.pop(0))
+                # The next line may only answer what was shown before it was typed.
+                self._tell_round()
             self._tell_notices()
             nobody = nobody or typed.ended
             if typed.closed or (nobody and not self.runner.rehearsal):
@@ -164,6 +171,8 @@ class PlainCoach:
     def _tell_once(self, lines: tuple[str, ...]) -> None:
         if lines != self._told:
             self._told = lines
+            if self.words.forget():
+                self._lines.clear()
             for line in lines:
                 self._line(line)
 
@@ -384,6 +393,15 @@ class Keyboard:
         self._woken.close()
         self._waker.close()
 
+    def forget(self) -> bool:
+        """Drop what a person typed ahead; a script has been written to the end before it runs."""
+        if not os.isatty(self._fd):
+            return False
+        self._typed = b""
+        with suppress(termios.error):
+            termios.tcflush(self._fd, termios.TCIFLUSH)
+        return True
+
     def wait(self, timeout_s: float | None) -> Typed:
         """Until a line, the end, a signal, or the time is over."""
         lines: list[bytes] = []
@@ -392,7 +410,10 @@ class Keyboard:
             if key.fd != self._fd:
                 closed = True
                 continue
-            chunk = os.read(self._fd, 4096)
+            try:
+                chunk = os.read(self._fd, 4096)
+            except OSError:  # a terminal that is gone
+                chunk = b""
             if not chunk:
                 self._selector.unregister(self._fd)
                 self._open = False

@@ -41,6 +41,9 @@ class Script:
     time: FakeTime
     words: list[tuple[float, str]] = field(default_factory=list)
 
+    def forget(self) -> bool:
+        return False
+
     def wait(self, timeout_s: float | None) -> Typed:
         due_ns = None if timeout_s is None else self.time.now_ns + round(timeout_s * 1e9)
         if self.words:
