@@ -82,6 +82,11 @@ def ceil_s(duration_ns: int) -> int:
     return -(-duration_ns // NS_PER_S)
 
 
+def floor_s(duration_ns: int) -> int:
+    """Whole seconds given, rounded down; with what is left (:func:`ceil_s`) they make the whole."""
+    return duration_ns // NS_PER_S
+
+
 def clock_text(seconds: int) -> str:
     """Seconds as people read them on a clock: ``45``, ``1:05``, ``1:02:03``."""
     if seconds < 60:

@@ -111,3 +111,10 @@ def test_a_countdown_is_rounded_up(duration_ns: int, seconds: int) -> None:
 )
 def test_seconds_as_on_a_clock(seconds: int, text: str) -> None:
     assert units.clock_text(seconds) == text
+
+
+@given(st.integers(1, 600), st.floats(0, 1))
+def test_what_was_given_and_what_is_left_make_the_whole(hold_s: int, share: float) -> None:
+    hold_ns = hold_s * units.NS_PER_S
+    given_ns = int(hold_ns * share)
+    assert units.floor_s(given_ns) + units.ceil_s(hold_ns - given_ns) == hold_s

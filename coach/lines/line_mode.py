@@ -42,7 +42,7 @@ from coach.session.typed_answers import (
     signs_lines,
     signs_typed,
 )
-from coach.units import NS_PER_S, ceil_s, clock_text
+from coach.units import NS_PER_S, ceil_s, clock_text, floor_s
 from coach.voice.phrases import PHRASES
 
 WORDS: Mapping[str, cmd.Command] = {
@@ -299,7 +299,7 @@ class PlainCoach:
                 return hold.format(time=clock_text(ceil_s(event.left_ns)), where=_where(spot))
             case ev.HoldEnded():
                 return _("END OF HOLD: {time} s ({reason})").format(
-                    time=clock_text(ceil_s(event.given_ns)), reason=_(ENDED_WORDS[event.reason])
+                    time=clock_text(floor_s(event.given_ns)), reason=_(ENDED_WORDS[event.reason])
                 )
             case ev.Paused():
                 return _("PAUSED. Press Enter to carry on.")

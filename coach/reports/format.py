@@ -1,10 +1,10 @@
-"""Figures as people read them: what was given is rounded down, what is left is rounded up. Pure."""
+"""Figures as people read them: shares rounded down, seconds, lines that wrap. Pure."""
 
 import textwrap
 from fractions import Fraction
 
 from coach.language import number
-from coach.units import NS_PER_S, rounded, s_from_ns
+from coach.units import rounded, s_from_ns
 
 WIDTH = 60
 
@@ -12,11 +12,6 @@ WIDTH = 60
 def percent(share: Fraction) -> str:
     """Rounded down: 100 % is only what is whole."""
     return f"{share.numerator * 100 // share.denominator} %"
-
-
-def whole_given_s(given_ns: int) -> int:
-    """Whole seconds that were given: the part of a second that is not over does not count."""
-    return given_ns // NS_PER_S
 
 
 def seconds(duration_ns: int) -> str:

@@ -1,6 +1,7 @@
 """The owner's own scores as JSON; ``trend.schema.json`` is made from these types. Pure.
 
-Keys may be added; none is taken away or changes its meaning while ``trend`` stays 1.
+Keys may be added; none is taken away or changes its meaning while ``trend`` stays 2.
+2 added ``coverage``.
 """
 
 from collections.abc import Sequence
@@ -10,7 +11,7 @@ from typing_extensions import TypedDict
 
 from coach.reports.trend_text import Dose, Series
 
-FORMAT = 1
+FORMAT = 2
 
 
 class PointJson(TypedDict):
@@ -21,10 +22,12 @@ class PointJson(TypedDict):
 
 
 class FiguresJson(TypedDict):
-    """``slope`` and ``interval`` (95 %) in points a day; ``p`` two-sided."""
+    """``slope`` and ``interval`` in points a day; ``coverage``: in what part of all cases the
+    interval covers the slope, at least 0.95; ``p`` two-sided."""
 
     slope: float
     interval: list[float] | None
+    coverage: float | None
     tau: float
     p: float
 
@@ -78,6 +81,7 @@ def _series(one: Series) -> SeriesJson:
         else {
             "slope": trend.slope,
             "interval": None if trend.interval is None else list(trend.interval),
+            "coverage": trend.coverage,
             "tau": trend.tau,
             "p": trend.p,
         },

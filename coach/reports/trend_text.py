@@ -5,12 +5,14 @@ import textwrap
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from fractions import Fraction
 
 from coach.body.raster import Look
 from coach.journal.diary_entries import BEST, EASIEST, HARDEST, WORST, Entry, FunctionScore
 from coach.language import _, ngettext, number
 from coach.record.session_row import Brief
 from coach.record.trend import FEWEST, Trend, trend_of
+from coach.reports.format import percent
 from coach.reports.session_text import WIDTH
 from coach.units import rounded
 
@@ -186,10 +188,11 @@ def _said(one: Series, width: int) -> list[str]:
         )
         if trend.interval is not None:
             slope = _(
-                "Slope: {slope} points in {days} days (95 % interval: {low} to {high})."
+                "Slope: {slope} points in {days} days ({share} interval: {low} to {high})."
             ).format(
                 slope=_signed(trend.slope),
                 days=MONTH_DAYS,
+                share=percent(Fraction(trend.coverage or 0)),
                 low=_signed(trend.interval[0]),
                 high=_signed(trend.interval[1]),
             )

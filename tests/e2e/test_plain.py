@@ -6,6 +6,7 @@ every line of the difference.
 
 import io
 import os
+import re
 from pathlib import Path
 
 import pytest
@@ -97,3 +98,14 @@ def test_a_session_that_nobody_answers_pauses_says_so_once_and_carries_on(tmp_pa
     assert after[:4] == ["paused", "carried_on", "move_started", "hold_started"]
     assert tally_of(lines).spots[0].pauses == ("no_answer",)
     assert 0 < tally_of(lines).total().given_ns <= 9 * NS_PER_S
+
+
+def test_after_a_pause_seconds_given_and_left_make_the_hold(tmp_path: Path) -> None:
+    # The first hold takes 30 s; the pause falls some part of a second into it.
+    words: list[tuple[float, str]] = [(0, ""), (14.06, "pause"), (16, ""), (19, "stop")]
+    text, _ = coach_plainly(ROOT / "plans" / "demo-long-back.toml", tmp_path, words)
+    given_s = re.search(r"END OF HOLD: (\d+) s \(paused\)", text)
+    assert given_s is not None
+    left_s = re.search(r"HOLD (\d+) s", text[given_s.end() :])
+    assert left_s is not None
+    assert int(given_s[1]) + int(left_s[1]) == 30

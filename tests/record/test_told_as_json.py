@@ -133,12 +133,18 @@ def test_scores_have_their_scale_their_points_and_their_figures() -> None:
         [(began, 7)],
     )
     stairs, form, sofa = told["series"]
-    assert (told["trend"], told["owners_own_scores"], told["dog"]) == (1, True, "Pip")
+    assert (told["trend"], told["owners_own_scores"], told["dog"]) == (2, True, "Pip")
     assert told["sessions"] == [{"at": "2026-01-01T19:00:00+00:00", "given_fj": 7}]
     assert (stairs["name"], stairs["scale"]) == ("stairs", [0, 4])
     assert stairs["points"][1] == {"at": "2026-01-02T19:00:00+00:00", "value": "1"}
     # A point a day; 2 of the 120 orders of five scores are as clear.
-    assert stairs["figures"] == {"slope": 1, "interval": [1, 1], "tau": 1, "p": 2 / 120}
+    assert stairs["figures"] == {
+        "slope": 1,
+        "interval": [1, 1],
+        "coverage": 1 - 2 / 120,
+        "tau": 1,
+        "p": 2 / 120,
+    }
     assert (form["scale"], form["points"][4]["value"]) == (None, "2.50")
     assert form["figures"] is not None
     assert (form["figures"]["slope"], form["figures"]["interval"]) == (1.5, None)

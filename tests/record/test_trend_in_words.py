@@ -215,18 +215,19 @@ def test_few_scores_are_counted_and_no_more_is_said() -> None:
 
 
 def test_the_slope_is_in_points_a_month_with_its_sign() -> None:
-    # One point a day, up or down: 30 in 30 days, whichever two are taken.
+    # One point a day, up or down: 30 in 30 days, whichever two are taken. From the least slope of
+    # five scores to the greatest: all orders but 2 of 120, so 98.3 %.
     rising = series(*((day, str(day)) for day in range(5)), scale=(0, 10))
     falling = series(*((day, str(9 - day)) for day in range(5)), scale=(0, 10))
     assert words(rising) == [
         "5 scores.",
-        "Slope: +30.00 points in 30 days (95 % interval: +30.00 to +30.00).",
+        "Slope: +30.00 points in 30 days (98 % interval: +30.00 to +30.00).",
         "Theil-Sen; Mann-Kendall: tau 1.00, p 0.017.",
         "",
         NOT_WHY,
     ]
     assert words(falling)[1:3] == [
-        "Slope: -30.00 points in 30 days (95 % interval: -30.00 to -30.00).",
+        "Slope: -30.00 points in 30 days (98 % interval: -30.00 to -30.00).",
         "Theil-Sen; Mann-Kendall: tau -1.00, p 0.017.",
     ]
 
@@ -234,14 +235,14 @@ def test_the_slope_is_in_points_a_month_with_its_sign() -> None:
 def test_no_slope_has_no_sign_and_its_interval_has_both() -> None:
     # 0 1 2 1 0 on five days: slopes 1 1 1/3 0, 1 0 -1/3, -1 -1, -1; the middle one is 0.
     slope, test = words(series(*enumerate("01210"), scale=(0, 4)))[1:3]
-    assert slope == "Slope: 0 points in 30 days (95 % interval: -30.00 to +30.00)."
+    assert slope == "Slope: 0 points in 30 days (98 % interval: -30.00 to +30.00)."
     # As many pairs rise as fall.
     assert test == "Theil-Sen; Mann-Kendall: tau 0.00, p 1.000."
 
 
 def test_a_slope_without_an_interval_says_so_by_saying_none() -> None:
-    # Four of five on one day with one score: all slopes are one point a day; so many ties leave
-    # nothing to make an interval of (the sum under the root is 300 - 2 x 156, below 0).
+    # Four of five on one day: four slopes, and the later day is as often first, second ... or last
+    # in the order: even from the least to the greatest slope they cover 3 of 5 cases.
     slope = words(series((0, "1"), (0, "1"), (0, "1"), (0, "1"), (1, "2")))[1]
     assert slope == "Slope: +30.00 points in 30 days."
 
@@ -256,7 +257,7 @@ def german() -> Iterator[None]:
 @pytest.mark.usefixtures("german")
 def test_figures_have_the_decimal_sign_of_the_language() -> None:
     assert words(series(*((day, str(day)) for day in range(5)), scale=(0, 10)))[1:3] == [
-        "Slope: +30,00 points in 30 days (95 % interval: +30,00 to +30,00).",
+        "Slope: +30,00 points in 30 days (98 % interval: +30,00 to +30,00).",
         "Theil-Sen; Mann-Kendall: tau 1,00, p 0,017.",
     ]
 

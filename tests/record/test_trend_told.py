@@ -43,7 +43,7 @@ def test_four_scores_are_too_few_and_five_are_not() -> None:
     assert "Too few to say" in lines_of([1, 2, 3, 4])
     assert "Slope" not in lines_of([1, 2, 3, 4])
     # One point a week, always: 30/7 points in 30 days, by hand.
-    assert "Slope: +4.29 points in 30 days (95 % interval: +4.29 to +4.29)" in lines_of(
+    assert "Slope: +4.29 points in 30 days (98 % interval: +4.29 to +4.29)" in lines_of(
         [1, 2, 3, 4, 5]
     )
     assert "no way to say" in lines_of([4, 4, 4, 4, 4])
