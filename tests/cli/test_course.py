@@ -2,6 +2,7 @@
 
 import datetime
 import json
+import time
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -24,13 +25,17 @@ from tests.homes import evening, write_session
 from tests.plan.worlds import changed
 
 SCHEMA = json.loads((files("coach.reports") / "calendar.schema.json").read_text(encoding="utf-8"))
-TODAY = datetime.datetime.now().astimezone()
 EVENING = evening(0, [5, 5])
+
+
+def now() -> datetime.datetime:
+    """Now, by the clock that the program reads."""
+    return datetime.datetime.now().astimezone()
 
 
 def plan_text(*, missed: str = "drop") -> str:
     """A plan of the dog Pip that holds today, whoever runs this whenever. Invented."""
-    begin, end = TODAY.date() - datetime.timedelta(days=30), datetime.date(2999, 12, 31)
+    begin, end = now().date() - datetime.timedelta(days=30), datetime.date(2999, 12, 31)
     rule = f'[calendar]\nmissed = "{missed}"\nwindow_days = 0\n\n[settle]'
     return changed(
         ('id = "spine"\nrevision = 3', 'id = "demo"\nrevision = 1'),
@@ -42,7 +47,7 @@ def plan_text(*, missed: str = "drop") -> str:
 
 
 def days_ago(days: int) -> datetime.datetime:
-    return (TODAY - datetime.timedelta(days=days)).replace(hour=12)
+    return (now() - datetime.timedelta(days=days)).replace(hour=12)
 
 
 @pytest.fixture
@@ -81,12 +86,12 @@ def test_the_course_is_laid_out_from_the_journals(
         "due",
         *["to_come"] * 3,
     ]
-    assert found["start"] == (TODAY.date() - datetime.timedelta(days=4)).isoformat()
+    assert found["start"] == (now().date() - datetime.timedelta(days=4)).isoformat()
     assert found["adherence"]["given"] == found["adherence"]["on_the_day"] == 2
     assert run(["course", "pip"]) == Exit.DONE
     shown = capsys.readouterr().out
     assert "Pip: Today: session 3 of 6." in shown
-    assert f"[{TODAY.day:>2}●" in shown
+    assert f"[{now().day:>2}●" in shown
     assert "Due so far: 2 of 6. Begun: 2, all complete." in shown
     monkeypatch.setenv("TERM", "linux")
     assert run(["course"]) == Exit.DONE
@@ -146,7 +151,7 @@ def test_a_clock_that_nobody_can_trust_is_told_and_says_nothing_is_early(
     assert (unsure in capsys.readouterr().out) is (trust == "unknown")
     # Given today as well: the next one is due on another day.
     write_session(home / "journals", 3, EVENING, begins=days_ago(0))
-    plan = load_plan(home / "plan.toml", today=TODAY.date()).plan
+    plan = load_plan(home / "plan.toml", today=now().date()).plan
     early = " ".join(_early(plan))
     assert early.startswith("Not due yet: the next session is due on ") is (trust != "unknown")
     # Without a table [calendar] nothing is said.
@@ -172,4 +177,5 @@ def test_the_zone_of_the_computer(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("TZ", "No/Such")
     assert summer.astimezone(local_zone()) == summer
     monkeypatch.delenv("TZ")
+    time.tzset()
     assert summer.astimezone(local_zone()).utcoffset() == summer.astimezone().utcoffset()

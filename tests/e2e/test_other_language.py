@@ -5,7 +5,6 @@ those of ``num2words``, which the coach never imports.
 """
 
 import io
-import os
 import re
 from pathlib import Path
 
@@ -31,6 +30,7 @@ from coach.session.machine import Phase
 from coach.units import NS_PER_S
 from tests import messages
 from tests.e2e.virtual import FakeTime, Script, runner_for, wall
+from tests.expected_texts import compare
 
 PLANS = Path(__file__).parents[2] / "plans"
 EXPECTED = Path(__file__).parent / "expected" / "plain-de-troubles.txt"
@@ -72,16 +72,14 @@ def spot(region: str, side: Side, aspect: str | None, number: int, of: int) -> S
 
 
 def test_a_whole_session_in_german_reads_as_expected(tmp_path: Path) -> None:
-    """Read line by line when it was written; COACH_EXPECTED=write writes it anew."""
+    """Read line by line when it was written."""
     translations.speak("de")
     time = FakeTime()
     runner = runner_for(PLANS / "demo-long-back.toml", tmp_path, time)
     out = io.StringIO()
     PlainCoach(runner, Script(time, list(TROUBLES)), out, wall=wall).run()
     runner.close()
-    if os.environ.get("COACH_EXPECTED") == "write":
-        EXPECTED.write_text(out.getvalue(), encoding="utf-8")
-    assert out.getvalue() == EXPECTED.read_text(encoding="utf-8")
+    compare(EXPECTED, out.getvalue())
     # The record is the same in every language.
     kinds = [line["kind"] for line in read_journal(runner.path).lines]
     assert kinds.count("spot_skipped") == 1

@@ -1,11 +1,6 @@
-"""Whole demo sessions line by line, in virtual time, compared as text.
-
-To write the expected texts anew: COACH_EXPECTED=write .ci/test tests/e2e/test_plain.py, then read
-every line of the difference.
-"""
+"""Whole demo sessions line by line, in virtual time, compared as text."""
 
 import io
-import os
 import re
 from pathlib import Path
 
@@ -18,6 +13,7 @@ from coach.session.machine import Phase
 from coach.units import NS_PER_S
 from coach.voice.voice_port import SilentVoice, VoiceReport
 from tests.e2e.virtual import START_NS, FakeTime, Script, coach_plainly, runner_for
+from tests.expected_texts import compare
 
 ROOT = Path(__file__).parents[2]
 EXPECTED = Path(__file__).parent / "expected"
@@ -54,10 +50,7 @@ def test_a_whole_session_reads_as_expected(name: str, tmp_path: Path) -> None:
         words = [(0, ""), *words]
     text, _ = coach_plainly(ROOT / "plans" / f"{plan}.toml", tmp_path, list(words))
     file = EXPECTED / f"plain-{name}.txt"
-    if os.environ.get("COACH_EXPECTED") == "write":
-        file.parent.mkdir(exist_ok=True)
-        file.write_text(text, encoding="utf-8")
-    assert text == file.read_text(encoding="utf-8")
+    compare(file, text)
 
 
 class LosingVoice(SilentVoice):

@@ -1,6 +1,5 @@
 """The questions after a session, by keys and taps, by the one big key alone, and in odd hands."""
 
-import os
 import random
 from pathlib import Path
 
@@ -20,6 +19,7 @@ from coach.session.questions import Answer, Asking
 from coach.units import NS_PER_S
 from tests.e2e.virtual import FakeTime as VirtualTime
 from tests.e2e.virtual import runner_for
+from tests.expected_texts import compare
 from tests.screens.thin import (
     HELD_S,
     LONG_BACK,
@@ -81,7 +81,6 @@ async def wait_s(pilot: Pilot[Phase], session: ThinSession, seconds: float) -> N
 
 @pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
 async def test_the_questions_after_a_stop_look_as_expected(size: tuple[int, int]) -> None:
-    """To write the expected screens anew: COACH_WRITE_SCREENS=1, then read the difference."""
     session, kept = thin_session(), Kept(stopped=True)
     app = app_after(session, kept)
     screens: list[str] = []
@@ -105,9 +104,7 @@ async def test_the_questions_after_a_stop_look_as_expected(size: tuple[int, int]
         await see("the end", "enter")
     seen = "\n".join(screens)
     path = EXPECTED / f"after-{size[0]}x{size[1]}.txt"
-    if os.environ.get("COACH_WRITE_SCREENS"):
-        path.write_text(seen, encoding="utf-8")
-    assert seen == path.read_text(encoding="utf-8")
+    compare(path, seen)
     assert kept.answers == [
         ("stop_reason", "dog_unhappy"),
         ("skin", "red"),

@@ -2,7 +2,6 @@
 
 import asyncio
 import datetime
-import os
 import threading
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager, closing
@@ -27,6 +26,7 @@ from coach.screens.ask import AskScreen
 from coach.screens.screen_sequence import RoundsApp
 from coach.screens.work_screen import CodeScreen, Progress, WorkScreen
 from coach.units import NS_PER_S
+from tests.expected_texts import compare
 from tests.handover.dogs import PLAN, said, session
 
 pytestmark = pytest.mark.usefixtures("quick_report")
@@ -145,7 +145,6 @@ def next_revision() -> str:
 async def test_one_key_puts_the_record_on_a_stick_and_takes_the_next_plan(
     dog: Path, stick: Stick, size: tuple[int, int]
 ) -> None:
-    """To write the expected screens anew: COACH_WRITE_SCREENS=1, then read the difference."""
     (stick.folder / "next.toml").write_text(next_revision(), encoding="utf-8")
     async with opened(dog, size) as owner:
         await owner.choose(1)
@@ -181,9 +180,7 @@ async def test_one_key_puts_the_record_on_a_stick_and_takes_the_next_plan(
         assert "What would you like" in owner.words
     path = EXPECTED / f"for-vet-{size[0]}x{size[1]}.txt"
     found = "\n=====\n".join(owner.seen) + "\n"
-    if os.environ.get("COACH_WRITE_SCREENS"):
-        path.write_text(found, encoding="utf-8")
-    assert found == path.read_text(encoding="utf-8")
+    compare(path, found)
 
 
 async def test_meanwhile_it_shows_how_far_it_is(own_world: Path) -> None:

@@ -3,7 +3,6 @@
 import datetime
 import hashlib
 import itertools
-import os
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -25,6 +24,7 @@ from coach.screens.course import CourseScreen
 from coach.screens.home import HomeApp, HomeScreen, Wish
 from coach.screens.text_pages import NEW_PAGE, SheetsScreen, sheets
 from coach.units import NS_PER_S
+from tests.expected_texts import compare
 from tests.homes import evening, write_session
 from tests.plan.courses import BERLIN, MONDAY
 from tests.plan.worlds import PLAN
@@ -244,7 +244,6 @@ def app_for(
 
 @pytest.mark.parametrize("size", [(60, 20), (120, 40)], ids=lambda size: f"{size[0]}x{size[1]}")
 async def test_each_state_looks_as_expected(own_world: Path, size: tuple[int, int]) -> None:
-    """To write the expected screens anew: COACH_WRITE_SCREENS=1, then read the difference."""
     homes: list[Home] = []
     for number, (state, make, _key) in enumerate(STATES):
         with home_in(own_world / str(number), state, make) as (home, _day):
@@ -262,9 +261,7 @@ async def test_each_state_looks_as_expected(own_world: Path, size: tuple[int, in
                 await pilot.press("n")
     found = "\n".join(screens)
     path = EXPECTED / f"home-{size[0]}x{size[1]}.txt"
-    if os.environ.get("COACH_WRITE_SCREENS"):
-        path.write_text(found, encoding="utf-8")
-    assert found == path.read_text(encoding="utf-8")
+    compare(path, found)
 
 
 async def test_one_key_starts_and_others_lead_to_course_tally_and_scores(own_world: Path) -> None:

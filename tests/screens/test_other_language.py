@@ -1,9 +1,5 @@
-"""A whole German session through the app, compared as text; read by eye when it was written.
+"""A whole German session through the app, compared as text; read by eye when it was written."""
 
-COACH_WRITE_SCREENS=1 python -m pytest tests/screens/test_other_language.py
-"""
-
-import os
 from pathlib import Path
 
 import pytest
@@ -13,6 +9,7 @@ from coach.body import region
 from coach.screens import actions, session_layout
 from coach.screens.region_page import Unknown, find, list_lines, page_lines
 from coach.session.machine import Phase
+from tests.expected_texts import compare
 from tests.screens.test_whole_sessions import whole_session
 from tests.screens.thin import BIG_HIPS, app_for, bring_to, settled, shown, thin_session
 
@@ -22,9 +19,7 @@ EXPECTED = Path(__file__).parent / "expected" / "de-big-hips-80x24.txt"
 async def test_a_whole_german_session_looks_as_expected() -> None:
     translations.speak("de")
     seen = await whole_session(BIG_HIPS, (80, 24), rehearsal=True)
-    if os.environ.get("COACH_WRITE_SCREENS"):
-        EXPECTED.write_text(seen, encoding="utf-8")
-    assert seen == EXPECTED.read_text(encoding="utf-8")
+    compare(EXPECTED, seen)
 
 
 async def test_help_and_keys_are_german_and_do_the_same() -> None:

@@ -2,20 +2,16 @@
 
 Every spot is gone through at every size. All screens are kept at 60x20, at larger sizes those of
 the first spots and of the end, in ``expected/``: one file a plan and size, each screen under a
-line that says when it was seen. They were read by eye when they were written. To write them anew
-after a wanted change of the screens, and then read the difference:
-
-    COACH_WRITE_SCREENS=1 python -m pytest tests/screens/test_whole_sessions.py
-    git diff tests/screens/expected
+line that says when it was seen. They were read by eye when they were written.
 """
 
-import os
 from pathlib import Path
 
 import pytest
 
 from coach.session.machine import Phase
 from coach.units import NS_PER_S
+from tests.expected_texts import compare
 from tests.screens.thin import (
     BIG_HIPS,
     LONG_BACK,
@@ -120,6 +116,4 @@ async def test_a_whole_session_looks_as_expected(
 ) -> None:
     seen = await whole_session(plan, size, rehearsal=rehearsal)
     path = EXPECTED / f"{plan.stem}-{size[0]}x{size[1]}.txt"
-    if os.environ.get("COACH_WRITE_SCREENS"):
-        path.write_text(seen, encoding="utf-8")
-    assert seen == path.read_text(encoding="utf-8")
+    compare(path, seen)
