@@ -5,6 +5,7 @@ import textwrap
 from pathlib import Path
 
 from coach.cli.exits import Exit
+from coach.cli.safety import EXPOSURES, exposure
 
 
 def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -19,6 +20,13 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
         "--safety",
         action="store_true",
         help="the laser-safety page of the plan's laser: hazard distance, eyewear, what to cover",
+    )
+    command.add_argument(
+        "--for",
+        dest="exposure",
+        type=exposure,
+        metavar="TIME",
+        help=f"--safety for a look of {', '.join(EXPOSURES)} (by itself 10s, below 600 nm 100s)",
     )
     command.add_argument(
         "--findings",
@@ -57,7 +65,7 @@ def run(args: argparse.Namespace) -> int:
     if args.safety:
         from coach.cli.safety import print_safety
 
-        return print_safety(plan_file.plan.laser, as_json=args.json)
+        return print_safety(plan_file.plan.laser, as_json=args.json, exposure_s=args.exposure)
     session = session_of(plan_file.plan)
     spots = session.spots
     found = all_findings(plan_file.plan, today=today())

@@ -11,6 +11,7 @@ ages (Jenkins & Carroll 2011, doi 10.1089/pho.2011.9895).
 
 import datetime
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
@@ -21,6 +22,21 @@ from coach.units import mw_from_uw, rounded
 DRIFT_LIMIT = Fraction(20, 100)
 
 PowerBasis = Literal["stated", "measured"]
+
+DivergenceIs = Literal[
+    "full angle at 1/e",
+    "full angle at 1/e2",
+    "half angle at 1/e",
+    "half angle at 1/e2",
+    "full width at half maximum",
+]
+_TO_1_E: Mapping[DivergenceIs, Fraction] = {
+    "full angle at 1/e": Fraction(1),
+    "full angle at 1/e2": 1 / Fraction(math.sqrt(2)),
+    "half angle at 1/e": Fraction(2),
+    "half angle at 1/e2": 2 / Fraction(math.sqrt(2)),
+    "full width at half maximum": 1 / Fraction(math.sqrt(math.log(2))),
+}
 
 # Measured / stated within the drift limit of a power of ten: seldom a head, often a keyboard.
 _SLIPS = (
@@ -65,7 +81,8 @@ class Emitter:
         mean_power_uw: mean power as stated, microwatts.
         pulse: how it pulses; None for a continuous one.
         aperture_diameter_um: beam diameter where it leaves the head (for hazard), micrometres.
-        divergence_mrad: full angle; None when it is not stated.
+        divergence_mrad: full angle at 1/e, as the IEC counts it; None when it is not stated.
+        divergence_note: how that came from what is stated, or "".
     """
 
     wavelength_nm: Fraction
@@ -73,6 +90,7 @@ class Emitter:
     pulse: Pulse | None = None
     aperture_diameter_um: int | None = None
     divergence_mrad: Fraction | None = None
+    divergence_note: str = ""
 
     def __post_init__(self) -> None:
         if not 400 <= self.wavelength_nm <= 1400:
@@ -206,6 +224,31 @@ class Head:
     def hazard_ratio(self) -> Fraction:
         """Power that eyes and skin are protected from / power as stated, at least 1."""
         return Fraction(self.output.hazard_uw, self.stated_power_uw)
+
+
+def full_angle_mrad(
+    stated_mrad: Fraction, meaning: DivergenceIs | None, *, other_mrad: Fraction | None = None
+) -> tuple[Fraction, str]:
+    """The full angle at 1/e of what is stated, and in words what was done to it, or "".
+
+    A Gaussian beam: the angle at 1/e2 is the square root of 2 times that at 1/e, and the full width
+    at half maximum sqrt(ln 2) times (mathematics of exp(-r2/a2)). Of an unsaid meaning the unsafe
+    one is corrected for: data sheets mostly print 1/e2 (common practice, no source), and taking
+    that for 1/e makes a hazard distance 1.41 times too short. Of two axes the smaller counts.
+    """
+    angle = stated_mrad if other_mrad is None else min(stated_mrad, other_mrad)
+    notes = []
+    if other_mrad is not None:
+        notes.append(
+            f"of the two axes the smaller, {rounded(angle, 1).normalize():f} mrad, is used"
+        )
+    if meaning is None:
+        notes.append(
+            "the plan does not say what its divergence is: taken as a full angle at 1/e2, the "
+            "reading that gives the farther distance (1.41 times)"
+        )
+    factor = _TO_1_E[meaning or "full angle at 1/e2"]
+    return angle * factor, "; ".join(notes)
 
 
 def pulse_of(

@@ -1,26 +1,36 @@
 """How far a beam can hurt an eye, what eyewear must hold back, and what skin gets.
 
-For each emitter and for the whole head. Exposures of several emitters add: the sum of
-exposure / limit must stay below 1 (additive on the same retina; from memory). Beams are taken as
-evenly filled, and as if all emitters of a head shone at the same place: the worst case.
+For each emitter and for the whole head, by two sets of limits: ICNIRP 2013 / IEC 60825-1:2014, and
+the EU directive of 2006. The longer distance and the higher density win. Exposures of several
+emitters add: the sum of exposure / limit must stay below 1 (additive on the same retina; from
+memory). Beams are taken as evenly filled, as point sources, and as if all emitters of a head shone
+at the same place: the worst case. Where all of it through a pupil is below the limit, the distance
+is 0.
 
 Formulas: NOHD = (sqrt(4P / (pi MPE)) - d0) / phi, linear form, or with the square root of
 4P / (pi MPE) - d0^2, quadrature form; OD = log10(E0 / MPE), E0 with the whole beam in the 7 mm
 pupil. A pulsed emitter without pulse width and frequency is taken as continuous at its peak
-power, which no pulse rule undercuts.
+power, which no pulse rule undercuts. Light from a matt white surface falls to the limit at
+sqrt(P / (pi MPE)) (diffuse reflection, ANSI Z136.1, seen as an excerpt).
 """
 
 import math
-from dataclasses import dataclass
-from typing import Literal
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 from coach.dose.beam import Emitter, Head, Output
+from coach.dose.distance import Beam, NohdForm, head_nohd_m, nohd_m
+from coach.dose.eu_limits import eye_mpe_eu, eye_mpe_pulsed_eu
+from coach.dose.eyewear import Marking, markings
 from coach.dose.limits import (
     EDITION,
     EYE_APERTURE_MM,
     SCOPE,
     SKIN_APERTURE_MM,
+    OneExposure,
     PulsedLimit,
+    c_c,
+    c_c_2014,
     eye_mpe,
     eye_mpe_pulsed,
     skin_mpe,
@@ -37,7 +47,28 @@ NO_DIAMETER = (
     "no beam diameter at the opening stated: taken as a point, which gives the farther distance"
 )
 
-NohdForm = Literal["linear", "quadrature"]
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EyeHazard:
+    """Eyes by one set of limits.
+
+    Attributes:
+        mpe_w_m2: the limit as a mean irradiance; of a head that of its first emitter.
+        rule, status, edition: which limit governs, how far we have seen it, whose it is.
+        pulsed: the three pulse rules; None for continuous and for unstated pulses.
+        nohd_linear_m, nohd_quadrature_m: hazard distance; None without a divergence, but 0 where
+            the whole beam in a pupil is below the limit.
+        required_od: optical density that brings the whole beam in the pupil down to the limit.
+    """
+
+    mpe_w_m2: float
+    rule: str
+    status: str
+    edition: str
+    pulsed: PulsedLimit | None
+    nohd_linear_m: float | None
+    nohd_quadrature_m: float | None
+    required_od: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,27 +79,21 @@ class EmitterHazard:
         wavelength_nm, power_w: the emitter, and the power compared with the limits (mean,
             or peak where the pulses are not stated).
         exposure_s: what the limits are for.
-        eye_mpe_w_m2, skin_mpe_w_m2: limits as mean irradiance.
-        rule, status: which eye limit governs and how far we have seen it in print.
-        pulsed: the three pulse rules; None for continuous and for unstated pulses.
-        nohd_linear_m, nohd_quadrature_m: hazard distance; None without a divergence.
-        required_od: optical density that brings the whole beam in the pupil down to the limit.
+        eye, eye_eu: by ICNIRP and IEC, and by the EU directive.
+        skin_mpe_w_m2: limit of skin as mean irradiance.
         skin_ratio: irradiance at the skin / limit; None without a beam area.
+        markings: eyewear by EN 207; None without a beam diameter at the opening.
         notes: what was assumed.
     """
 
     wavelength_nm: float
     power_w: float
     exposure_s: float
-    eye_mpe_w_m2: float
+    eye: EyeHazard
+    eye_eu: EyeHazard
     skin_mpe_w_m2: float
-    rule: str
-    status: str
-    pulsed: PulsedLimit | None
-    nohd_linear_m: float | None
-    nohd_quadrature_m: float | None
-    required_od: float
     skin_ratio: float | None
+    markings: tuple[Marking, ...] | None
     notes: tuple[str, ...]
 
 
@@ -76,48 +101,42 @@ class EmitterHazard:
 class HeadHazard:
     """A whole head: every emitter, and all of them together.
 
-    ``required_od`` must hold at each wavelength of the head. ``nohd_*_m`` are None as soon as
-    one emitter has no divergence stated: then the whole room is within the hazard distance.
-    ``output`` is the power: eyes and skin are protected from its ``hazard_uw``.
+    The densities must hold at each wavelength of the head. Distances are None as soon as one
+    emitter has no divergence stated: then the whole room is within the hazard distance. ``output``
+    is the power: eyes and skin are protected from its ``hazard_uw``. ``diffuse_m``: from there on
+    the light that a matt white surface throws back is below the limit.
     """
 
     emitters: tuple[EmitterHazard, ...]
-    nohd_linear_m: float | None
-    nohd_quadrature_m: float | None
-    required_od: float
+    eye: EyeHazard
+    eye_eu: EyeHazard
+    diffuse_m: float
     skin_ratio: float | None
     output: Output
     edition: str = EDITION
     scope: str = SCOPE
 
+    @property
+    def distance_m(self) -> float | None:
+        """The farther of all distances, by both sets and in both forms."""
+        found = (
+            self.eye.nohd_linear_m,
+            self.eye.nohd_quadrature_m,
+            self.eye_eu.nohd_linear_m,
+            self.eye_eu.nohd_quadrature_m,
+        )
+        known = [distance for distance in found if distance is not None]
+        return max(known) if len(known) == len(found) else None
+
+    @property
+    def density(self) -> float:
+        """The higher of the two optical densities."""
+        return max(self.eye.required_od, self.eye_eu.required_od)
+
 
 def default_exposure_s(*, wavelength_nm: float) -> float:
     """Time that somebody may look into the beam without knowing: 10 s, below 600 nm 100 s."""
     return LONG_LOOK_BLUE_S if wavelength_nm < 600 else LONG_LOOK_S
-
-
-def nohd_m(
-    *,
-    power_w: float,
-    mpe_w_m2: float,
-    divergence_rad: float,
-    aperture_diameter_m: float = 0.0,
-    form: NohdForm = "linear",
-) -> float:
-    """Distance at which a widening beam falls to the limit; 0 if it is below it at the head.
-
-    The quadrature form gives up to d0 / phi more. ValueError unless power, limit and divergence
-    are above zero and the diameter is not negative.
-    """
-    if min(power_w, mpe_w_m2, divergence_rad) <= 0 or aperture_diameter_m < 0:
-        raise ValueError(
-            f"power {power_w} W, limit {mpe_w_m2} W/m2, divergence {divergence_rad} rad, diameter "
-            f"{aperture_diameter_m} m: all must be more than zero (the diameter may be zero)"
-        )
-    squared_m2 = 4 * power_w / (math.pi * mpe_w_m2)
-    if form == "linear":
-        return max(0.0, (math.sqrt(squared_m2) - aperture_diameter_m) / divergence_rad)
-    return math.sqrt(max(0.0, squared_m2 - aperture_diameter_m**2)) / divergence_rad
 
 
 def required_od(*, irradiance_w_m2: float, mpe_w_m2: float) -> float:
@@ -149,16 +168,47 @@ def head_hazard(head: Head, *, exposure_s: float | None = None) -> HeadHazard:
     ratio = float(head.hazard_ratio)
     area_m2 = None if head.beam_area_um2 is None else head.beam_area_um2 * 1e-12
     every = tuple(_emitter_hazard(emitter, exposure_s, ratio, area_m2) for emitter in head.emitters)
-    beams = [_Beam.of(emitter, found) for emitter, found in zip(head.emitters, every, strict=True)]
-    in_pupil = sum(in_pupil_w_m2(power_w=found.power_w) / found.eye_mpe_w_m2 for found in every)
     skin = [found.skin_ratio for found in every if found.skin_ratio is not None]
+    eye = _head_eye(head, every, [found.eye for found in every])
+    eye_eu = _head_eye(head, every, [found.eye_eu for found in every])
     return HeadHazard(
         emitters=every,
-        nohd_linear_m=_head_nohd_m(beams, "linear"),
-        nohd_quadrature_m=_head_nohd_m(beams, "quadrature"),
-        required_od=max(0.0, math.log10(in_pupil)),
+        eye=eye,
+        eye_eu=eye_eu,
+        diffuse_m=math.sqrt(
+            sum(
+                found.power_w / math.pi / min(found.eye.mpe_w_m2, found.eye_eu.mpe_w_m2)
+                for found in every
+            )
+        ),
         skin_ratio=sum(skin) if len(skin) == len(every) else None,
         output=head.output,
+    )
+
+
+def _head_eye(head: Head, every: tuple[EmitterHazard, ...], eyes: list[EyeHazard]) -> EyeHazard:
+    """All emitters together by one set of limits."""
+    pairs = list(zip(every, eyes, strict=True))
+    in_pupil = sum(in_pupil_w_m2(power_w=found.power_w) / eye.mpe_w_m2 for found, eye in pairs)
+    beams = [
+        _beam(emitter, found.power_w / eye.mpe_w_m2)
+        for emitter, (found, eye) in zip(head.emitters, pairs, strict=True)
+    ]
+    harmless = in_pupil <= 1
+    return replace(
+        eyes[0],
+        nohd_linear_m=0.0 if harmless else head_nohd_m(beams, "linear"),
+        nohd_quadrature_m=0.0 if harmless else head_nohd_m(beams, "quadrature"),
+        required_od=max(0.0, math.log10(in_pupil)),
+    )
+
+
+def _beam(emitter: Emitter, power_over_mpe_m2: float) -> Beam:
+    divergence = emitter.divergence_mrad
+    return Beam(
+        power_over_mpe_m2=power_over_mpe_m2,
+        diameter_m=(emitter.aperture_diameter_um or 0) * 1e-6,
+        divergence_rad=None if divergence is None else float(divergence) * 1e-3,
     )
 
 
@@ -168,12 +218,60 @@ def _emitter_hazard(
     wavelength_nm = float(emitter.wavelength_nm)
     power_w = emitter.mean_power_uw * 1e-6 * ratio
     notes = []
-    pulsed = None
     pulse = emitter.pulse
-    steady = eye_mpe(wavelength_nm=wavelength_nm, exposure_s=exposure_s)
+    if pulse is not None and pulse.width_ns is None:
+        power_w = pulse.peak_power_uw * 1e-6 * ratio
+        notes.append(
+            "pulse width and frequency are not stated: taken as continuous at the peak power, "
+            "which is the safe side"
+        )
+    if emitter.divergence_mrad is None:
+        notes.append(NO_DIVERGENCE)
+    else:
+        if emitter.aperture_diameter_um is None:
+            notes.append(NO_DIAMETER)
+        if emitter.divergence_note:
+            notes.append(emitter.divergence_note)
+    if wavelength_nm > 1200:
+        notes.append(
+            f"C_C is taken as {c_c(wavelength_nm=wavelength_nm):g} (EU directive, and IEC before "
+            f"2014); the 2014 edition has {c_c_2014(wavelength_nm=wavelength_nm):.4g} and then "
+            "limits for the cornea as well"
+        )
+    skin = _skin_mpe_w_m2(wavelength_nm, exposure_s, emitter)
+    skin_ratio = None
+    if area_m2 is not None:
+        # Averaged over the aperture of the limit where the beam is narrower.
+        skin_ratio = power_w / max(area_m2, _disc_m2(SKIN_APERTURE_MM)) / skin
+    eye = _eye(emitter, power_w, exposure_s, eye_mpe, eye_mpe_pulsed)
+    eye_eu = _eye(emitter, power_w, exposure_s, eye_mpe_eu, eye_mpe_pulsed_eu)
+    return EmitterHazard(
+        wavelength_nm=wavelength_nm,
+        power_w=power_w,
+        exposure_s=exposure_s,
+        eye=eye,
+        eye_eu=eye_eu,
+        skin_mpe_w_m2=skin,
+        skin_ratio=skin_ratio,
+        markings=_markings(emitter, power_w, max(eye.required_od, eye_eu.required_od)),
+        notes=tuple(notes),
+    )
+
+
+def _eye(
+    emitter: Emitter,
+    power_w: float,
+    exposure_s: float,
+    one: OneExposure,
+    train: Callable[..., PulsedLimit],
+) -> EyeHazard:
+    """Eyes before one emitter, by the limits ``one`` and, for pulses, ``train``."""
+    wavelength_nm = float(emitter.wavelength_nm)
+    steady = one(wavelength_nm=wavelength_nm, exposure_s=exposure_s)
     mpe_w_m2, rule, status = steady.irradiance_w_m2, steady.rule, steady.status
+    pulse, pulsed = emitter.pulse, None
     if pulse is not None and pulse.width_ns is not None and pulse.frequency_hz is not None:
-        pulsed = eye_mpe_pulsed(
+        pulsed = train(
             wavelength_nm=wavelength_nm,
             pulse_width_s=float(pulse.width_ns) * 1e-9,
             frequency_hz=float(pulse.frequency_hz),
@@ -183,47 +281,48 @@ def _emitter_hazard(
         if pulsed.governing != "mean power":
             rule = f"{pulsed.single_pulse.rule}, {pulsed.governing}, {pulsed.pulses} pulses"
             status = pulsed.single_pulse.status
-    elif pulse is not None:
-        power_w = pulse.peak_power_uw * 1e-6 * ratio
-        notes.append(
-            "pulse width and frequency are not stated: taken as continuous at the peak power, "
-            "which is the safe side"
-        )
-    geometry = (emitter.divergence_mrad, emitter.aperture_diameter_um or 0)
-    nohd: dict[NohdForm, float | None] = {"linear": None, "quadrature": None}
-    if geometry[0] is None:
-        notes.append(NO_DIVERGENCE)
-    else:
-        if emitter.aperture_diameter_um is None:
-            notes.append(NO_DIAMETER)
+    density = required_od(irradiance_w_m2=in_pupil_w_m2(power_w=power_w), mpe_w_m2=mpe_w_m2)
+    distances: list[float | None] = [None, None]
+    if density == 0:
+        distances = [0.0, 0.0]
+    elif emitter.divergence_mrad is not None:
         forms: tuple[NohdForm, ...] = ("linear", "quadrature")
-        for form in forms:
-            nohd[form] = nohd_m(
+        distances = [
+            nohd_m(
                 power_w=power_w,
                 mpe_w_m2=mpe_w_m2,
-                divergence_rad=float(geometry[0]) * 1e-3,
-                aperture_diameter_m=geometry[1] * 1e-6,
+                divergence_rad=float(emitter.divergence_mrad) * 1e-3,
+                aperture_diameter_m=(emitter.aperture_diameter_um or 0) * 1e-6,
                 form=form,
             )
-    skin = _skin_mpe_w_m2(wavelength_nm, exposure_s, emitter)
-    skin_ratio = None
-    if area_m2 is not None:
-        # Averaged over the aperture of the limit where the beam is narrower.
-        skin_ratio = power_w / max(area_m2, _disc_m2(SKIN_APERTURE_MM)) / skin
-    return EmitterHazard(
-        wavelength_nm=wavelength_nm,
-        power_w=power_w,
-        exposure_s=exposure_s,
-        eye_mpe_w_m2=mpe_w_m2,
-        skin_mpe_w_m2=skin,
+            for form in forms
+        ]
+    return EyeHazard(
+        mpe_w_m2=mpe_w_m2,
         rule=rule,
         status=status,
+        edition=steady.edition,
         pulsed=pulsed,
-        nohd_linear_m=nohd["linear"],
-        nohd_quadrature_m=nohd["quadrature"],
-        required_od=required_od(irradiance_w_m2=in_pupil_w_m2(power_w=power_w), mpe_w_m2=mpe_w_m2),
-        skin_ratio=skin_ratio,
-        notes=tuple(notes),
+        nohd_linear_m=distances[0],
+        nohd_quadrature_m=distances[1],
+        required_od=density,
+    )
+
+
+def _markings(emitter: Emitter, power_w: float, density: float) -> tuple[Marking, ...] | None:
+    """Marking of eyewear, where the beam at the opening is known."""
+    if emitter.aperture_diameter_um is None or density == 0:
+        return None
+    pulse = emitter.pulse
+    width_ns = None if pulse is None else pulse.width_ns
+    frequency_hz = None if pulse is None else pulse.frequency_hz
+    return markings(
+        wavelength_nm=float(emitter.wavelength_nm),
+        mean_power_w=power_w,
+        beam_diameter_m=emitter.aperture_diameter_um * 1e-6,
+        required_od=density,
+        pulse_width_s=None if width_ns is None else float(width_ns) * 1e-9,
+        frequency_hz=None if frequency_hz is None else float(frequency_hz),
     )
 
 
@@ -235,58 +334,6 @@ def _skin_mpe_w_m2(wavelength_nm: float, exposure_s: float, emitter: Emitter) ->
         return mean
     single = skin_mpe(wavelength_nm=wavelength_nm, exposure_s=float(pulse.width_ns) * 1e-9)
     return min(mean, single.radiant_exposure_j_m2 * float(pulse.frequency_hz))
-
-
-@dataclass(frozen=True, slots=True)
-class _Beam:
-    power_over_mpe_m2: float
-    diameter_m: float
-    divergence_rad: float | None
-
-    @classmethod
-    def of(cls, emitter: Emitter, found: EmitterHazard) -> "_Beam":
-        divergence = emitter.divergence_mrad
-        return cls(
-            found.power_w / found.eye_mpe_w_m2,
-            (emitter.aperture_diameter_um or 0) * 1e-6,
-            None if divergence is None else float(divergence) * 1e-3,
-        )
-
-    def ratio(self, distance_m: float, form: NohdForm) -> float:
-        """Exposure / limit at a distance, over the widened beam."""
-        spread_m = (self.divergence_rad or 0.0) * distance_m
-        if form == "linear":
-            squared_m2 = (self.diameter_m + spread_m) ** 2
-        else:
-            squared_m2 = self.diameter_m**2 + spread_m**2
-        return math.inf if squared_m2 == 0 else 4 * self.power_over_mpe_m2 / math.pi / squared_m2
-
-
-def _head_nohd_m(beams: list[_Beam], form: NohdForm) -> float | None:
-    """Distance at which the exposures of all beams add up to the limit.
-
-    They fall steadily with distance, so halving the bracket finds it to the last digit. At
-    ``far`` each beam is at 1/n of its limit or below.
-    """
-    far = 0.0
-    for beam in beams:
-        if beam.divergence_rad is None:
-            return None
-        wide_m = math.sqrt(4 * beam.power_over_mpe_m2 * len(beams) / math.pi)
-        far = max(far, wide_m / beam.divergence_rad)
-
-    def total(distance_m: float) -> float:
-        return sum(beam.ratio(distance_m, form) for beam in beams)
-
-    if total(0.0) <= 1:
-        return 0.0
-    near = 0.0
-    while near < (middle := (near + far) / 2) < far:
-        if total(middle) > 1:
-            near = middle
-        else:
-            far = middle
-    return far
 
 
 def _disc_m2(diameter_mm: float) -> float:

@@ -1,8 +1,11 @@
 """Exposure limits for eyes and skin, 400-1400 nm, point source, SI units.
 
-Generation ICNIRP 2013 / IEC 60825-1:2014. Read in an EU/Norwegian annex and second-hand in code
-transcriptions; each branch below says so, or that it is from memory. Have the printed standard
-checked before anyone relies on it.
+Generation ICNIRP 2013 / IEC 60825-1:2014. C_A, C_C, T_2 and the limits of skin: read in two laws
+that transpose directive 2006/25/EC, which has the same ones (French labour code, annex II, tables
+2.4 and 2.5; Norwegian regulation, table 4.5). The limits of eyes: second-hand, each from at least
+two transcriptions into code that agree: of EN 60825-1:2014, tables A.1 and A.5, for 700-1050 nm,
+and of ANSI Z136.1-2014, tables 5b and 5c, for 400-1400 nm, which have the values of ICNIRP 2013 (28
+November 2026). Have the printed standard checked before anyone relies on it.
 
 The limits are piecewise. At a boundary the later branch counts (10 s is "10 s and longer"),
 which leaves these steps in the published curves: eye at 5 us 4.9 % down, at 13 us (from 1050 nm)
@@ -10,8 +13,9 @@ which leaves these steps in the published curves: eye at 5 us 4.9 % down, at 13 
 down for skin and for eyes from 13 us on, but double for shorter pulses; at 1200 nm 0.7 % up.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, Protocol
 
 EDITION = "ICNIRP 2013 / IEC 60825-1:2014"
 SCOPE = (
@@ -25,13 +29,13 @@ Status = Literal["read", "excerpt", "second-hand", "memory"]
 EYE_APERTURE_MM = 7.0
 SKIN_APERTURE_MM = 3.5
 
-# Longest pulse that counts as one exposure together with others so close (from memory above
-# 1050 nm), and the time after which more pulses of a point source do no further harm (memory).
+# Longest pulse that counts as one exposure together with others so close (second-hand), and the
+# time after which more pulses of a point source do no further harm (T_2 up to 1.5 mrad; read).
 _GROUP_S = 5e-6
 _GROUP_LONG_WAVE_S = 13e-6
 T2_S = 10.0
 
-_SHORTEST_EYE_S = 1e-11
+SHORTEST_EYE_S = 1e-11
 _SHORTEST_SKIN_S = 1e-9
 _LONGEST_S = 3e4
 
@@ -97,7 +101,7 @@ class PulsedLimit:
 
 def c_a(*, wavelength_nm: float) -> float:
     """C_A (C_4 of the IEC), 1 to 5, for 400-1400 nm. Read."""
-    _check_wavelength(wavelength_nm)
+    check_wavelength(wavelength_nm)
     if wavelength_nm < 700:
         return 1.0
     if wavelength_nm < 1050:
@@ -108,10 +112,10 @@ def c_a(*, wavelength_nm: float) -> float:
 def c_c(*, wavelength_nm: float) -> float:
     """C_C (C_7 of the IEC), 1 to 8, for 400-1400 nm.
 
-    Read up to 1150 nm; from memory above. From 1200 nm the 2014 edition allows more but then
-    wants the cornea looked at as well; the lower value of the edition before is kept.
+    Read. From 1200 nm the 2014 edition allows more (:func:`c_c_2014`), but then wants the cornea
+    looked at as well; the lower value of the edition before and of the EU directive is kept.
     """
-    _check_wavelength(wavelength_nm)
+    check_wavelength(wavelength_nm)
     if wavelength_nm <= 1150:
         return 1.0
     if wavelength_nm <= 1200:
@@ -119,8 +123,16 @@ def c_c(*, wavelength_nm: float) -> float:
     return 8.0
 
 
+def c_c_2014(*, wavelength_nm: float) -> float:
+    """C_7 as the 2014 edition has it above 1200 nm, 8 + 10^(0.04(lambda - 1250)). Second-hand."""
+    if wavelength_nm <= 1200:
+        return c_c(wavelength_nm=wavelength_nm)
+    check_wavelength(wavelength_nm)
+    return 8.0 + float(10 ** (0.04 * (wavelength_nm - 1250)))
+
+
 def c_3(*, wavelength_nm: float) -> float:
-    """C_B (C_3 of the IEC) of the photochemical limit, 400-600 nm. From memory."""
+    """C_B (C_3 of the IEC) of the photochemical limit, 400-600 nm. Read."""
     if not 400 <= wavelength_nm <= 600:
         raise OutOfScope(f"wavelength {wavelength_nm} nm: C_3 is held for 400 to 600 nm")
     return 1.0 if wavelength_nm < 450 else float(10 ** (0.02 * (wavelength_nm - 450)))
@@ -131,19 +143,16 @@ def eye_mpe(*, wavelength_nm: float, exposure_s: float) -> Limit:
 
     ``exposure_s`` 10 ps to 30 000 s, else OutOfScope.
     """
-    _check_wavelength(wavelength_nm)
-    _check_time(exposure_s, _SHORTEST_EYE_S)
+    check_wavelength(wavelength_nm)
+    check_time(exposure_s, SHORTEST_EYE_S)
     long_wave = wavelength_nm >= 1050
     factor = c_a(wavelength_nm=wavelength_nm) * c_c(wavelength_nm=wavelength_nm)
     factor_words = "C_A·C_C" if wavelength_nm >= 700 else "1"
-    # Above 1050 nm only the branch from 10 s on was read second-hand.
-    status: Status = "second-hand"
     if exposure_s >= T2_S:
         irradiance = 10 * factor
         rule = f"10·{factor_words} W/m2"
         if wavelength_nm < 600:
             photochemical = _photochemical_w_m2(wavelength_nm, exposure_s)
-            status = "memory"
             if photochemical < irradiance:
                 irradiance = photochemical
                 rule = "100·C_3 J/m2, from 100 s on 1·C_3 W/m2 (photochemical)"
@@ -152,12 +161,10 @@ def eye_mpe(*, wavelength_nm: float, exposure_s: float) -> Limit:
         dose = 18 * factor * exposure_s**0.75
         irradiance = dose / exposure_s
         rule = f"18·{factor_words}·t^0.75 J/m2"
-        status = "memory" if long_wave else status
     else:
         dose = 2e-2 * c_c(wavelength_nm=wavelength_nm) if long_wave else 2e-3 * factor
         irradiance = dose / exposure_s
         rule = "2e-2·C_C J/m2" if long_wave else f"2e-3·{factor_words} J/m2"
-        status = "memory" if long_wave else status
     return Limit(
         wavelength_nm=wavelength_nm,
         exposure_s=exposure_s,
@@ -165,16 +172,15 @@ def eye_mpe(*, wavelength_nm: float, exposure_s: float) -> Limit:
         radiant_exposure_j_m2=dose,
         aperture_mm=EYE_APERTURE_MM,
         rule=rule,
-        status="memory" if wavelength_nm > 1150 else status,
+        status="second-hand",
     )
 
 
 def skin_mpe(*, wavelength_nm: float, exposure_s: float) -> Limit:
     """Limit for skin, averaged over 3.5 mm; ``exposure_s`` 1 ns to 30 000 s, else OutOfScope."""
-    _check_wavelength(wavelength_nm)
-    _check_time(exposure_s, _SHORTEST_SKIN_S)
+    check_wavelength(wavelength_nm)
+    check_time(exposure_s, _SHORTEST_SKIN_S)
     factor = c_a(wavelength_nm=wavelength_nm)
-    status: Status = "read"
     if exposure_s >= T2_S:
         irradiance = 2000 * factor
         dose = irradiance * exposure_s
@@ -187,7 +193,6 @@ def skin_mpe(*, wavelength_nm: float, exposure_s: float) -> Limit:
         dose = 200 * factor
         irradiance = dose / exposure_s
         rule = "0.02·C_A J/cm2"
-        status = "memory"
     return Limit(
         wavelength_nm=wavelength_nm,
         exposure_s=exposure_s,
@@ -195,7 +200,7 @@ def skin_mpe(*, wavelength_nm: float, exposure_s: float) -> Limit:
         radiant_exposure_j_m2=dose,
         aperture_mm=SKIN_APERTURE_MM,
         rule=rule,
-        status=status,
+        status="read",
     )
 
 
@@ -203,7 +208,7 @@ def c_5(*, pulses: int, pulse_width_s: float, wavelength_nm: float = 905) -> flo
     """C_5 of repeated pulses from a point source, IEC 2014.
 
     For pulses up to 5 us: 1 up to 600 pulses, else 5·N^-0.25, at least 0.4, and at most 1 (the
-    formula gives 1.0099 at 601). Read second-hand. 1 for longer pulses: from memory.
+    formula gives 1.0099 at 601). 1 for longer pulses. Second-hand.
     """
     if pulses < 1:
         raise OutOfScope(f"{pulses} pulses: at least 1 is allowed")
@@ -224,15 +229,53 @@ def eye_mpe_pulsed(
 ) -> PulsedLimit:
     """Limit of repeated pulses: the lowest of single pulse, mean power and C_5. Second-hand.
 
-    Pulses that come within 5 us count as one with their energies added (from memory).
-    Raises OutOfScope for pulses that overlap or that are longer than the exposure.
+    Pulses that come within 5 us (13 us from 1050 nm) count as one with their energies added; no
+    more are counted than come within 10 s. Raises OutOfScope for pulses that overlap or that are
+    longer than the exposure.
+    """
+    return pulse_train(
+        wavelength_nm=wavelength_nm,
+        pulse_width_s=pulse_width_s,
+        frequency_hz=frequency_hz,
+        exposure_s=exposure_s,
+        together_s=group_s(wavelength_nm=wavelength_nm),
+        counted_s=min(exposure_s, T2_S),
+        limit=eye_mpe,
+        factor=lambda count, width_s: c_5(
+            pulses=count, pulse_width_s=width_s, wavelength_nm=wavelength_nm
+        ),
+        edition=EDITION,
+    )
+
+
+class OneExposure(Protocol):
+    """A limit for one exposure."""
+
+    def __call__(self, *, wavelength_nm: float, exposure_s: float) -> Limit: ...
+
+
+def pulse_train(
+    *,
+    wavelength_nm: float,
+    pulse_width_s: float,
+    frequency_hz: float,
+    exposure_s: float,
+    together_s: float,
+    counted_s: float,
+    limit: OneExposure,
+    factor: Callable[[int, float], float],
+    edition: str,
+) -> PulsedLimit:
+    """The three rules for repeated pulses, as one edition has them.
+
+    ``together_s``: pulses within it count as one. ``counted_s``: pulses within it are counted.
+    ``factor`` makes the third rule of their number and their width in seconds.
     """
     if frequency_hz <= 0 or pulse_width_s * frequency_hz > 1 + 1e-9 or pulse_width_s > exposure_s:
         raise OutOfScope(
             f"pulses of {pulse_width_s} s at {frequency_hz} Hz within {exposure_s} s: they must "
             "not overlap, nor be longer than the exposure"
         )
-    together_s = group_s(wavelength_nm=wavelength_nm)
     in_group = 1
     width_s = pulse_width_s
     groups_hz = frequency_hz
@@ -240,44 +283,45 @@ def eye_mpe_pulsed(
         in_group = -int(-frequency_hz * together_s // 1)
         width_s = together_s
         groups_hz = frequency_hz / in_group
-    single = eye_mpe(wavelength_nm=wavelength_nm, exposure_s=width_s)
-    mean = eye_mpe(wavelength_nm=wavelength_nm, exposure_s=exposure_s)
-    count = max(1, -int(-min(exposure_s, T2_S) * groups_hz // 1))
-    factor = c_5(pulses=count, pulse_width_s=width_s, wavelength_nm=wavelength_nm)
+    single = limit(wavelength_nm=wavelength_nm, exposure_s=width_s)
+    mean = limit(wavelength_nm=wavelength_nm, exposure_s=exposure_s)
+    count = max(1, -int(-counted_s * groups_hz // 1))
+    train = factor(count, width_s)
     single_w_m2 = single.radiant_exposure_j_m2 * groups_hz
-    train_w_m2 = single_w_m2 * factor
+    train_w_m2 = single_w_m2 * train
     governing: Literal["single pulse", "mean power", "C_5"] = "mean power"
     if train_w_m2 < mean.irradiance_w_m2:
-        governing = "C_5" if factor < 1 else "single pulse"
+        governing = "C_5" if train < 1 else "single pulse"
     return PulsedLimit(
         single_pulse=single,
         mean=mean,
         pulses=count,
         pulses_in_group=in_group,
-        c5=factor,
+        c5=train,
         single_pulse_w_m2=single_w_m2,
         mean_w_m2=mean.irradiance_w_m2,
         train_w_m2=train_w_m2,
         governing=governing,
+        edition=edition,
     )
 
 
 def group_s(*, wavelength_nm: float) -> float:
-    """T_i: exposures within it count as one. 5 us, second-hand; 13 us from 1050 nm, memory."""
+    """T_i: exposures within it count as one. 5 us; 13 us from 1050 nm. Second-hand."""
     return _GROUP_LONG_WAVE_S if wavelength_nm >= 1050 else _GROUP_S
 
 
 def _photochemical_w_m2(wavelength_nm: float, exposure_s: float) -> float:
-    """100·C_3 J/m2 up to 100 s, then 1·C_3 W/m2. From memory; lasercalc agrees up to 100 s."""
+    """100·C_3 J/m2 up to 100 s, then 1·C_3 W/m2. Second-hand; lasercalc agrees up to 100 s."""
     return 100 * c_3(wavelength_nm=wavelength_nm) / min(exposure_s, 100.0)
 
 
-def _check_wavelength(wavelength_nm: float) -> None:
+def check_wavelength(wavelength_nm: float) -> None:
     if not 400 <= wavelength_nm <= 1400:
         raise OutOfScope(f"wavelength {wavelength_nm} nm: limits are held for 400 to 1400 nm")
 
 
-def _check_time(exposure_s: float, shortest_s: float) -> None:
+def check_time(exposure_s: float, shortest_s: float) -> None:
     if not shortest_s <= exposure_s <= _LONGEST_S:
         raise OutOfScope(
             f"exposure {exposure_s} s: limits are held for {shortest_s:g} to {_LONGEST_S:g} s"

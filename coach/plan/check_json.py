@@ -70,6 +70,7 @@ class LaserJson(TypedDict):
     pulsed: PulsedJson | None
     emitters: list[EmitterJson]
     beam_area_cm2: float | None
+    irradiance_mw_cm2: float | None
     aperture_area_cm2: float | None
     output_check: OutputCheckJson | None
     starts: str
@@ -95,6 +96,7 @@ class RegionJson(TypedDict):
     energy_j: float
     all_spots_energy_j: float
     fluence_j_cm2: float | None
+    irradiance_mw_cm2: float | None
     technique: str
     treated_area_cm2: float | None
     fluence_j_cm2_over_area: float | None

@@ -6,6 +6,7 @@ dose.
 """
 
 import datetime
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -13,10 +14,12 @@ from fractions import Fraction
 from coach.body import region
 from coach.dose import bands, energy
 from coach.dose.beam import output_remarks
+from coach.dose.laser_class import MOST_3B_UW, class_question
+from coach.dose.limits import SKIN_APERTURE_MM, skin_mpe
 from coach.plan.finding import Finding
 from coach.plan.formatting import plain
 from coach.plan.laser import Laser
-from coach.plan.model import Plan, RegionOrder, target_ns
+from coach.plan.model import Plan, RegionOrder, area_hold_ns, target_ns
 from coach.plan.spots import SETTLE_REGION
 from coach.units import cm2_from_um2, j_from_fj, mw_from_uw, rounded, s_from_ns
 
@@ -33,6 +36,8 @@ def dose_findings(plan: Plan, *, today: datetime.date) -> list[Finding]:
         *_ceilings(doses),
         *_output(plan.laser, today),
         *_two_times(plan),
+        *_class(plan.laser),
+        *_skin(plan.laser),
         *_areas(plan.laser),
         *_published(plan, doses),
     ]
@@ -105,7 +110,7 @@ def _ordered(plan: Plan, order: RegionOrder) -> tuple[Fraction, Fraction | None]
     """J and J/cm2 of each spot as ordered; by the seconds only where these are what was ordered."""
     laser = plan.laser
     if order.technique == "swept":
-        return _energy_j(laser, plan.hold_ns(order)), None
+        return _swept_j(plan, order), None
     if order.seconds_each_spot is not None:
         energy_j = _energy_j(laser, plan.hold_ns(order))
     elif order.joules_each_spot is not None:
@@ -116,6 +121,16 @@ def _ordered(plan: Plan, order: RegionOrder) -> tuple[Fraction, Fraction | None]
     else:
         energy_j = _energy_j(laser, plan.hold_ns(order))
     return energy_j, _fluence_j_cm2(laser, energy_j)
+
+
+def _swept_j(plan: Plan, order: RegionOrder) -> Fraction:
+    """J of one sweep as ordered."""
+    if order.seconds_each_area is None:
+        if order.joules_each_area is not None:
+            return Fraction(order.joules_each_area)
+        if order.joules_per_cm2_over_area is not None and order.treated_area_cm2 is not None:
+            return Fraction(order.joules_per_cm2_over_area) * Fraction(order.treated_area_cm2)
+    return _energy_j(plan.laser, plan.hold_ns(order))
 
 
 def _energy_j(laser: Laser, duration_ns: int) -> Fraction:
@@ -163,8 +178,11 @@ def _two_times(plan: Plan) -> Iterator[Finding]:
     used = f"{plain(rounded(mw_from_uw(output.dose_uw), 1))} mW {output.dose_by}"
     times = []
     for number, order in enumerate(plan.regions, start=1):
-        if order.seconds_each_spot is None:
-            other_ns = target_ns(order, plan.laser, power_uw=output.other_uw)
+        if order.seconds_each_spot is None and order.seconds_each_area is None:
+            if order.technique == "swept":
+                other_ns = area_hold_ns(order, output.other_uw)
+            else:
+                other_ns = target_ns(order, plan.laser, power_uw=output.other_uw)
             times.append(
                 f"regions[{number}] {_seconds(plan.hold_ns(order))}, not {_seconds(other_ns)}"
             )
@@ -181,6 +199,50 @@ def _two_times(plan: Plan) -> Iterator[Finding]:
 
 def _seconds(duration_ns: int) -> str:
     return f"{plain(rounded(s_from_ns(duration_ns), 1))} s"
+
+
+def _class(laser: Laser) -> Iterator[Finding]:
+    """Whether the stated class fits the larger of stated and measured power."""
+    ratio = laser.head.hazard_ratio
+    sources = [
+        (emitter.wavelength_nm, round(emitter.mean_power_uw * ratio))
+        for emitter in laser.head.emitters
+    ]
+    question = class_question(laser.laser_class, sources)
+    if question is not None:
+        yield Finding(field="laser.laser_class", text=question, rank=1)
+
+
+def _skin(laser: Laser) -> Iterator[Finding]:
+    """How a head that stays still compares with the skin limit set for people."""
+    irradiance = laser.irradiance_mw_cm2
+    if irradiance is None:
+        return
+    limits = [
+        (emitter, skin_mpe(wavelength_nm=float(emitter.wavelength_nm), exposure_s=10))
+        for emitter in laser.head.emitters
+    ]
+    # Averaged over the aperture of the limit where the beam is narrower; shares add up.
+    aperture_cm2 = math.pi * (SKIN_APERTURE_MM / 10) ** 2 / 4
+    area_cm2 = max(float(cm2_from_um2(laser.beam_area_um2 or 0)), aperture_cm2)
+    scale = laser.power_uw / laser.output.stated_uw
+    times = sum(
+        emitter.mean_power_uw * 1e-6 * scale / area_cm2 / (limit.irradiance_w_m2 / 1e4)
+        for emitter, limit in limits
+    )
+    if times <= 1:
+        return
+    moved = "; a head of this power is usually moved" if laser.power_uw > MOST_3B_UW else ""
+    lead = f"{plain(rounded(irradiance, 0))} mW/cm2"
+    yield Finding(
+        field="laser.beam_area_cm2",
+        text=f"{lead} under the beam: {times:.1f} times the skin limit set for people, if the head "
+        f"stays still for 10 s or more ({limits[0][1].rule}, over {SKIN_APERTURE_MM} mm at least; "
+        f"ICNIRP 2013; read){moved}; the prescriber decides",
+        short=f"{lead}: {times:.1f} times the skin limit set for people, if the head stays still"
+        f"{moved}; the prescriber decides",
+        rank=4,
+    )
 
 
 def _areas(laser: Laser) -> Iterator[Finding]:

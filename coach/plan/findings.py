@@ -13,14 +13,11 @@ from coach.plan.spots import SETTLE_REGION, Spot
 from coach.plan.sweep import sweep_findings
 from coach.plan.tape_findings import measure_remarks
 from coach.plan.unstated import unstated
-from coach.units import NS_PER_S, clock_text, mw_from_uw, rounded
+from coach.units import NS_PER_S, clock_text
 
 # Common practice, no source: an owner and a dog seldom keep still for longer.
 LONG_SESSION_S = 30 * 60
 SHORT_HOLD_S = 5
-# Class 3B: mean output at most 500 mW (WALT 2010, 780-860 nm, read second-hand; IEC 60825-1 has
-# the same limit, from memory).
-MOST_3B_UW = 500_000
 
 
 def total_ns(spots: Sequence[Spot]) -> int:
@@ -58,14 +55,6 @@ def findings(plan: Plan, spots: Sequence[Spot], *, today: datetime.date) -> list
                     text="seconds and a target are both stated; they agree, and the seconds rule",
                 )
             )
-    if plan.laser.laser_class == "3B" and plan.laser.power_uw > MOST_3B_UW:
-        found.append(
-            Finding(
-                field="laser.mean_power_mw",
-                text=f"{rounded(mw_from_uw(plan.laser.power_uw), 0)} mW is more than a laser of "
-                "class 3B may give (500 mW): is the class or the power right?",
-            )
-        )
     found += [Finding(field=field, text=text) for field, text in course_findings(plan)]
     if plan.laser.beam_area_um2 is None:
         found.append(

@@ -63,8 +63,6 @@ NOT_YET = frozenset(
         "photos",
         "care.touch_seconds",
         "care.touch_words",
-        "laser.divergence_is",
-        "laser.divergence_other_mrad",
         "laser.key",
         "plan.beside",
         "plan.needs_second_check",

@@ -25,20 +25,12 @@ from coach.plan.fields import (
     whole,
     words,
 )
-from coach.units import um2_from_cm2, uw_from_mw
+from coach.units import cm2_from_um2, mw_from_uw, um2_from_cm2, uw_from_mw
 
 UM_PER_CM = 10_000
 _DIAMETER_CM = between("0.01", "15", "cm", above="this looks like mm")
 _DIVERGENCE = usual("divergence_mrad")
 
-# How a data sheet can mean a divergence; see coach.dose.hazard for what is made of it.
-DivergenceIs = Literal[
-    "full angle at 1/e",
-    "full angle at 1/e2",
-    "half angle at 1/e",
-    "half angle at 1/e2",
-    "full width at half maximum",
-]
 SecondsBy = Literal["stated", "measured"]
 
 
@@ -79,7 +71,7 @@ class Source(Table):
     """What one source of light has: in ``[laser]`` itself, or in each ``[[laser.emitter]]``.
 
     Attributes:
-        divergence_mrad: full angle, for the hazard distance.
+        divergence_mrad, divergence_other_mrad, divergence_is: for the hazard distance.
         aperture_diameter_cm: of the beam where it leaves the head, for the hazard distance.
     """
 
@@ -92,7 +84,7 @@ class Source(Table):
     divergence_other_mrad: Annotated[Decimal | None, _DIVERGENCE] = Field(
         default=None, json_schema_extra=FORMAT_2
     )
-    divergence_is: DivergenceIs | None = Field(default=None, json_schema_extra=FORMAT_2)
+    divergence_is: beam.DivergenceIs | None = Field(default=None, json_schema_extra=FORMAT_2)
     aperture_diameter_cm: Annotated[Decimal | None, _DIAMETER_CM] = None
 
     @property
@@ -110,14 +102,23 @@ class Source(Table):
         """For the arithmetic. What is not stated here is taken from ``laser``."""
         if self.wavelength_nm is None:
             raise ValueError("the source has no wavelength")
-        divergence = self.divergence_mrad or laser.divergence_mrad
+        where: Source = self if self.divergence_mrad is not None else laser
+        divergence, note = None, ""
+        if where.divergence_mrad is not None:
+            other = where.divergence_other_mrad
+            divergence, note = beam.full_angle_mrad(
+                Fraction(where.divergence_mrad),
+                where.divergence_is or laser.divergence_is,
+                other_mrad=None if other is None else Fraction(other),
+            )
         diameter = self.aperture_diameter_cm or laser.aperture_diameter_cm
         return beam.Emitter(
             wavelength_nm=Fraction(self.wavelength_nm),
             mean_power_uw=self.stated_power_uw,
             pulse=self._pulse(),
             aperture_diameter_um=None if diameter is None else round(diameter * UM_PER_CM),
-            divergence_mrad=None if divergence is None else Fraction(divergence),
+            divergence_mrad=divergence,
+            divergence_note=note,
         )
 
     def _pulse(self) -> beam.Pulse | None:
@@ -213,6 +214,13 @@ class Laser(Source):
             width_um, length_um = (round(side * UM_PER_CM) for side in self.beam_rectangle_cm)
             return beam.rectangle_area_um2(width_um=width_um, length_um=length_um)
         return None
+
+    @property
+    def irradiance_mw_cm2(self) -> Fraction | None:
+        """Mean power over the beam area at the skin, or None if that is not stated."""
+        if self.beam_area_um2 is None:
+            return None
+        return mw_from_uw(self.power_uw) / cm2_from_um2(self.beam_area_um2)
 
     @property
     def head(self) -> beam.Head:

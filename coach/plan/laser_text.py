@@ -41,6 +41,7 @@ def laser_lines(laser: Laser) -> Iterator[str]:
         yield "beam area at the skin not stated"
     else:
         yield f"beam area {_area(laser)} at the skin"
+        yield f"irradiance {_irradiance(laser)} at the skin"
     yield {
         "stays on": "stays on for the whole session",
         "button at each spot": "started by its button at each spot",
@@ -78,6 +79,11 @@ def _area(laser: Laser) -> str:
     return f"{area} ({' by '.join(plain(side) for side in laser.beam_rectangle_cm or ())} cm)"
 
 
+def _irradiance(laser: Laser) -> str:
+    value = laser.irradiance_mw_cm2 or Fraction(0)
+    return f"{plain(rounded(value, 0 if value >= 10 else 2))} mW/cm2"
+
+
 def laser_json(laser: Laser) -> dict[str, Any]:
     """The sources, the beam and the output check of a laser as data.
 
@@ -85,8 +91,8 @@ def laser_json(laser: Laser) -> dict[str, Any]:
     from), power_by (``stated`` or ``measured``: what that is), power_open (whether the prescriber
     still has to say which), pulsed (peak_power_mw, duty_cycle 0-1, pulse_width_us,
     frequency_hz; or null), emitters (each wavelength_nm, mean_power_mw as stated, pulsed),
-    beam_area_cm2 and aperture_area_cm2 (or null), output_check (stated_mw, measured_mw,
-    drift_percent, on, valid_days; or null).
+    beam_area_cm2, irradiance_mw_cm2 and aperture_area_cm2 (or null), output_check (stated_mw,
+    measured_mw, drift_percent, on, valid_days; or null).
     """
     check = laser.output_check
     area_um2 = laser.beam_area_um2
@@ -105,6 +111,7 @@ def laser_json(laser: Laser) -> dict[str, Any]:
             for source in laser.sources
         ],
         "beam_area_cm2": None if area_um2 is None else number(cm2_from_um2(area_um2)),
+        "irradiance_mw_cm2": number(laser.irradiance_mw_cm2),
         "aperture_area_cm2": number(laser.aperture_area_cm2),
         "output_check": None
         if check is None

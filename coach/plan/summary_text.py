@@ -161,6 +161,7 @@ def summary_json(plan: Plan, spots: Sequence[Spot], findings: Sequence[Finding])
                 "fluence_j_cm2": None
                 if row.first.swept
                 else _number(_fluence(laser, row.first.hold_ns)),
+                "irradiance_mw_cm2": _number(laser.irradiance_mw_cm2),
                 "technique": row.first.technique,
                 "treated_area_cm2": _number(_area_cm2(row.first)),
                 "fluence_j_cm2_over_area": _number(_over_area(laser, row.first)),

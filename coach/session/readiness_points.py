@@ -122,7 +122,7 @@ def eyes(plan: Plan) -> tuple[Point, ...]:
 def _eyewear(laser: Laser) -> tuple[str, ...]:
     """Which eyewear: by :mod:`coach.dose.hazard` (ICNIRP 2013 / IEC 60825-1:2014)."""
     try:
-        density = math.ceil(head_hazard(laser.head).required_od)
+        density = math.ceil(head_hazard(laser.head).density)
     except OutOfScope:
         density = 0
     if density == 0:

@@ -10,13 +10,12 @@ from hypothesis import strategies as st
 from lasercalc import EmissionMode, LaserSource, nohd  # type: ignore[import-untyped]
 
 from coach.dose.beam import Emitter, Head, OutputCheck
+from coach.dose.distance import NohdForm, nohd_m
 from coach.dose.hazard import (
     NO_DIAMETER,
-    NohdForm,
     default_exposure_s,
     head_hazard,
     in_pupil_w_m2,
-    nohd_m,
     required_od,
 )
 from coach.dose.limits import EDITION, SCOPE, eye_mpe
@@ -57,8 +56,8 @@ def test_s11_hazard_distance_of_a_contact_head() -> None:
     # sqrt(0.196763^2 - 0.005^2) / 0.2 = 0.9835 m.
     found = head_hazard(Head(emitters=(contact_emitter(),)), exposure_s=10)
     for one in (found, found.emitters[0]):
-        assert one.nohd_linear_m == pytest.approx(0.9588, rel=1e-3)
-        assert one.nohd_quadrature_m == pytest.approx(0.9835, rel=1e-4)
+        assert one.eye.nohd_linear_m == pytest.approx(0.9588, rel=1e-3)
+        assert one.eye.nohd_quadrature_m == pytest.approx(0.9835, rel=1e-4)
 
 
 def test_a_hazard_distance_is_the_linear_one_unless_asked_otherwise() -> None:
@@ -89,8 +88,8 @@ def test_a_head_of_points_that_widen_differently(
         for power_w, mrad in parts
     )
     found = head_hazard(Head(emitters=emitters), exposure_s=10)
-    assert found.nohd_linear_m == pytest.approx(expected_m, rel=1e-5)
-    assert found.nohd_quadrature_m == pytest.approx(expected_m, rel=1e-5)
+    assert found.eye.nohd_linear_m == pytest.approx(expected_m, rel=1e-5)
+    assert found.eye.nohd_quadrature_m == pytest.approx(expected_m, rel=1e-5)
     assert all(NO_DIAMETER in one.notes for one in found.emitters)
 
 
@@ -127,8 +126,8 @@ def test_lasercalc_agrees_on_the_linear_hazard_distance(
     )
     found = head_hazard(Head(emitters=(emitter,)), exposure_s=10)
     expected = nohd(source, 10).nohd_m
-    assert found.emitters[0].nohd_linear_m == pytest.approx(expected, rel=1e-9, abs=1e-12)
-    assert found.nohd_linear_m == pytest.approx(expected, rel=1e-9, abs=1e-12)
+    assert found.emitters[0].eye.nohd_linear_m == pytest.approx(expected, rel=1e-9, abs=1e-12)
+    assert found.eye.nohd_linear_m == pytest.approx(expected, rel=1e-9, abs=1e-12)
 
 
 @given(
@@ -181,24 +180,24 @@ def test_the_worst_case_for_eyewear_is_the_whole_beam_in_the_pupil() -> None:
     # 0.5 W over the 7 mm pupil, pi (3.5e-3)^2 = 3.84845e-5 m2: 12 992.2 W/m2; / 16.4437: OD 2.8977.
     assert in_pupil_w_m2(power_w=0.5) == pytest.approx(12_992.2, rel=1e-4)
     found = head_hazard(Head(emitters=(contact_emitter(),)), exposure_s=10)
-    assert found.required_od == pytest.approx(2.8977, abs=1e-3)
+    assert found.eye.required_od == pytest.approx(2.8977, abs=1e-3)
 
 
 def test_a_weak_beam_needs_no_eyewear_and_has_no_hazard_distance() -> None:
     # 0.15 mW at 650 nm: 7.64 W/m2 over its 5 mm, 3.90 W/m2 in the pupil, both below 10 W/m2.
     found = head_hazard(Head(emitters=(contact_emitter(650, 150),)), exposure_s=10)
-    assert found.required_od == 0
-    assert found.nohd_linear_m == 0
+    assert found.eye.required_od == 0
+    assert found.eye.nohd_linear_m == 0
 
 
 def test_two_equal_emitters_are_as_one_of_twice_the_power() -> None:
     twice = head_hazard(Head(emitters=(contact_emitter(), contact_emitter())), exposure_s=10)
     once = head_hazard(Head(emitters=(contact_emitter(power_uw=1_000_000),)), exposure_s=10)
-    assert twice.nohd_linear_m is not None
-    assert twice.nohd_quadrature_m is not None
-    assert twice.nohd_linear_m == pytest.approx(once.nohd_linear_m, rel=1e-9)
-    assert twice.nohd_quadrature_m == pytest.approx(once.nohd_quadrature_m, rel=1e-9)
-    assert twice.required_od == pytest.approx(once.required_od, rel=1e-9)
+    assert twice.eye.nohd_linear_m is not None
+    assert twice.eye.nohd_quadrature_m is not None
+    assert twice.eye.nohd_linear_m == pytest.approx(once.eye.nohd_linear_m, rel=1e-9)
+    assert twice.eye.nohd_quadrature_m == pytest.approx(once.eye.nohd_quadrature_m, rel=1e-9)
+    assert twice.eye.required_od == pytest.approx(once.eye.required_od, rel=1e-9)
 
 
 @given(
@@ -217,25 +216,28 @@ def test_a_whole_head_is_worse_than_each_of_its_emitters(
 ) -> None:
     emitters = tuple(contact_emitter(nm, uw, mrad) for nm, uw, mrad in parts)
     found = head_hazard(Head(emitters=emitters, beam_area_um2=10**8))
-    assert found.nohd_linear_m is not None
-    assert found.nohd_quadrature_m is not None
+    assert found.eye.nohd_linear_m is not None
+    assert found.eye.nohd_quadrature_m is not None
     assert found.skin_ratio is not None
     slack = 1e-9
     for one in found.emitters:
-        assert one.nohd_linear_m is not None
-        assert one.nohd_quadrature_m is not None
+        assert one.eye.nohd_linear_m is not None
+        assert one.eye.nohd_quadrature_m is not None
         assert one.skin_ratio is not None
-        assert found.nohd_linear_m >= one.nohd_linear_m * (1 - slack)
-        assert found.nohd_quadrature_m >= one.nohd_quadrature_m * (1 - slack)
-        assert found.required_od >= one.required_od - slack
+        assert found.eye.nohd_linear_m >= one.eye.nohd_linear_m * (1 - slack)
+        assert found.eye.nohd_quadrature_m >= one.eye.nohd_quadrature_m * (1 - slack)
+        assert found.eye.required_od >= one.eye.required_od - slack
         assert found.skin_ratio >= one.skin_ratio
+    if found.eye.required_od == 0:
+        assert (found.eye.nohd_linear_m, found.eye.nohd_quadrature_m) == (0, 0)
+        return
     # At the distances found, the shares of the limits add up to one, or at the head to less.
     for distance_m, wide in (
-        (found.nohd_linear_m, lambda spread_m: 0.005 + spread_m),
-        (found.nohd_quadrature_m, lambda spread_m: math.hypot(0.005, spread_m)),
+        (found.eye.nohd_linear_m, lambda spread_m: 0.005 + spread_m),
+        (found.eye.nohd_quadrature_m, lambda spread_m: math.hypot(0.005, spread_m)),
     ):
         shares = sum(
-            one.power_w / (math.pi * wide(mrad * 1e-3 * distance_m) ** 2 / 4) / one.eye_mpe_w_m2
+            one.power_w / (math.pi * wide(mrad * 1e-3 * distance_m) ** 2 / 4) / one.eye.mpe_w_m2
             for one, (_, _, mrad) in zip(found.emitters, parts, strict=True)
         )
         assert shares <= 1 + 1e-6
@@ -246,9 +248,9 @@ def test_without_a_divergence_no_distance_is_made_up() -> None:
     found = head_hazard(
         Head(emitters=(contact_emitter(), contact_emitter(divergence_mrad=None))), exposure_s=10
     )
-    assert found.nohd_linear_m is None
-    assert found.nohd_quadrature_m is None
-    assert found.emitters[0].nohd_linear_m is not None
+    assert found.eye.nohd_linear_m is None
+    assert found.eye.nohd_quadrature_m is None
+    assert found.emitters[0].eye.nohd_linear_m is not None
     assert any("whole room" in note for note in found.emitters[1].notes)
 
 
@@ -257,7 +259,7 @@ def test_the_measured_output_is_what_hurts() -> None:
     check = OutputCheck(power_uw=1_000_000, on=datetime.date(2026, 11, 1))
     doubled = head_hazard(Head(emitters=(contact_emitter(),), checked=check), exposure_s=10)
     stated = head_hazard(Head(emitters=(contact_emitter(power_uw=1_000_000),)), exposure_s=10)
-    assert doubled.required_od == pytest.approx(stated.required_od)
+    assert doubled.eye.required_od == pytest.approx(stated.eye.required_od)
 
 
 def test_nanosecond_pulses_are_held_to_the_lowest_pulse_rule() -> None:
@@ -271,11 +273,11 @@ def test_nanosecond_pulses_are_held_to_the_lowest_pulse_rule() -> None:
     (found,) = head_hazard(Head(emitters=(emitter,)), exposure_s=10).emitters
     # 50 W x 200 ns x 5 kHz = 50 mW.
     assert found.power_w == pytest.approx(0.05)
-    assert found.eye_mpe_w_m2 == pytest.approx(10.2816, rel=1e-4)
-    assert found.pulsed is not None
-    assert "C_5" in found.rule
+    assert found.eye.mpe_w_m2 == pytest.approx(10.2816, rel=1e-4)
+    assert found.eye.pulsed is not None
+    assert "C_5" in found.eye.rule
     # 0.05 W in the pupil 1299.2 W/m2; log10(1299.2/10.2816) = 2.1016.
-    assert found.required_od == pytest.approx(2.1016, abs=1e-3)
+    assert found.eye.required_od == pytest.approx(2.1016, abs=1e-3)
 
 
 def test_unstated_pulses_are_taken_as_continuous_at_the_peak() -> None:
@@ -284,7 +286,7 @@ def test_unstated_pulses_are_taken_as_continuous_at_the_peak() -> None:
     )
     (found,) = head_hazard(Head(emitters=(emitter,)), exposure_s=10).emitters
     assert found.power_w == pytest.approx(6)
-    assert found.eye_mpe_w_m2 == pytest.approx(36.3078, rel=1e-5)  # S03
+    assert found.eye.mpe_w_m2 == pytest.approx(36.3078, rel=1e-5)  # S03
     assert any("peak power" in note for note in found.notes)
     # A meter that shows 4 W where 3 W mean are stated: a third more of the peak too. One that
     # shows less takes nothing off it.
@@ -304,7 +306,7 @@ def test_fast_pulses_are_told_by_the_rule_of_the_mean() -> None:
     )
     (found,) = head_hazard(Head(emitters=(emitter,)), exposure_s=10).emitters
     steady = eye_mpe(wavelength_nm=905, exposure_s=10)
-    assert (found.rule, found.status) == (steady.rule, steady.status)
+    assert (found.eye.rule, found.eye.status) == (steady.rule, steady.status)
 
 
 def test_skin_is_compared_over_the_beam_or_the_aperture_of_the_limit() -> None:
@@ -343,7 +345,7 @@ def test_nobody_is_trusted_to_look_away() -> None:
     assert default_exposure_s(wavelength_nm=600) == 10
     mixed = head_hazard(Head(emitters=(contact_emitter(808), contact_emitter(450))))
     assert {one.exposure_s for one in mixed.emitters} == {100}
-    assert mixed.emitters[1].eye_mpe_w_m2 == pytest.approx(
+    assert mixed.emitters[1].eye.mpe_w_m2 == pytest.approx(
         eye_mpe(wavelength_nm=450, exposure_s=100).irradiance_w_m2
     )
 

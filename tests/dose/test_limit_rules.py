@@ -1,7 +1,7 @@
 """Each branch of the exposure limits says which rule it is, and how well that rule is known.
 
-The rules as in the EU/Norwegian annex and ICNIRP 2013 (read); branches marked memory are from
-memory and wait for the printed standard.
+Skin: as in two transpositions of directive 2006/25/EC (read). Eyes: as in transcriptions of EN
+60825-1:2014 and of ANSI Z136.1-2014 into code (second-hand).
 """
 
 import pytest
@@ -11,9 +11,9 @@ from coach.dose.limits import Limit, c_5, eye_mpe, eye_mpe_pulsed, skin_mpe
 EYE = [
     # 400-600 nm from 10 s on: the lower of the thermal and the photochemical limit; both are
     # 10 W/m2 at 450 nm and 10 s.
-    (450, 10, "10·1 W/m2", "memory"),
-    (450, 20, "100·C_3 J/m2, from 100 s on 1·C_3 W/m2 (photochemical)", "memory"),
-    (599, 10, "10·1 W/m2", "memory"),
+    (450, 10, "10·1 W/m2", "second-hand"),
+    (450, 20, "100·C_3 J/m2, from 100 s on 1·C_3 W/m2 (photochemical)", "second-hand"),
+    (599, 10, "10·1 W/m2", "second-hand"),
     # At 600 nm the photochemical limit is over.
     (600, 10, "10·1 W/m2", "second-hand"),
     (650, 9.9, "18·1·t^0.75 J/m2", "second-hand"),
@@ -22,16 +22,16 @@ EYE = [
     (905, 9.9, "18·C_A·C_C·t^0.75 J/m2", "second-hand"),
     (905, 1e-6, "2e-3·C_A·C_C J/m2", "second-hand"),
     (1049, 1, "18·C_A·C_C·t^0.75 J/m2", "second-hand"),
-    (1050, 1, "18·C_A·C_C·t^0.75 J/m2", "memory"),
-    (1050, 1e-6, "2e-2·C_C J/m2", "memory"),
+    (1050, 1, "18·C_A·C_C·t^0.75 J/m2", "second-hand"),
+    (1050, 1e-6, "2e-2·C_C J/m2", "second-hand"),
     (1150, 10, "10·C_A·C_C W/m2", "second-hand"),
-    (1151, 10, "10·C_A·C_C W/m2", "memory"),
+    (1151, 10, "10·C_A·C_C W/m2", "second-hand"),
 ]
 SKIN = [
     (905, 10, "0.2·C_A W/cm2", "read"),
     (905, 9.9, "1.1·C_A·t^0.25 J/cm2", "read"),
     (905, 1e-7, "1.1·C_A·t^0.25 J/cm2", "read"),
-    (905, 5e-8, "0.02·C_A J/cm2", "memory"),
+    (905, 5e-8, "0.02·C_A J/cm2", "read"),
 ]
 
 
@@ -55,7 +55,8 @@ def test_the_skin(row: tuple[float, float, str, str]) -> None:
 
 
 def test_the_long_waves_have_a_rule_of_their_own_for_short_pulses() -> None:
-    # From memory: 2e-2·C_C J/m2 from 1050 nm on, and C_C is 8 above 1200 nm.
+    # ANSI Z136.1-2014, table 5c, second-hand: 2e-6 J/cm2·C_C, which is 2e-2·C_C J/m2,
+    # from 1050 nm on, and C_C is 8 above 1200 nm.
     at_1050 = eye_mpe(wavelength_nm=1050, exposure_s=1e-6)
     at_1201 = eye_mpe(wavelength_nm=1201, exposure_s=1e-6)
     assert at_1050.radiant_exposure_j_m2 == pytest.approx(2e-2)
@@ -75,7 +76,7 @@ def test_the_skin_between_100_ns_and_10_s() -> None:
         (600, 1e-7, 1.0),
         (10_000, 1e-7, 0.5),
         (10_000, 5e-6, 0.5),
-        # Longer pulses: from memory.
+        # Longer pulses of a point source: second-hand.
         (10_000, 5.1e-6, 1.0),
         (600, 5.1e-6, 1.0),
     ],
@@ -85,7 +86,7 @@ def test_c_5(pulses: int, width_s: float, expected: float) -> None:
 
 
 def test_from_1050_nm_pulses_of_up_to_13_us_count_as_short() -> None:
-    # From memory: T_i is 13 us from 1050 nm on.
+    # EN 60825-1:2014, table 2, second-hand: T_i is 13 us from 1050 nm on.
     assert c_5(pulses=10_000, pulse_width_s=13e-6, wavelength_nm=1064) == pytest.approx(0.5)
     assert c_5(pulses=10_000, pulse_width_s=13e-6, wavelength_nm=905) == 1.0
 

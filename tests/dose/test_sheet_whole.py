@@ -11,7 +11,7 @@ import pytest
 
 from coach.dose.beam import Emitter, Head
 from coach.dose.hazard import HeadHazard, head_hazard
-from coach.dose.sheet import PRECAUTIONS, sheet, to_json
+from coach.dose.sheet import POINT_SOURCE, PRECAUTIONS, sheet, to_json
 from tests.dose.test_sheet import PULSED, S11, UNSTATED
 
 ABOVE_THE_LIMIT = (
@@ -19,13 +19,22 @@ ABOVE_THE_LIMIT = (
     "keep fingers out of the beam"
 )
 COMPUTED = (
-    "Computed for # s of looking into the beam, all of it through a pupil of # mm: the worst case."
+    "Computed for # s of looking into the beam, all of it through a pupil of # mm, as a point "
+    "source: the worst case. Of two sets of limits the stricter is used."
+)
+DIFFUSE = "Thrown back by something white and matt: below the limit from # m on"
+AS_A_POINT = re.sub(r"\d[\d.]*", "#", POINT_SOURCE)
+CONTINUOUS = (
+    "# nm, # mW. Skin limit # W/cm#, which is # J/cm# in # s",
+    "  ICNIRP, IEC: eye limit # W/m# (#·C_A·C_C W/m#; second-hand), optical density #, # m",
+    "  EU directive: eye limit # W/m# (#·C_A·C_C W/m#; read), optical density #, # m",
 )
 DARK = "This light cannot be seen, or only a part of it: dark is not off."
 LIMITS = (
-    "Limits: ICNIRP # / IEC #-#:# The limits are for eyes and bystanders and for the hand that "
-    "holds the head, not for the treatment itself, and were set for people. Near infrared cannot "
-    "be seen: dark is not off. Local rules and the prescriber's laser-safety adviser rule."
+    "Limits: ICNIRP # / IEC #-#:#; EU directive #/#/EC, annex II. The limits are for eyes and "
+    "bystanders and for the hand that holds the head, not for the treatment itself, and were set "
+    "for people. Near infrared cannot be seen: dark is not off. Local rules and the prescriber's "
+    "laser-safety adviser rule."
 )
 
 
@@ -44,6 +53,9 @@ def test_a_continuous_head() -> None:
         "",
         "Hazard distance for eyes: # m in a straight line from the head",
         "Eyewear: optical density # or more at # nm",
+        "  By EN # or ISO # marked at least # D LB# (second-hand). Density is not the LB number: "
+        "that also says what power the filter withstands.",
+        DIFFUSE,
         ABOVE_THE_LIMIT,
         COMPUTED,
         DARK,
@@ -51,7 +63,9 @@ def test_a_continuous_head() -> None:
         *PRECAUTIONS,
         "",
         "How it was computed",
-        "# nm, # mW: eye limit # W/m# (#·C_A·C_C W/m#; second-hand), skin limit # W/m#",
+        *CONTINUOUS,
+        "",
+        AS_A_POINT,
         "",
         LIMITS,
     ]
@@ -64,6 +78,9 @@ def test_a_head_of_three_wavelengths_of_which_little_is_known() -> None:
         "Hazard distance for eyes: not known, because no divergence is stated; "
         "take it as the whole room",
         "Eyewear: optical density # or more at #, # and # nm",
+        "  Its mark LB n by EN # is not known here, because no beam diameter at the opening is "
+        "stated. Density is not the LB number.",
+        DIFFUSE,
         ABOVE_THE_LIMIT,
         COMPUTED,
         DARK,
@@ -71,14 +88,20 @@ def test_a_head_of_three_wavelengths_of_which_little_is_known() -> None:
         *PRECAUTIONS,
         "",
         "How it was computed",
-        "# nm, # mW: eye limit # W/m# (#·C_A·C_C W/m#; second-hand), skin limit # W/m#",
+        CONTINUOUS[0],
+        *(f"{line.removesuffix('# m')}distance not known" for line in CONTINUOUS[1:]),
         "  pulse width and frequency are not stated: taken as continuous at the peak power, "
         "which is the safe side",
-        "# nm, # mW: eye limit # W/m# (#·C_A·C_C J/m#, C_#, # pulses; second-hand), "
-        "skin limit # W/m#",
-        "  Of the three pulse rules, C_# governs. The EU directive of # has the factor # "
-        "where C_# is #: ask which one is law with you.",
-        "# nm, # mW: eye limit # W/m# (#·C_A·C_C W/m#; second-hand), skin limit # W/m#",
+        CONTINUOUS[0],
+        "  ICNIRP, IEC: eye limit # W/m# (#·C_A·C_C J/m#, C_#, # pulses; second-hand), optical "
+        "density #, distance not known",
+        "    one pulse # J/m#, # of them counted, factor #: C_# governs",
+        "  EU directive: eye limit # W/m# (#·C_A J/m#, C_#, # pulses; read), optical density #, "
+        "distance not known",
+        "    one pulse # J/m#, # of them counted, factor #: C_# governs",
+        *CONTINUOUS,
+        "",
+        AS_A_POINT,
         "",
         LIMITS,
     ]
@@ -104,9 +127,11 @@ def test_the_skin_line(ratio: float | None, expected: str) -> None:
 
 
 def test_the_harmless_lines() -> None:
-    found = replace(hazard(S11), nohd_quadrature_m=0.0, required_od=0.0)
-    lines = sheet(found, label="invented laser")
-    assert "Hazard distance for eyes: below the limit right at the head" in lines
+    whole = hazard(S11)
+    harmless = replace(whole.eye, nohd_linear_m=0.0, nohd_quadrature_m=0.0, required_od=0.0)
+    lines = sheet(replace(whole, eye=harmless, eye_eu=harmless), label="invented laser")
+    assert "Hazard distance for eyes: 0 m, below the limit right at the head" in lines
+    assert not any("LB" in line for line in lines)
     assert (
         "Eyewear: below the limit even with the whole beam in the eye; follow the maker's papers"
     ) in lines
@@ -120,22 +145,28 @@ def test_from_700_nm_on_it_cannot_be_seen(wavelength_nm: int, dark: bool) -> Non
 
 def test_milliwatts_are_printed_and_kept_as_stated() -> None:
     found = hazard(S11)
-    assert "808 nm, 500 mW: " in "\n".join(sheet(found, label="invented laser"))
+    assert "808 nm, 500 mW. " in "\n".join(sheet(found, label="invented laser"))
     assert to_json(found)["emitters"][0]["power_mw"] == pytest.approx(500)
 
 
 def test_the_json_leaves_nothing_out() -> None:
     found = hazard(S11)
     data = to_json(found)
-    of_head = ("edition", "scope", "nohd_linear_m", "nohd_quadrature_m", "required_od")
-    assert {name: data[name] for name in of_head} == {  # type: ignore[literal-required]
-        name: getattr(found, name) for name in of_head
-    }
-    assert data["skin_ratio"] == found.skin_ratio is not None
+    of_eyes = ("nohd_linear_m", "nohd_quadrature_m", "required_od")
+    assert [data[name] for name in ("edition", "scope", "skin_ratio")] == [
+        found.edition,
+        found.scope,
+        found.skin_ratio,
+    ]
+    assert (data["distance_m"], data["density"]) == (found.distance_m, found.density)
     emitter, source = data["emitters"][0], found.emitters[0]
-    names = set(emitter) - {"power_mw", "pulses", "notes"}
-    assert {name: emitter[name] for name in names} == {  # type: ignore[literal-required]
-        name: getattr(source, name) for name in names
-    }
-    assert None not in (emitter["nohd_linear_m"], emitter["nohd_quadrature_m"])
-    assert emitter["skin_ratio"] is not None
+    for name in of_eyes:
+        assert data[name] == getattr(found.eye, name) is not None  # type: ignore[literal-required]
+        assert emitter[name] == getattr(source.eye, name)  # type: ignore[literal-required]
+        assert emitter["eu"][name] == getattr(source.eye_eu, name)  # type: ignore[literal-required]
+    assert data["required_od_eu"] == found.eye_eu.required_od
+    assert emitter["eye_mpe_w_m2"] == source.eye.mpe_w_m2
+    assert emitter["skin_mpe_j_m2"] == pytest.approx(source.skin_mpe_w_m2 * data["exposure_s"])
+    assert (emitter["rule"], emitter["status"]) == (source.eye.rule, source.eye.status)
+    assert emitter["markings"] == ["808 D LB4"]
+    assert emitter["skin_ratio"] == source.skin_ratio is not None

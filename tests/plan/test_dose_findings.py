@@ -49,7 +49,7 @@ def test_a_plan_at_its_row_is_silent_however_small_its_spot(area: str) -> None:
         (AREA, f"beam_area_cm2 = {area}\n"),
         power(200),
     )
-    assert found(text) == []
+    assert about_bands(text) == []
 
 
 @pytest.mark.parametrize(
@@ -237,3 +237,49 @@ def test_an_opening_as_large_as_the_beam_is_asked_about() -> None:
     assert "laser.aperture_area_cm2" in fields
     fields = [field for field, _ in found(with_laser("aperture_area_cm2 = 0.1\n"))]
     assert "laser.aperture_area_cm2" not in fields
+
+
+# Skin from 10 s on: 0.2·C_A W/cm2, C_A 1.64437 at 808 nm (S01, S07; read). Averaged over 3.5 mm,
+# 0.09621 cm2, where the beam is narrower.
+@pytest.mark.parametrize(
+    ("mw", "area", "laser_class", "says"),
+    [
+        (100, "0.5", "3B", None),
+        (164, "0.5", "3B", None),
+        # 500 mW/cm2 / 328.874 mW/cm2 = 1.52.
+        (250, "0.5", "3B", "500 mW/cm2 under the beam: 1.5 times the skin limit set for people"),
+        # 0.1 W / 0.09621 cm2 = 1.0394 W/cm2: 3.16 times, though the beam itself has 3333 mW/cm2.
+        (100, "0.03", "3B", "3333 mW/cm2 under the beam: 3.2 times"),
+        # 10 W / 5 cm2 = 2 W/cm2: 6.08 times.
+        (10_000, "5", "4", "2000 mW/cm2 under the beam: 6.1 times"),
+    ],
+)
+def test_irradiance_is_held_against_the_skin_limit_set_for_people(
+    mw: int, area: str, laser_class: str, says: str | None
+) -> None:
+    text = region(
+        "lumbar",
+        f"{LUMBAR}seconds_each_spot = 25",
+        (AREA, f"beam_area_cm2 = {area}\n"),
+        ('laser_class = "3B"', f'laser_class = "{laser_class}"'),
+        power(mw),
+    )
+    texts = [words for field, words in found(text) if field == "laser.beam_area_cm2"]
+    if says is None:
+        assert texts == []
+        return
+    (words,) = texts
+    assert words.startswith(says)
+    assert words.endswith("the prescriber decides")
+    assert ("a head of this power is usually moved" in words) is (mw > 500)
+
+
+@pytest.mark.parametrize("laser_class", ["1", "1C", "1M", "2", "2M", "3R", "3B"])
+def test_a_class_that_cannot_be_is_asked_about(laser_class: str) -> None:
+    text = region(
+        "lumbar",
+        f"{LUMBAR}seconds_each_spot = 5",
+        power(5000),
+        ('laser_class = "3B"', f'laser_class = "{laser_class}"'),
+    )
+    assert next(field for field, _ in found(text)) == "laser.laser_class"

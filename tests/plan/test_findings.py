@@ -35,9 +35,9 @@ def test_nothing_to_remark() -> None:
         ("beam_area_cm2 = 0.5\n", "", "laser.beam_area_cm2", "J/cm2 stays blank"),
         # Class 3B, mean output 5-500 mW: WALT 2010, read second-hand.
         (
-            "mean_power_mw = 100\n",
-            "mean_power_mw = 501\n",
-            "laser.mean_power_mw",
+            "mean_power_mw = 100\nbeam_area_cm2 = 0.5\n",
+            "mean_power_mw = 501\nbeam_area_cm2 = 2\n",
+            "laser.laser_class",
             "501 mW is more than a laser of class 3B may give (500 mW)",
         ),
         # 61 days are valid, both ends counted; nine weeks are 63.
@@ -59,7 +59,11 @@ def test_a_remark(old: str, new: str, field: str, words: str) -> None:
 @pytest.mark.parametrize(
     ("old", "new"),
     [
-        ("mean_power_mw = 100\n", "mean_power_mw = 500\n"),
+        # 500 mW over 2 cm2: 250 mW/cm2, below the skin limit.
+        (
+            "mean_power_mw = 100\nbeam_area_cm2 = 0.5\n",
+            "mean_power_mw = 500\nbeam_area_cm2 = 2\n",
+        ),
         ("seconds_each_spot = 40", "seconds_each_spot = 5"),
         ("weeks = 2", "weeks = 8"),
         ('laser_class = "3B"', 'laser_class = "4"'),

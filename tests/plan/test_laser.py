@@ -52,8 +52,10 @@ def test_every_emitter_has_its_own_wavelength_and_power() -> None:
     assert (second.wavelength_nm, second.mean_power_uw) == (Fraction(905), 25_000)
     assert second.pulse is not None
     assert (second.pulse.width_ns, second.pulse.frequency_hz) == (Fraction(200), Fraction(5000))
-    # What an emitter does not state holds for the whole head.
-    assert (first.divergence_mrad, second.divergence_mrad) == (Fraction(200), Fraction(50))
+    # What an emitter does not state holds for the whole head. Of an unsaid divergence the reading
+    # is taken that gives the farther distance: the angle divided by the square root of 2.
+    angles = [float(one.divergence_mrad or 0) for one in (first, second)]
+    assert angles == pytest.approx([141.4214, 35.35534], rel=1e-6)
 
 
 def test_the_power_of_all_emitters_gives_the_hold() -> None:
@@ -345,3 +347,35 @@ def test_format_2_says_which_power_seconds_go_by() -> None:
     (problem,) = problems_of(unmeasured)
     assert problem.field == "laser.seconds_by"
     assert "measured_mw" in problem.allowed
+
+
+FORMAT_2 = (
+    ("coach_plan = 1", "coach_plan = 2"),
+    ("[settle]\nseconds_each_side = 30\n", ""),
+)
+
+
+# A Gaussian beam exp(-r2/a2): at 1/e2 the radius is sqrt(2) a, at half maximum sqrt(ln 2) a.
+@pytest.mark.parametrize(
+    ("lines", "angle_mrad", "note"),
+    [
+        ("", 141.4214, "does not say what its divergence is"),
+        ('divergence_is = "full angle at 1/e"', 200, ""),
+        ('divergence_is = "full angle at 1/e2"', 141.4214, ""),
+        ('divergence_is = "half angle at 1/e"', 400, ""),
+        ('divergence_is = "half angle at 1/e2"', 282.8427, ""),
+        ('divergence_is = "full width at half maximum"', 240.2245, ""),
+        (
+            'divergence_is = "full angle at 1/e"\ndivergence_other_mrad = 150',
+            150,
+            "of the two axes the smaller, 150 mrad, is used",
+        ),
+        ("divergence_other_mrad = 300", 141.4214, "of the two axes the smaller, 200 mrad, is used"),
+    ],
+)
+def test_a_divergence_says_what_it_is(lines: str, angle_mrad: float, note: str) -> None:
+    text = changed(*FORMAT_2, text=with_laser(f"divergence_mrad = 200\n{lines}\n"))
+    (emitter,) = read(text).laser.head.emitters
+    assert float(emitter.divergence_mrad or 0) == pytest.approx(angle_mrad, rel=1e-6)
+    assert note in emitter.divergence_note
+    assert bool(note) == bool(emitter.divergence_note)

@@ -22,6 +22,7 @@ Valid       2026-11-01 to 2099-12-31
 Laser       invented contact laser, class 3B, 808 nm
             mean power 100 mW, as stated
             beam area 0.5 cm2 at the skin
+            irradiance 200 mW/cm2 at the skin
             stays on for the whole session
 Note        Invented demonstration, not advice. Spine, from
             the neck to the tail.
@@ -189,6 +190,7 @@ def test_the_keys_of_the_data() -> None:
             "aperture_area_cm2",
             "beam_area_cm2",
             "emitters",
+            "irradiance_mw_cm2",
             "label",
             "laser_class",
             "mean_power_mw",
