@@ -1,6 +1,6 @@
 """What ``coach install`` and ``coach uninstall`` would do on this machine. Looks; changes nothing.
 
-``doing.py`` does it. A step says what it is in words; the same words are the dry run.
+``install_run.py`` does it. A step says what it is in words; the same words are the dry run.
 """
 
 from collections.abc import Callable, Collection, Sequence
@@ -18,7 +18,11 @@ REMINDER = "dog-bed-coach-remind.timer"
 TABLET = "dog-bed-coach-tablet.service"
 
 # Debian's names, and what each is for.
-PACKAGES = {"libportaudio2": "the sound stream"}
+PACKAGES = {
+    "libportaudio2": "the sound stream",
+    # Mounts a stick without root, and lets go of it.
+    "udisks2": "memory sticks",
+}
 KIOSK_PACKAGES = {
     "cage": "one program full screen",
     # The compositor of Debian 12 does not start without it, and only recommends it.
@@ -43,6 +47,11 @@ class Machine:
         graphics: whether the kernel offers a graphics device.
         compiled: whether the program's files are compiled already.
         server: whether what coach serve needs is installed.
+        apt: whether packages can be installed with apt-get.
+        lingering: whether the user's own services start without somebody logging in.
+        on_path: whether a login finds the ``coach`` command.
+        link: where a link to it is put, so that it is found.
+        lingering_mark: a file that says that lingering was switched on by install.
     """
 
     place: Place
@@ -55,6 +64,11 @@ class Machine:
     graphics: bool
     compiled: bool
     server: bool
+    apt: bool = False
+    lingering: bool = True
+    on_path: bool = True
+    link: Path = Path("/nowhere/coach")
+    lingering_mark: Path = Path("/nowhere/mark")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,6 +83,7 @@ class Step:
         write: a file to write, with its text.
         remove: a file to remove.
         compiles: the program's own files are compiled.
+        link: a link to make, and what it leads to.
     """
 
     says: str
@@ -78,6 +93,7 @@ class Step:
     write: tuple[Path, str] | None = None
     remove: Path | None = None
     compiles: bool = False
+    link: tuple[Path, Path] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,14 +107,15 @@ class Intent:
 
 def to_install(machine: Machine, *, screen: Screen, reminder: bool, tablet: bool) -> Intent:
     """What has to be done so that the coach comes up by itself; nothing when it is all there."""
-    steps: list[Step] = []
-    notes: list[str] = []
-    problems: list[str] = []
+    steps, notes, problems = _packages(machine, screen)
     for folder in (machine.place.state, machine.place.cache, machine.place.config):
         if not folder.is_dir():
             steps.append(Step(says=f"make {folder}", folder=folder))
     if not machine.compiled:
         steps.append(Step(says="compile the program, so that it starts sooner", compiles=True))
+    if not machine.on_path:
+        link = (machine.link, machine.place.coach)
+        steps.append(Step(says=f"link {link[0]} to {link[1]}", link=link))
     wanted: dict[Scope, dict[str, bool]] = {
         "user": {
             "dog-bed-coach-remind.service": False,
@@ -120,15 +137,16 @@ def to_install(machine: Machine, *, screen: Screen, reminder: bool, tablet: bool
             notes.append(f"Nothing will start by itself: {machine.manager}.")
             notes.append("Start the coach by hand with: coach bedside")
         return Intent(tuple(steps), tuple(notes), ())
-    needed = PACKAGES | (KIOSK_PACKAGES if screen == "kiosk" else {})
-    missing = [name for name in needed if name in machine.missing]
-    if missing:
-        why = ", ".join(f"{name} ({needed[name]})" for name in missing)
-        line = f"sudo apt-get install --no-install-recommends {' '.join(missing)}"
-        told = f"missing: {why}. On Debian and Raspberry Pi OS: {line}"
-        (problems if "cage" in missing or "foot" in missing else notes).append(told)
     if reminder:
         notes.append("Say when it may remind you: coach remind --between 18:00-20:30")
+    if wanted["user"] and not machine.lingering:
+        if machine.sudo:
+            steps += _lingering(machine)
+        else:
+            notes.append(
+                "It starts only once somebody has logged in, until root has run: "
+                f"loginctl enable-linger {machine.place.user}"
+            )
     if tablet and not machine.server:
         problems.append("--tablet: textual-serve is not installed; coach serve tells how")
     if screen != "none":
@@ -155,6 +173,45 @@ def to_install(machine: Machine, *, screen: Screen, reminder: bool, tablet: bool
     return Intent(tuple(steps), tuple(notes), tuple(dict.fromkeys(problems)))
 
 
+def _packages(machine: Machine, screen: Screen) -> tuple[list[Step], list[str], list[str]]:
+    """Steps, notes and problems of the packages that are missing."""
+    needed = PACKAGES | (KIOSK_PACKAGES if screen == "kiosk" else {})
+    missing = [name for name in needed if name in machine.missing]
+    if not missing or machine.manager:
+        return [], [], []
+    words = ("apt-get", "install", "--yes", "--no-install-recommends", *missing)
+    if machine.apt and machine.sudo:
+        return (
+            [
+                Step(
+                    says=f"install {', '.join(f'{name} ({needed[name]})' for name in missing)}: "
+                    f"sudo {' '.join(words)}",
+                    command=words,
+                    as_root=True,
+                )
+            ],
+            [],
+            [],
+        )
+    why = ", ".join(f"{name} ({needed[name]})" for name in missing)
+    line = f"sudo apt-get install --no-install-recommends {' '.join(missing)}"
+    told = f"missing: {why}. On Debian and Raspberry Pi OS: {line}"
+    must = "cage" in missing or "foot" in missing
+    return [], [] if must else [told], [told] if must else []
+
+
+def _lingering(machine: Machine) -> list[Step]:
+    """Without this the tablet's page and the reminder are gone after the next start."""
+    words = ("loginctl", "enable-linger", machine.place.user)
+    return [
+        Step(says=f"run sudo {' '.join(words)}", command=words, as_root=True),
+        Step(
+            says=f"note it in {machine.lingering_mark}",
+            write=(machine.lingering_mark, "coach install switched lingering on\n"),
+        ),
+    ]
+
+
 def to_uninstall(machine: Machine) -> Intent:
     """What takes away all that :func:`to_install` put there. Dogs, plans and logs stay."""
     steps: list[Step] = []
@@ -176,6 +233,13 @@ def to_uninstall(machine: Machine) -> Intent:
             removed = True
         if removed and not machine.manager:
             steps.append(_systemctl(scope, "daemon-reload"))
+    if machine.link.is_symlink() and machine.link.readlink() == machine.place.coach:
+        steps.append(Step(says=f"remove {machine.link}", remove=machine.link))
+    if machine.lingering_mark.exists():
+        words = ("loginctl", "disable-linger", machine.place.user)
+        steps.append(Step(says=f"run sudo {' '.join(words)}", command=words, as_root=True))
+        mark = machine.lingering_mark
+        steps.append(Step(says=f"remove {mark}", remove=mark))
     root_needed = any(step.as_root for step in steps)
     problems = ("no sudo here, and some of this needs root",) if root_needed else ()
     return Intent(tuple(steps), tuple(notes), () if machine.sudo else problems)

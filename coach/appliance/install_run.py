@@ -53,7 +53,17 @@ def machine_here(*, state: Path, cache: Path, config: Path) -> Machine:
         graphics=Path("/dev/dri").is_dir(),
         compiled=_compiled(),
         server=importlib.util.find_spec("textual_serve") is not None,
+        apt=shutil.which("apt-get") is not None,
+        lingering=lingering(getpass.getuser()),
+        on_path=found is not None,
+        link=Path.home() / ".local" / "bin" / "coach",
+        lingering_mark=config / "lingering-by-install",
     )
+
+
+def lingering(user: str) -> bool:
+    """Whether the services of ``user`` run without a login; loginctl(1) keeps a file a user."""
+    return (Path("/var/lib/systemd/linger") / user).exists()
 
 
 def do(intent: Intent, *, run: "Run | None" = None) -> None:
@@ -72,6 +82,12 @@ def _do(step: Step, run: Run) -> None:
         _compile()
     if step.write is not None:
         _write(*step.write, run=run if step.as_root else None)
+    if step.link is not None:
+        link, leads_to = step.link
+        link.parent.mkdir(parents=True, exist_ok=True)
+        if link.is_symlink():
+            link.unlink()
+        link.symlink_to(leads_to)
     if step.remove is not None:
         if step.as_root:
             _told(run(["sudo", "rm", "--", str(step.remove)]), step.says)

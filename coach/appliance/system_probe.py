@@ -3,6 +3,7 @@
 import os
 import shutil
 import subprocess
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -87,3 +88,47 @@ def throttled() -> str:
     except (OSError, subprocess.TimeoutExpired):
         return ""
     return done.stdout if done.returncode == 0 else ""
+
+
+def network_states(*, root: Path = Path("/")) -> dict[str, str]:
+    """Each network interface but the loopback and its operstate (sysfs-class-net)."""
+    folder = root / "sys/class/net"
+    names = sorted(path.name for path in folder.iterdir()) if folder.is_dir() else []
+    return {name: text_of(folder / name / "operstate") for name in names if name != "lo"}
+
+
+def temperatures(*, root: Path = Path("/")) -> list[int]:
+    """Thousandths of a degree Celsius of each thermal zone (sysfs-class-thermal)."""
+    zones = sorted((root / "sys/class/thermal").glob("thermal_zone*/temp"))
+    texts = [text_of(zone) for zone in zones]
+    return [int(text) for text in texts if text.lstrip("-").isdigit()]
+
+
+def unit_states(names: Sequence[tuple[str, str]]) -> dict[str, str]:
+    """``is-active`` of the units (scope, name) that are enabled; those that are not are left out.
+
+    Nothing where there is no service manager.
+    """
+    states: dict[str, str] = {}
+    for scope, name in names:
+        told = [_systemctl(scope, verb, name) for verb in ("is-enabled", "is-active")]
+        if told[0] == "enabled":
+            states[name] = told[1]
+    return states
+
+
+def _systemctl(scope: str, verb: str, name: str) -> str:
+    found = shutil.which("systemctl")
+    if found is None:
+        return ""
+    try:
+        done = subprocess.run(  # noqa: S603  (our own fixed words)
+            [found, f"--{scope}", verb, name],
+            check=False,
+            capture_output=True,
+            text=True,
+            timeout=ANSWER_WITHIN_S,
+        )
+    except (OSError, subprocess.TimeoutExpired):
+        return ""
+    return done.stdout.strip()

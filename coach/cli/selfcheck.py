@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 DEVICE_ANSWERS_WITHIN_S = 8.0
 # Old logs do not change, and a verification reads every line.
 NEWEST_LOGS = 50
+# What the coach itself keeps beside the logs.
+KEPT_BESIDE_LOGS = frozenset({"index.jsonl", "lock"})
 SIGNS = "█ ▀ ▄ ✓ ○ ● ■ ⠿ ← →"
 
 
@@ -47,6 +49,7 @@ def run(args: argparse.Namespace) -> int:
         _clock(),
         *_disk(),
         _power(),
+        *_setup(),
         _keys(asks=asks),
         *_dogs(),
     ]
@@ -148,6 +151,40 @@ def _power() -> "Finding":
     return power(alarm=under_voltage(), throttled=throttled())
 
 
+def _setup() -> "list[Finding]":
+    import getpass
+
+    from coach.appliance import setup_checks
+    from coach.appliance.install import CONSOLE, KIOSK, REMINDER, TABLET
+    from coach.appliance.install_run import lingering
+    from coach.appliance.system_probe import network_states, temperatures, unit_states
+    from coach.paths import settings_file
+    from coach.screens.bindable_keys import key_wishes
+    from coach.voice.settings_file import read_settings
+
+    known = read_settings(settings_file(), key_wishes=key_wishes())
+    value = os.environ.get("COACH_HOME") or None
+    home = Path(value or "/")
+    ours = [("system", KIOSK), ("system", CONSOLE), ("user", REMINDER), ("user", TABLET)]
+    units = unit_states(ours)
+    findings = [
+        setup_checks.settings(
+            [str(problem) for problem in known.problems],
+            volume_percent=known.voice.volume_percent,
+        ),
+        setup_checks.home(value, absolute=home.is_absolute(), is_file=home.is_file()),
+        setup_checks.network(network_states()),
+        setup_checks.temperature(temperatures()),
+        setup_checks.starts_by_itself(
+            units,
+            lingers=lingering(getpass.getuser()),
+            user_units=bool({REMINDER, TABLET} & units.keys()),
+        ),
+        setup_checks.sticks(udisks=shutil.which("udisksctl") is not None),
+    ]
+    return [finding for finding in findings if finding is not None]
+
+
 def _keys(*, asks: bool) -> "Finding":
     from coach.appliance.checks import keys
     from coach.appliance.system_probe import text_of
@@ -181,7 +218,28 @@ def _dogs() -> "list[Finding]":
                 to_do="coach take FILE.toml puts the prescriber's plan there.",
             )
         ]
-    return [finding for path in plans for finding in (_plan(path), _logs(path.parent))]
+    found = [
+        finding
+        for path in plans
+        for finding in (_plan(path), _logs(path.parent), _strays(path.parent))
+    ]
+    return [finding for finding in found if finding is not None]
+
+
+def _strays(dog: Path) -> "Finding | None":
+    from coach.appliance.setup_checks import strays
+    from coach.journal.journal import journal_files
+
+    folder = dog / "journals"
+    if not folder.is_dir():
+        return None
+    logs = {path.name for path in journal_files(folder)}
+    others = sorted(
+        path.name
+        for path in folder.iterdir()
+        if path.name.removesuffix(".sig") not in logs and path.name not in KEPT_BESIDE_LOGS
+    )
+    return strays(dog.name, [name for name in others if not name.startswith(".")])
 
 
 def _plan(path: Path) -> "Finding":

@@ -36,6 +36,8 @@ class House:
     enabled: set[str] = field(default_factory=set)
     ran: list[str] = field(default_factory=list)
     fails: str = "never"
+    lingers: set[str] = field(default_factory=set)
+    packages: set[str] = field(default_factory=set)
 
     def machine(self) -> Machine:
         units: dict[Scope, Path] = {
@@ -63,6 +65,11 @@ class House:
             graphics=True,
             compiled=True,
             server=True,
+            apt=True,
+            lingering="robin" in self.lingers,
+            on_path=(self.root / "home/.local/bin/coach").is_symlink(),
+            link=self.root / "home/.local/bin/coach",
+            lingering_mark=self.root / "home/config/lingering-by-install",
         )
 
     def run(self, words: Sequence[str]) -> int:
@@ -74,6 +81,12 @@ class House:
             shutil.copyfile(command[-2], command[-1])
         elif command[0] == "rm":
             Path(command[-1]).unlink()
+        elif command[0] == "loginctl":
+            {"enable-linger": self.lingers.add, "disable-linger": self.lingers.discard}[command[1]](
+                command[2]
+            )
+        elif command[0] == "apt-get":
+            self.packages |= set(command[4:])
         elif "enable" in command:
             self.enabled.add(command[-1])
         elif "disable" in command:
@@ -105,7 +118,14 @@ def test_it_is_put_in_place_once_and_taken_away_whole(house: House) -> None:
 
     house.do(everything(house.machine()))
     assert house.enabled == {KIOSK, REMINDER, TABLET}
-    assert {Path(name).name for name in house.files()} == {*OURS, "their-own.service"}
+    assert {Path(name).name for name in house.files()} == {
+        *OURS,
+        "their-own.service",
+        "lingering-by-install",
+    }
+    # A login by ssh finds the command, and the reminder runs without a login.
+    assert (house.root / "home/.local/bin/coach").readlink() == Path("/opt/coach/bin/coach")
+    assert house.lingers == {"robin"}
     assert (house.root / "home/state").stat().st_mode & 0o777 == 0o700
     kiosk = house.files()[f"etc/systemd/system/{KIOSK}"]
     assert "\nUser=robin\n" in kiosk
@@ -116,7 +136,8 @@ def test_it_is_put_in_place_once_and_taken_away_whole(house: House) -> None:
     assert lines(again, dry=True)[0] == "Nothing to do."
 
     house.do(to_uninstall(house.machine()))
-    assert (house.enabled, house.files()) == (set(), before)
+    assert (house.enabled, house.files(), house.lingers) == (set(), before, set())
+    assert not (house.root / "home/.local/bin/coach").is_symlink()
     assert to_uninstall(house.machine()).steps == ()
 
 
@@ -127,6 +148,7 @@ def test_only_the_display_needs_root(house: House) -> None:
     assert {line.split()[1] for line in house.ran if line.startswith("sudo")} <= {
         "install",
         "systemctl",
+        "loginctl",
     }
 
 
@@ -189,6 +211,7 @@ def test_what_is_missing_is_told_with_the_line_that_brings_it(house: House) -> N
         sudo=False,
         graphics=False,
         server=False,
+        apt=False,
     )
     intent = everything(bare)
     assert any(
@@ -200,6 +223,25 @@ def test_what_is_missing_is_told_with_the_line_that_brings_it(house: House) -> N
     console = to_install(bare, screen="none", reminder=True, tablet=False)
     assert console.problems == ()
     assert any("libportaudio2" in note for note in console.notes)
+
+
+def test_packages_come_first_and_the_dry_run_lists_them(house: House) -> None:
+    bare = replace(house.machine(), missing=("libportaudio2", "udisks2", "cage", "foot"))
+    intent = everything(bare)
+    assert intent.problems == ()
+    told = lines(intent, dry=True)
+    assert "sudo apt-get install --yes --no-install-recommends" in told[1]
+    house.do(intent)
+    assert house.packages == {"libportaudio2", "udisks2", "cage", "foot"}
+    assert house.ran[0].startswith("sudo apt-get")
+
+
+def test_lingering_that_was_there_before_stays_after_uninstall(house: House) -> None:
+    house.lingers.add("robin")
+    house.do(everything(house.machine()))
+    assert not any("loginctl" in line for line in house.ran)
+    house.do(to_uninstall(house.machine()))
+    assert house.lingers == {"robin"}
 
 
 def test_a_step_that_fails_is_named_and_ends_it(house: House) -> None:
