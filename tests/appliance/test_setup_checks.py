@@ -5,6 +5,7 @@ from pathlib import Path
 import pytest
 
 from coach.appliance import setup_checks as checks
+from coach.appliance.checks import Finding
 from coach.appliance.system_probe import network_states, temperatures
 
 
@@ -40,7 +41,7 @@ from coach.appliance.system_probe import network_states, temperatures
     ],
 )
 def test_each_finding_says_what_was_found_and_how_bad_it_is(
-    finding: checks.Finding, level: str, words: str
+    finding: Finding, level: str, words: str
 ) -> None:
     assert finding.level == level
     assert words in finding.found
