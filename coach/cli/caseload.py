@@ -71,6 +71,11 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
         help="write all tables as Parquet into the new folder DIR (uses duckdb), and end",
     )
     command.add_argument(
+        "--registry",
+        action="store_true",
+        help="of handovers without names: energy by region and week, change of tolerance and score",
+    )
+    command.add_argument(
         "--practice", type=Path, metavar="FILE", help="default: practice.toml in FOLDER"
     )
     command.add_argument(
@@ -101,6 +106,8 @@ def run(args: argparse.Namespace) -> int:
             return Exit.DONE
         if args.parquet is not None:
             return _to_parquet(folder, rules, args.parquet)
+        if args.registry:
+            return _registry(folder, rules, args)
         found = _asked(folder, args.today or today(), rules, args)
     except OSError as error:
         return _bad(f"{error.filename or folder}: {error.strerror or error}")
@@ -147,6 +154,34 @@ def _to_html(found: "CallList", folder: Path, to: Path) -> int:
         return Exit.NOT_WRITTEN
     print(f"Written: {to}")
     return Exit.DONE
+
+
+def _registry(folder: Path, rules: "Rules", args: argparse.Namespace) -> int:
+    from coach.practice.duck import duck_of_lake, is_lake
+    from coach.practice.registry import Registry, registry, registry_json, registry_lines
+    from coach.practice.spark import spark_of_lake
+    from coach.practice.store import SqliteStore, load, with_store
+
+    remarks: list[str] = []
+
+    def work(store: SqliteStore) -> Registry:
+        remarks.extend(load(store, folder, rules, progress=_progress))
+        return registry(store, rules, is_lake=False)
+
+    if args.cluster is not None:
+        with spark_of_lake(folder, args.cluster) as engine:
+            found = registry(engine, rules, is_lake=True)
+    elif is_lake(folder):
+        found = registry(duck_of_lake(folder), rules, is_lake=True)
+    else:
+        found = with_store(folder, rules, remarks, work)
+    for remark in remarks:
+        print(f"coach: {remark}", file=sys.stderr)
+    if args.json:
+        print(json.dumps(registry_json(found), indent=2, ensure_ascii=False))
+    else:
+        print("\n".join(registry_lines(found)))
+    return Exit.BAD_INPUT if remarks else Exit.DONE
 
 
 def _to_parquet(folder: Path, rules: "Rules", to: Path) -> int:

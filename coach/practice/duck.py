@@ -57,8 +57,11 @@ class DuckEngine:
     ) -> list[dict[str, Any]]:
         """See :class:`coach.practice.store.Engine`."""
         for name, rows in tables.items():
+            self.engine.execute(f"DROP TABLE IF EXISTS {name}")
             self.fill(name, rows)
-        return as_dicts(self.engine.execute(question, {"today": today}))
+        # DuckDB refuses a value that the text does not ask for.
+        values = {"today": today} if "$today" in question else None
+        return as_dicts(self.engine.execute(question, values))
 
     def fill(self, name: str, rows: Iterable[Row]) -> None:
         """A new table with ``rows``, by way of a file: row by row takes a hundred times as long."""

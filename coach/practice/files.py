@@ -7,12 +7,12 @@ Links are not followed and what is no ordinary file is not opened.
 import datetime
 import os
 import tempfile
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from coach.handover import outside
-from coach.handover.folder import SUMMARY
+from coach.handover.folder import SPOTS, SUMMARY
 from coach.practice.reading import FILES
 
 # Deeper than a folder of the practice with a folder a dog nobody needs to look.
@@ -85,6 +85,15 @@ def _place(path: Path, name: str, files: Mapping[str, "os.DirEntry[str]"]) -> Pl
     return Place(name=name, path=path, state=" ".join(states), came_ns=newest)
 
 
+def spots_of(place: Place) -> bytes | None:
+    """The table of spots, for a registry; None where there is none. Raises outside.NotRead."""
+    if place.path.suffix.lower() != ZIP:
+        return _files_in(place.path, (SPOTS,)).get(SPOTS)
+    with tempfile.TemporaryDirectory(prefix="caseload-") as name:
+        outside.unpack(place.path, Path(name), only=(), if_there=(SPOTS,))
+        return _files_in(Path(name), (SPOTS,)).get(SPOTS)
+
+
 def bytes_of(place: Place) -> dict[str, bytes]:
     """The files of a handover that the list reads, by name. Raises outside.NotRead."""
     if place.path.suffix.lower() != ZIP:
@@ -95,9 +104,9 @@ def bytes_of(place: Place) -> dict[str, bytes]:
         return _files_in(Path(name))
 
 
-def _files_in(folder: Path) -> dict[str, bytes]:
+def _files_in(folder: Path, names: Sequence[str] = FILES) -> dict[str, bytes]:
     found = {}
-    for file in FILES:
+    for file in names:
         try:
             found[file] = outside.read_file(folder / file)
         except FileNotFoundError:

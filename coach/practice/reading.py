@@ -19,6 +19,7 @@ from typing import Any
 
 from coach.handover.folder import MANIFEST, REPORT, SESSIONS, SUMMARY
 from coach.handover.outside import json_of
+from coach.practice.doses import doses_of
 from coach.practice.rules import first_word
 from coach.practice.tables import LARGEST_INT, TABLES
 from coach.session.signals import BY_ID
@@ -69,11 +70,17 @@ def ordinal(text: str) -> int:
 
 
 def read_handover(
-    files: Mapping[str, bytes], *, name: str, came: datetime.datetime, first_words: Sequence[str]
+    files: Mapping[str, bytes],
+    *,
+    name: str,
+    came: datetime.datetime,
+    first_words: Sequence[str],
+    spots: Callable[[], bytes | None] = lambda: None,
 ) -> Reading:
     """The rows of the handover ``name`` whose ``files`` are given by name.
 
-    ``came`` is when its file was written here: a device whose clock was wrong says 1970. Raises
+    ``came`` is when its file was written here: a device whose clock was wrong says 1970. ``spots``
+    is asked for the table of spots of a handover without names only. Raises
     ValueError, KeyError and their like (:data:`UNREADABLE`) where it cannot be told which dog it
     is.
     """
@@ -100,6 +107,18 @@ def read_handover(
             day = ordinal(str(score["at"])) or made_day
             value = _int(score["score_0_10"])
             found.add("scores", handover=name, said_at=at, day=day, score=value)
+    if not made.get("names", True) and (table := spots()) is not None:
+        days = {one["session"]: one["day"] for one in sessions if one["begun"]}
+        for session, region, prescribed_mj, given_mj in doses_of(table, summary, list(days)):
+            found.add(
+                "doses",
+                handover=name,
+                session=session,
+                region=region,
+                day=days[session],
+                prescribed_mj=_int(prescribed_mj),
+                given_mj=_int(given_mj),
+            )
     _head(found, summary, plan, name, made_day, files, dues, broken)
     found.remarks += broken
     return found

@@ -14,7 +14,7 @@ from typing import Any, Protocol, TypeVar
 
 from coach import paths
 from coach.handover.outside import NotRead
-from coach.practice.files import Place, bytes_of, places_in
+from coach.practice.files import Place, bytes_of, places_in, spots_of
 from coach.practice.reading import UNREADABLE, Reading, Row, read_handover
 from coach.practice.rules import Rules
 from coach.practice.tables import MERGED, OF_HANDOVERS, OF_NEWEST, TABLES, ddl
@@ -148,7 +148,11 @@ def _read(place: Place, rules: Rules) -> tuple[Reading, str]:
     try:
         found = bytes_of(place)
         reading = read_handover(
-            found, name=place.name, came=place.came, first_words=rules.first_words
+            found,
+            name=place.name,
+            came=place.came,
+            first_words=rules.first_words,
+            spots=lambda: spots_of(place),
         )
     except OSError as error:
         return Reading(), f"left out: {error.strerror or error}"
