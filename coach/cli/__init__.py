@@ -33,6 +33,7 @@ FILES: dict[str, tuple[str, ...]] = {
     "verify": ("verify", "repair", "key"),
     "handover": ("handover",),
     "take": ("take",),
+    "backup": ("backup", "restore"),
     "caseload": ("caseload",),
     "call": ("call",),
     "install": ("install", "uninstall"),
@@ -68,6 +69,7 @@ examples:
   coach verify                       are the journals as they were written?
   coach handover --to /media/stick   a folder for the vet
   coach take /media/stick            the next revision of the plan
+  coach backup --stick               all of it, sealed, in case this computer dies
   coach install                      let it come up by itself with this computer
 
 """

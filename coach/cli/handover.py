@@ -58,6 +58,14 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     command.add_argument("--silent", action="store_true", help="with --screen: no voice")
     command.add_argument("--zip", action="store_true", help="one zip file instead of a folder")
     command.add_argument(
+        "--seal-to",
+        action="append",
+        default=[],
+        metavar="KEY",
+        help="one sealed zip file that only the practice opens, for mail or a shared folder: its "
+        "public key (age1...); may be repeated",
+    )
+    command.add_argument(
         "--without-names",
         action="store_true",
         help="leave out names and notes, and with them logs, diary and plan",
@@ -84,6 +92,8 @@ def run(args: argparse.Namespace) -> int:
         print(f"coach: {error}", file=sys.stderr)
         return Exit.BAD_INPUT
     ways = [f"--{way}" for way in ("to", "stick", "qr", "link") if getattr(args, way)]
+    if args.seal_to and ways not in ([], ["--to"]):
+        ways.append("--seal-to")
     if len(ways) > 1:
         print(f"coach: found {' and '.join(ways)}; allowed: one of them", file=sys.stderr)
         return Exit.BAD_INPUT
@@ -100,10 +110,36 @@ def run(args: argparse.Namespace) -> int:
     if to.exists() and not to.is_dir():
         print(f"coach: {to}: found a file; allowed: a folder to write into", file=sys.stderr)
         return Exit.BAD_INPUT
+    if args.seal_to:
+        return _sealed(folder, to, args)
     done = _written(folder, to, args)
     if isinstance(done, int):
         return done
     print(_("Written: {path}").format(path=done.path))
+    return Exit.DONE
+
+
+def _sealed(folder: Path, to: Path, args: argparse.Namespace) -> int:
+    """One file that only the practice opens: it may travel by mail or a shared folder."""
+    import tempfile
+
+    from coach.appliance.backup import NotBackedUp, write_sealed
+    from coach.language import _
+    from coach.sealing import NotSealed, check_public_key, seal
+
+    args.zip = True
+    try:
+        keys = [check_public_key(key) for key in args.seal_to]
+        with tempfile.TemporaryDirectory(prefix="handover-") as name:
+            done = _written(folder, Path(name), args)
+            if isinstance(done, int):
+                return done
+            sealed = seal(done.path.read_bytes(), public_keys=keys)
+            path = write_sealed(sealed, to, done.path.stem, ".zip.age")
+    except (NotSealed, NotBackedUp) as error:
+        print(f"coach: {error}", file=sys.stderr)
+        return Exit.BAD_INPUT
+    print(_("Sealed and read back: {path}").format(path=path))
     return Exit.DONE
 
 
@@ -168,6 +204,7 @@ def _code(folder: Path, args: argparse.Namespace) -> int:
 def _written(folder: Path, to: Path, args: argparse.Namespace) -> "Handover | int":
     """Write the handover into ``to`` and say what counts; else the exit code."""
     from coach import __version__, paths
+    from coach.appliance.backup import earlier_keys
     from coach.handover.build_info import Made
     from coach.handover.dog_case import JOURNALS
     from coach.handover.folder import write_handover
@@ -184,7 +221,8 @@ def _written(folder: Path, to: Path, args: argparse.Namespace) -> "Handover | in
     )
     try:
         key = device_key(paths.device_key_file())
-        for doubt in doubts(folder / JOURNALS, key=key.public_key):
+        known = ",".join([key.public_key, *earlier_keys(paths.state_folder())])
+        for doubt in doubts(folder / JOURNALS, key=known):
             print(_("Not as this device wrote it: {what}").format(what=doubt), file=sys.stderr)
         done = write_handover(
             folder, to, made=made, signer=key, with_names=not args.without_names, zipped=args.zip

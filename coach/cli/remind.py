@@ -68,14 +68,16 @@ def _look_for_rot() -> None:
     """Read all logs once a week, silently; what is wrong with them is told on home."""
     import os
 
+    from coach.appliance.backup import earlier_keys
     from coach.journal.signing import KeyUnusable, device_key
-    from coach.paths import device_key_file, dogs_folder
+    from coach.paths import device_key_file, dogs_folder, state_folder
     from coach.record.weekly_check import check_weekly
 
     key = None
     try:
         if device_key_file().exists():
-            key = device_key(device_key_file()).public_key
+            own = device_key(device_key_file()).public_key
+            key = ",".join([own, *earlier_keys(state_folder())])
         # Whatever else runs here is more urgent.
         os.nice(10)
         for folder in sorted(path for path in dogs_folder().glob("*") if path.is_dir()):

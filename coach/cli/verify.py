@@ -29,7 +29,10 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
         "files", type=Path, nargs="*", metavar="PLAN|JOURNAL|HANDOVER", help=f"{WHICH}; {also}"
     )
     verify.add_argument(
-        "--key", type=public_key, help="public key (hex) that must have signed them"
+        "--key",
+        type=public_keys,
+        help="public key (hex) that must have signed them; of a device that was replaced both, "
+        "parted by a comma",
     )
     verify.add_argument("--json", action="store_true", help="machine-readable")
     verify.set_defaults(run=run_verify)
@@ -64,6 +67,11 @@ def public_key(text: str) -> str:
     return plain
 
 
+def public_keys(text: str) -> str:
+    """One key or several, parted by commas. Raises ArgumentTypeError."""
+    return ",".join(public_key(one) for one in text.split(","))
+
+
 def run_verify(args: argparse.Namespace) -> int:
     """Check the journals meant."""
     from coach.cli.journals import every_file, journals
@@ -93,6 +101,7 @@ def run_verify(args: argparse.Namespace) -> int:
 
 def _by_key(paths: Sequence[Path], asked: str | None) -> list[tuple[str | None, list[Path]]]:
     """The key that must have signed: the one asked for; for logs kept here that of this device."""
+    from coach.appliance.backup import earlier_keys
     from coach.journal.signing import KeyUnusable, device_key
     from coach.paths import device_key_file, state_folder
 
@@ -100,7 +109,7 @@ def _by_key(paths: Sequence[Path], asked: str | None) -> list[tuple[str | None, 
     own = asked
     try:
         if asked is None and file.exists():
-            own = device_key(file).public_key
+            own = ",".join([device_key(file).public_key, *earlier_keys(state_folder())])
     except (KeyUnusable, OSError) as error:
         print(f"coach: signatures are not held against this device's key: {error}", file=sys.stderr)
     # Not Path.resolve, which ends at links that lead round in a circle.

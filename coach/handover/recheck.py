@@ -38,7 +38,7 @@ from coach.handover.log_doubts import told, verify_logs
 from coach.handover.outside import NotRead
 from coach.handover.summary import FORMAT
 from coach.handover.summary_json import HeadJson, SummaryJson
-from coach.journal.signing import signature_holds
+from coach.journal.signing import key_set, signature_holds
 
 MOST_FINDINGS = 50
 LONGEST_TOLD = 300
@@ -121,7 +121,7 @@ def _recheck(folder: Path, key: str | None) -> Recheck:
         return Recheck(path=folder, findings=tuple(findings), remarks=(), public_key=public_key)
     if summary["made"]["names"]:
         findings += _record(folder, summary, public_key)
-        findings += _journals(folder, summary, public_key)
+        findings += _journals(folder, summary, _keys(key, public_key))
         found, also = _figures(folder, summary)
         findings += found
         remarks += also
@@ -151,7 +151,7 @@ def _manifest(folder: Path, key: str | None) -> tuple[list[str], str | None]:
     message = manifest_message(manifest["files"])
     if not signature_holds(public_key=public_key, signature=signature, message=message):
         found.append(f"{MANIFEST}: THE SIGNATURE DOES NOT HOLD")
-    elif key is not None and key.lower() != public_key:
+    elif key is not None and public_key not in key_set(key):
         found.append(f"{MANIFEST}: SIGNED WITH ANOTHER KEY THAN THE ONE ASKED FOR ({public_key})")
     here = {
         file.relative_to(folder).as_posix(): file
@@ -208,6 +208,11 @@ def _record(folder: Path, summary: HeadJson, public_key: str | None) -> list[str
     elif public_key is not None and stated["public_key"] != public_key:
         found.append(f"{SUMMARY}: record.public_key: another key than that of {MANIFEST}")
     return found
+
+
+def _keys(asked: str | None, signer: str | None) -> str | None:
+    """Who may have signed the logs: the signer of the handover, and who was asked for beside it."""
+    return ",".join(filter(None, (asked, signer))) or None
 
 
 def _journals(folder: Path, summary: HeadJson, key: str | None) -> list[str]:

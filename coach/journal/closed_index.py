@@ -26,7 +26,7 @@ from coach.journal.journal_lines import (
     encode,
     signed_part,
 )
-from coach.journal.signing import signature_holds
+from coach.journal.signing import key_set, signature_holds
 
 NAME = "index.jsonl"
 LISTED = "session_listed"
@@ -160,12 +160,11 @@ def _data(one: Listed) -> dict[str, Any]:
 
 def _signed(data: Mapping[str, Any], raw: bytes, previous: str, key: str) -> bool:
     signed = data.get("signed")
-    if not isinstance(signed, dict) or signed.get("public_key") != key.lower():
+    if not isinstance(signed, dict) or signed.get("public_key") not in key_set(key):
         return False
     message = previous.encode() + signed_part(raw)
-    return signature_holds(
-        public_key=key.lower(), signature=str(signed.get("signature")), message=message
-    )
+    public_key, signature = str(signed["public_key"]), str(signed.get("signature"))
+    return signature_holds(public_key=public_key, signature=signature, message=message)
 
 
 def _whole(value: object) -> int:

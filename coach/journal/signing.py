@@ -121,3 +121,8 @@ def signature_holds(*, public_key: str, signature: str, message: bytes) -> bool:
     except (BadSignatureError, ValueError):
         return False
     return True
+
+
+def key_set(keys: str) -> frozenset[str]:
+    """Public keys (hex) that are written one after the other, parted by commas."""
+    return frozenset(key.strip().lower() for key in keys.split(",") if key.strip())

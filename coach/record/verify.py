@@ -24,7 +24,7 @@ from coach.journal.journal import JournalUnreadable, journal_files, read_journal
 from coach.journal.journal_lines import NotAJournal, Scan
 from coach.journal.repair_check import repair_problem
 from coach.journal.session_order import Opening, opening_of, order_findings
-from coach.journal.signing import signature_holds
+from coach.journal.signing import key_set, signature_holds
 from coach.record.tally import TallyError, tally_of
 
 Verdict = Literal["whole", "not_closed", "damaged", "unreadable"]
@@ -72,7 +72,10 @@ class Verification:
 
 
 def verify(path: Path, *, key: str | None = None) -> Verification:
-    """Check one journal; ``key`` is the public key (hex) that must have signed it."""
+    """Check one journal; ``key`` is the public key (hex) that must have signed it.
+
+    Here and below several keys may stand in it, parted by commas: a device that was replaced.
+    """
     lines: list[Any] = []
     try:
         scan = scan_journal(path, lines)
@@ -292,7 +295,7 @@ def _signature(scan: Scan, lines: list[Any], key: str | None) -> tuple[Signature
     message = previous.encode() + journal_lines.signed_part(line)
     if not signature_holds(public_key=public_key, signature=signature, message=message):
         return "bad", public_key
-    if key is not None and key.lower() != public_key:
+    if key is not None and public_key not in key_set(key):
         return "other_key", public_key
     return "good", public_key
 
