@@ -10,8 +10,9 @@ TODAY = datetime.date(2026, 11, 25)
 
 
 def through(plan: Path, *, first: bool = True) -> str:
-    """One Enter for each point before a session of ``plan``; the next one starts it."""
-    return "\n" * len(round_for(load_plan(plan, today=TODAY).plan, first=first).points)
+    """A line for each point before a session of ``plan``; the next Enter starts it."""
+    points = round_for(load_plan(plan, today=TODAY).plan, first=first).points
+    return "".join("n\n" if point.health else "\n" for point in points)
 
 
 def eyes(plan: Path) -> str:

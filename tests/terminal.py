@@ -13,7 +13,7 @@ from collections.abc import Callable
 
 import pyte
 
-from coach.screens.session_app import READ_NS
+from coach.session.readiness_timing import MOST_READ_NS
 from coach.units import NS_PER_S
 from coach.voice.key_input import DOUBLE_NS
 
@@ -52,7 +52,7 @@ class Terminal:
 
     def answer(self) -> None:
         """The one key, once a question of the readiness round has been there long enough."""
-        self.show(READ_NS / NS_PER_S)
+        self.show(MOST_READ_NS / NS_PER_S)
         self.press(" ")
 
     def show(self, seconds: float) -> None:

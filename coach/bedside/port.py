@@ -71,8 +71,11 @@ class Session(Protocol):
     def press(self) -> str | None:
         """The one big key; a short sentence if it means nothing now."""
 
-    def answer(self, answer: RoundAnswer) -> str | None:
-        """An answer in the readiness round; a short sentence if it fits no question."""
+    def answer(self, answer: RoundAnswer, line: str = "") -> str | None:
+        """An answer in the readiness round; a short sentence if it fits no question.
+
+        ``line``: the point that is answered, where a page has several.
+        """
 
     def signs(self, seen: tuple[str, ...]) -> None:
         """The signs of a dog that is not happy, all that are marked now."""

@@ -151,8 +151,10 @@ class Runner:
         """The one big key."""
         self.tick()
         if self.preparing is not None and self.asks:
-            answer = self.preparing.one_key()
-            return None if answer is None else self.answer(answer)
+            away, answer = self.preparing.away, self.preparing.one_key()
+            if answer is None:
+                return None if away else _("this needs a yes or a no")
+            return self.answer(answer)
         command = one_key(self.machine)
         return None if command is None else self.do(command)
 
@@ -161,14 +163,18 @@ class Runner:
         """Whether the readiness round is still to be gone through. Until then nothing starts."""
         return self.preparing is not None and self.preparing.asks and self.machine.phase not in OVER
 
-    def answer(self, answer: Answer) -> str | None:
-        """An answer in the readiness round, on disk first; a sentence if it fits no question."""
+    def answer(self, answer: Answer, line: str = "") -> str | None:
+        """An answer in the readiness round, on disk first; a sentence if it fits no question.
+
+        ``line``: the point that is answered, where a page has several.
+        """
         if self.preparing is None or not self.asks:
             return _("nothing is asked now")
         try:
-            following, row = self.preparing.round.answer(answer)
+            asked = self.preparing.round
+            following, row = (asked.pick(line) if line else asked).answer(answer)
         except ValueError:
-            return _("that is no answer to this question")
+            return _("that is not one of the answers")
         self.voice.silence()
         now_ns = self.clock.now_ns()
         if self._write(row.kind, {"at_ns": now_ns, **row.data}):

@@ -7,12 +7,15 @@ from dataclasses import replace
 from coach.bedside.runner import today
 from coach.language import _, ngettext
 from coach.paths import dog_folder, journal_folder, summary_folder
+from coach.plan.files import PlanFile
 from coach.plan.model import Plan
 from coach.plan.spots import SessionSpots
 from coach.record.past_sessions import earlier_sessions, sessions_done
 from coach.record.resting_spots import minded_on
+from coach.record.standing_facts import facts_answered
 from coach.session.cues import place_text
-from coach.session.readiness import round_for
+from coach.session.readiness import FACTS_DAYS, round_for
+from coach.session.readiness_points import standing_facts
 from coach.session.readiness_timing import Preparing
 
 
@@ -25,13 +28,31 @@ def sessions_done_with(plan: Plan) -> int:
 
 
 def preparing_for(
-    args: argparse.Namespace, plan: Plan, session: SessionSpots, *, first: bool
+    args: argparse.Namespace, plan_file: PlanFile, session: SessionSpots, *, first: bool
 ) -> Preparing | None:
-    """The readiness round: long before the ``first`` session, then short."""
+    """The readiness round: long before the ``first`` session, then short.
+
+    The standing facts are asked anew when the plan has changed or after some weeks.
+    """
     if args.no_questions:
         return None
-    position = session.spots[0].position
-    return Preparing(round_for(plan, first=first, position=position, owner_sits=args.owner_sits))
+    plan = plan_file.plan
+    answered = facts_answered(
+        journal_folder(plan.dog.name, rehearsal=False),
+        digest=plan_file.digest,
+        points=[point.id for point in standing_facts(plan)],
+        now=datetime.datetime.now().astimezone(),
+        days=FACTS_DAYS,
+    )
+    return Preparing(
+        round_for(
+            plan,
+            first=first,
+            facts_due=first or not answered,
+            position=session.spots[0].position,
+            owner_sits=args.owner_sits,
+        )
+    )
 
 
 def without_minded(

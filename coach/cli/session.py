@@ -191,7 +191,7 @@ def run(args: argparse.Namespace) -> int:
         reminders=level,
         tips=tips_for(session.spots, level=level, sessions_done=done),
     )
-    preparing = preparing_for(args, plan, session, first=done == 0)
+    preparing = preparing_for(args, plan_file, session, first=done == 0)
     wishes = settings()
     keymap = key_wishes().keymap(wishes.keys)
     listens = wishes.listens if args.listen is None else args.listen

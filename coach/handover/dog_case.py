@@ -252,7 +252,10 @@ def _asked(lines: Sequence[Mapping[str, Any]]) -> list[tuple[str, str, str]]:
                 str(line["data"].get(name) or "") for name in ("point", "answer", "outcome")
             )
             # "asked": the points it stands for follow.
-            if answer != "no" and outcome != "asked":
+            if answer == "no":
+                # A yes that was taken back.
+                found.pop(point, None)
+            elif outcome != "asked":
                 found[point] = (point, answer, outcome)
     return list(found.values())
 

@@ -129,7 +129,9 @@ class PlainCoach:
         while self.runner.machine.phase not in OVER:
             if nobody and self.runner.view().waits:
                 self._tell_round()
-                self.runner.press()
+                if self.runner.press() and self.runner.asks:
+                    # Only in a rehearsal: nobody is there, and the laser is off.
+                    self.runner.answer("no")
                 continue
             typed = self.words.wait(self._wait_s())
             self._lines += typed.lines

@@ -7,7 +7,7 @@ from pydantic import AfterValidator, Field
 from coach.body.regions import Side
 from coach.plan.fields import FORMAT_2, Table, refuse, whole, words
 
-# What would otherwise be a stop or a question for the vet, and what a prescriber may clear.
+# What plans may name. Only standing facts are cleared by it; the others stand in old plans.
 Clearance = Literal[
     "lump",
     "pregnancy",
@@ -21,8 +21,14 @@ Clearance = Literal[
     "young",
     "thyroid",
     "implant",
+    "blood",
 ]
-CLEARABLE: tuple[Clearance, ...] = get_args(Clearance)
+# Standing facts, true for months, which would otherwise be a stop or a question for the vet: a
+# prescriber has looked at them and allows them.
+STANDING: frozenset[Clearance] = frozenset(
+    {"implant", "epilepsy", "blood", "heat_sensitive", "pregnancy", "young", "thyroid"}
+)
+CLEARABLE: tuple[Clearance, ...] = tuple(name for name in get_args(Clearance) if name in STANDING)
 Reminders = Literal["full", "short", "few"]
 
 
@@ -36,7 +42,8 @@ class Care(Table):
     """``[care]``: nothing stated clears nothing and chooses the reminders by the sessions done.
 
     Attributes:
-        clearances: points of the readiness round that the prescriber has looked at and allows.
+        clearances: standing facts that the prescriber has looked at and allows. News (a wound, a
+            fever) in an old plan clears nothing: it has not happened yet.
         dog_lies: where the dog lies, in the prescriber's words.
         owner_sits: the dog's side at which the owner sits while it stands or lies on its chest.
         touch_seconds: for stroking the dog before the first spot, laser off; never counted.
@@ -58,3 +65,13 @@ class Care(Table):
         examples=["Stroke the neck slowly with a flat hand."],
         json_schema_extra=FORMAT_2,
     )
+
+    @property
+    def cleared(self) -> tuple[Clearance, ...]:
+        """The standing facts that are not asked about."""
+        return tuple(name for name in self.clearances if name in STANDING)
+
+    @property
+    def news_cleared(self) -> tuple[Clearance, ...]:
+        """What an old plan clears in advance although it cannot: it is asked all the same."""
+        return tuple(name for name in self.clearances if name not in STANDING)

@@ -18,6 +18,7 @@ class PlanJson(TypedDict):
     prescribed_on: str
     valid_until: str
     note: str
+    cleared: list[str]
 
 
 class DogJson(TypedDict):

@@ -287,9 +287,9 @@ QUESTIONS: tuple[Question, ...] = (
         field="clearances",
         flag="--clearances",
         ask=(
-            "What you have looked at and allow, so that it is not asked before each session: lump, "
-            "pregnancy, wound, fever, bleeding, medicine, worse, heat_sensitive, epilepsy, young, "
-            "thyroid, implant"
+            "Standing facts that you have looked at and allow, so that the owner is not asked: "
+            "implant, epilepsy, blood (a bleeding or clotting disorder), heat_sensitive, "
+            "pregnancy, young, thyroid"
         ),
         read=read_list,
         needed=False,

@@ -65,6 +65,7 @@ def findings(plan: Plan, spots: Sequence[Spot], *, today: datetime.date) -> list
         )
     found += _sweeps(plan)
     found += _ordered_twice(plan)
+    found += _news_cleared(plan)
     found += [Finding(field=field, text=text) for field, text in measure_remarks(plan)]
     found += dose_findings(plan, today=today)
     return sorted(found, key=lambda finding: finding.rank)
@@ -86,6 +87,18 @@ def _holds(plan: Plan) -> Iterator[tuple[str, int]]:
         yield "settle", plan.settle.each_side_ns
     for number, order in enumerate(plan.regions, start=1):
         yield f"regions[{number}]", plan.hold_ns(order)
+
+
+def _news_cleared(plan: Plan) -> list[Finding]:
+    """What has not happened yet cannot be allowed in advance."""
+    return [
+        Finding(
+            field="care.clearances",
+            text=f"{name} is news, not a standing fact: it cannot be cleared in advance, and the "
+            "owner is asked before each session",
+        )
+        for name in plan.care.news_cleared
+    ]
 
 
 def _ordered_twice(plan: Plan) -> Iterator[Finding]:

@@ -89,6 +89,10 @@ def summary_lines(
         lines += _named(label, *text.splitlines())
     if about.note:
         lines += _named("Note", *about.note.splitlines())
+    cleared = plan.care.cleared
+    if cleared:
+        names = ", ".join(name.replace("_", " ") for name in cleared)
+        lines += _named("Cleared", f"{names}: the owner is not asked")
     lines += ["", *_table(plan, _rows(spots))]
     lines += ["", *_named("Session", *_session(plan, spots))]
     lines += _named("Course", *_course(plan))
@@ -137,6 +141,7 @@ def summary_json(plan: Plan, spots: Sequence[Spot], findings: Sequence[Finding])
             "prescribed_on": about.prescribed_on.isoformat(),
             "valid_until": about.valid_until.isoformat(),
             "note": about.note,
+            "cleared": list(plan.care.cleared),
         },
         "dog": {"name": plan.dog.name, "weight_kg": _number(plan.dog.weight_kg)},
         "laser": {

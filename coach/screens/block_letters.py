@@ -12,6 +12,7 @@ LETTER_ROWS = 5
 
 # One line a letter, its five rows side by side.
 _WIDE = """
+' # # . . .
 A .###. #...# ##### #...# #...#
 B ####. #...# ####. #...# ####.
 C .#### #.... #.... #.... .####
@@ -40,6 +41,7 @@ Y #...# .#.#. ..#.. ..#.. ..#..
 Z ##### ...#. ..#.. .#... #####
 """
 _NARROW = """
+' # # . . .
 A .#. #.# ### #.# #.#
 B ##. #.# ##. #.# ##.
 C .## #.. #.. #.. .##
@@ -96,7 +98,7 @@ def letters(text: str, *, width: int, height: int) -> Rows | None:
     """``text`` as large as fits in ``width`` x ``height`` cells.
 
     Taller wins, then wider. None when it does not fit at all or has other characters than
-    A to Z and the space.
+    A to Z, the apostrophe and the space.
     """
     text = text.upper()
     if not text.strip() or any(letter not in WIDE for letter in text):

@@ -40,13 +40,15 @@ from coach.screens.which_screen import asked, held, stage
 from coach.session import commands as cmd
 from coach.session.machine import OVER, Phase
 from coach.session.questions import Asking
+from coach.session.readiness import Prompt
+from coach.session.readiness_timing import read_ns
 from coach.session.view import View
 from coach.units import NS_PER_S
 
 TOLD_NS = 4 * NS_PER_S
 # The browser that showed the session is gone.
 PAUSING_SIGNAL = signal.SIGUSR1
-# A question of the readiness round is there at least so long before a key answers it.
+# A page of questions is there at least so long before a tap answers a line of it.
 READ_NS = 6 * NS_PER_S // 10
 
 
@@ -266,6 +268,9 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
             self._skip(which)
         elif kind == "sign":
             self._sign(which)
+        elif kind == "line":
+            key, _between, line = which.partition("_")
+            self._answer(key, at_ns, line=line)
         else:
             self._answer(which, at_ns)
 
@@ -323,8 +328,8 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
             # The next press carries on; it is not the second of two.
             self._steps.close()
             return None
-        if view.asks and not self._fresh(at_ns):
-            return None
+        if view.asks:
+            return self._one_key_answers(view, at_ns)
         if view.phase in OVER:
             if isinstance(self.screen, EndScreen) and self.screen.asks:
                 self._ask_afterwards(self.screen)
@@ -335,6 +340,21 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
             self._steps.first(at_ns)
             return None
         return self._coached.press()
+
+    def _one_key_answers(self, view: View, at_ns: int) -> str | None:
+        """The one key at a question: done, or, where nothing is preset, step by step."""
+        prompt = None if view.readiness is None else view.readiness.prompt
+        if view.away or prompt is None:
+            return self._coached.press()
+        if not self._read(prompt, at_ns):
+            return None
+        if prompt.preset:
+            return self._coached.press()
+        taps = [tap for tap in self._offered(view) if tap.id != "one_key"]
+        self._steps.open(taps, as_it_is=False)
+        self._hush()
+        self._coached.tell(f"{taps[0].label}.", _(spoken_help.CHOOSE_ANSWER))
+        return None
 
     def _carry_on_alone(self) -> None:
         """Carry on, once the press that asked for it has stayed alone for long enough."""
@@ -347,7 +367,9 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         """Two presses in a row, where the second would do nothing or undo the first."""
         ended = isinstance(self.screen, EndScreen) and not self.screen.asks
         paused = view.phase is Phase.PAUSED and self.screen is self._base
-        if not (ended or (paused and not view.asks) or (view.asks and not self._fresh(at_ns))):
+        if not (
+            ended or (paused and not view.asks) or (view.asks and not self._has_read(view, at_ns))
+        ):
             return False
         self._steps.open(self._offered(view))
         if isinstance(self.screen, PageScreen):
@@ -369,18 +391,31 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         if isinstance(self.screen, SkipScreen | UnhappyScreen):
             self._steps.open(self._offered(self._coached.view()))
 
-    def _fresh(self, at_ns: int) -> bool:
-        """Whether the question had been there long enough to be read: no key answers unseen."""
-        return at_ns - self._prompted_ns >= READ_NS
+    def _has_read(self, view: View, at_ns: int) -> bool:
+        """Whether the question had been there long enough: no key answers unread."""
+        prompt = None if view.readiness is None else view.readiness.prompt
+        return prompt is not None and at_ns - self._prompted_ns >= read_ns(prompt)
 
-    def _answer(self, key: str, at_ns: int) -> None:
+    def _read(self, prompt: Prompt, at_ns: int) -> bool:
+        """The same; a press that comes too soon starts the wait anew, so that a row of them
+        answers nothing."""
+        if at_ns - self._prompted_ns >= read_ns(prompt):
+            return True
+        self._prompted_ns = at_ns
+        self._refusal = _("Read it first, then press.")
+        self._refused_ns = self._mono_ns()
+        return False
+
+    def _answer(self, key: str, at_ns: int, *, line: str = "") -> None:
+        """An answer by its own key or a tap; the buttons of a page are far from each other."""
         asked = self._coached.view().readiness
         prompt = None if asked is None else asked.prompt
-        if prompt is None or not self._fresh(at_ns):
+        if prompt is None:
             return
-        for option in prompt.options:
+        seen = at_ns - self._prompted_ns >= READ_NS if line else self._read(prompt, at_ns)
+        for option in prompt.options if seen else ():
             if option.key == key:
-                self._refuse(self._coached.answer(option.answer))
+                self._refuse(self._coached.answer(option.answer, line))
         self.beat()
 
     def _refuse(self, refusal: str | None) -> None:

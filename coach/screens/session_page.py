@@ -25,6 +25,7 @@ class PageScreen(CoachScreen, inherit_bindings=False):
         self._text = Sign("lines")
         self._page = VerticalScroll(self._text, id="page", can_focus=False)
         self._keys = Keys(id="keys")
+        self.key_rows = 0
 
     def compose(self) -> ComposeResult:
         """From top to bottom."""
@@ -58,7 +59,8 @@ class PageScreen(CoachScreen, inherit_bindings=False):
         taps = self.taps(moment)
         rows = min(rows_of(flow(taps, width=width, tall=tall)), max(1, height // 2))
         placed = fitting(taps, width=width, rows=rows, tall=tall)
-        self._keys.show(placed, tall=tall, rows=rows * (TALL if tall else 1))
+        self.key_rows = rows * (TALL if tall else 1)
+        self._keys.show(placed, tall=tall, rows=self.key_rows)
 
     def _block(self, moment: Moment, *, width: int, height: int) -> Rows:
         text = self.sign_text(moment)

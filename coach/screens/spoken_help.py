@@ -19,7 +19,8 @@ END = N_("X: end it.")
 SIGNS_DONE = (N_("Big key: done."), END)
 CHOICES = ("unhappy", "skip", "again", "back")
 QUESTIONS = N_("Big key: a few short questions.")
-CHOOSE = N_("Wait: change nothing. Press: the next choice.")
+CHOOSE = N_("Wait: leave as it is. Press: next choice.")
+CHOOSE_ANSWER = N_("Wait to choose it. Press: next choice.")
 
 
 def skip_aloud() -> tuple[str, ...]:
@@ -66,7 +67,7 @@ def more_aloud(view: View) -> tuple[str, ...]:
 
 def every_sentence() -> list[str]:
     """All that is said with the same words each time, for rendering ahead."""
-    texts = map(_, (CARRY_ON, TWICE, MORE, START, READY, CHOOSE))
+    texts = map(_, (CARRY_ON, TWICE, MORE, START, READY, CHOOSE, CHOOSE_ANSWER))
     choices = _choices((BY_ID[choice].key, _(BY_ID[choice].label)) for choice in CHOICES)
     ends = (end_aloud((), asks=asks) for asks in (True, False))
     return [*skip_aloud(), *signs_aloud(), *texts, *choices, *ends]

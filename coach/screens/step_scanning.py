@@ -73,11 +73,11 @@ class Stepping:
         before_ns, self._pressed_ns = self._pressed_ns, at_ns
         return before_ns is not None and at_ns - before_ns < TWICE_NS
 
-    def open(self, taps: Iterable[Tap]) -> None:
-        """Offer ``taps``, after the choice to leave all as it is."""
+    def open(self, taps: Iterable[Tap], *, as_it_is: bool = True) -> None:
+        """Offer ``taps``, after the choice to leave all ``as_it_is`` where there is one."""
         self._first_ns, self._carried_on = None, False
         choices = [(tap.id, tap.label) for tap in taps if tap.id not in LEFT_OUT]
-        self._choices = (("", _("change nothing")), *choices)
+        self._choices = (*((("", _("leave as it is")),) if as_it_is else ()), *choices)
         self._at, self._since_ns = 0, self._mono_ns()
 
     def close(self) -> None:
@@ -111,7 +111,7 @@ class Stepping:
             return ()
         left_s = -(-(DWELL_NS - (self._mono_ns() - self._since_ns)) // NS_PER_S)
         return (
-            _("{choice}? Wait {seconds} s for yes. SPACE: another choice.").format(
+            _("{choice}? Wait {seconds} s to choose it. SPACE: next choice.").format(
                 choice=self._choices[self._at][1].upper(), seconds=max(0, left_s)
             ),
         )

@@ -1,16 +1,18 @@
 """The points of the readiness round: what is asked, who says so, and what follows. Pure.
 
-A point is either something to make ready (it waits until it is so) or something that may be new
-with the dog. What may be new is a hard stop, a question for the vet, or a caution, as the lists
-of contraindications have it: A is the North American consensus of 2010, N Navratil & Kymplova
-(J Clin Laser Med Surg 2002;20:341), T a textbook of 2019 (its pages beside the points). Where no
-source is named it is common practice, no source. Where the sources disagree, both are told and
-the vet decides. What the prescriber has cleared in the plan is not asked again.
+A point is something to make ready (it waits until it is so), a standing fact of the dog (true for
+months: an implant), or news (what may have come since last time: a wound). Facts and news are a
+hard stop, a question for the vet, or a caution, as the lists of contraindications have it: A is
+the North American consensus of 2010, N Navratil & Kymplova (J Clin Laser Med Surg 2002;20:341), T
+a textbook of 2019 (its pages beside the points). Where no source is named it is common practice,
+no source. Where the sources disagree, both are told and the vet decides. A standing fact that the
+prescriber has cleared in the plan is not asked; news cannot be cleared, for it has not happened
+yet.
 """
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from coach.body.position import Position
@@ -22,6 +24,8 @@ from coach.plan.laser import Laser
 from coach.plan.model import Plan
 
 Stand = Literal["ready", "new", "stop", "ask", "caution"]
+# Points that stand together on one page, each answered by itself.
+Page = Literal["", "standing", "today"]
 
 # From here on both eyes and skin are at risk (IEC 60825-1:2014, from memory).
 STRONG = frozenset({"3B", "4"})
@@ -55,6 +59,8 @@ class Point:
         advice: what is told after "yes", both positions where the sources disagree.
         eyes: it protects eyes.
         parts: what ``new`` stands for.
+        page: the page on which it is a line among others; "" for a screen of its own.
+        label: what it is about, for that line.
     """
 
     id: str
@@ -64,6 +70,13 @@ class Point:
     advice: tuple[str, ...] = ()
     eyes: bool = False
     parts: tuple["Point", ...] = ()
+    page: Page = ""
+    label: str = ""
+
+    @property
+    def health(self) -> bool:
+        """Whether it is about the dog's health: no key answers it by itself."""
+        return self.stand != "ready"
 
 
 # The points, in the order in which they are asked.
@@ -88,7 +101,7 @@ def place(plan: Plan, position: Position | None, owner_sits: Side | None) -> Poi
     return Point(
         id="place",
         stand="ready",
-        question=_("Are {dog} and you in place?").format(dog=dog),
+        question=_("Are you and {dog} settled?").format(dog=dog),
         help=tuple(help_),
     )
 
@@ -136,154 +149,127 @@ def _eyewear(laser: Laser) -> tuple[str, ...]:
     )
 
 
-def room(plan: Plan) -> tuple[Point, ...]:
+def room(plan: Plan) -> Point:
     """T p.169 and common practice."""
     heat = (
         (_("No spray, gas or paper near the beam: it can burn."),)
         if plan.laser.laser_class == "4"
         else ()
     )
-    return (
-        Point(
-            id="others_out",
-            stand="ready",
-            question=_("Are other people and pets out?"),
-            help=(_("Who stays wears eyewear."),),
-        ),
-        Point(id="door_shut", stand="ready", question=_("Is the door shut?")),
-        Point(
-            id="shiny_covered",
-            stand="ready",
-            question=_("Are shiny things covered or put away?"),
-            help=(_("Mirrors, glass, a watch, rings."), *heat),
+    return Point(
+        id="room",
+        stand="ready",
+        question=_("Is the room safe?"),
+        help=(
+            _("Everyone else is out, pets too. The door is shut."),
+            _("Anyone who stays wears eyewear."),
+            _("Mirrors, glass, a watch, rings: covered or put away."),
+            *heat,
         ),
     )
 
 
-def hands() -> tuple[Point, ...]:
+def lens_and_coat() -> Point:
     """T p.61 for creams and wet hair; the rest common practice, no source."""
-    return (
-        Point(
-            id="lens_clean",
-            stand="ready",
-            question=_("Is the lens clean and dry?"),
-            help=(_("Wipe it only while the laser is off."),),
-        ),
-        Point(
-            id="coat_parted",
-            stand="ready",
-            question=_("Is the coat dry and parted?"),
-            help=(_("Cream on the skin? Wash it off and let it dry."),),
-        ),
-        Point(
-            id="collar_off",
-            stand="ready",
-            question=_("Are collar and harness off?"),
+    return Point(
+        id="lens_and_coat",
+        stand="ready",
+        question=_("Are the lens and the coat ready?"),
+        help=(
+            _("The lens is clean and dry. Wipe it only while the laser is off."),
+            _("The coat is dry and parted. Cream is washed off."),
+            _("Collar and harness are off."),
         ),
     )
 
 
-def asked_always(plan: Plan) -> tuple[Point, ...]:
-    """What may have come since last time."""
+def all_in_place(plan: Plan, position: Position | None, owner_sits: Side | None) -> Point:
+    """Room, lens, coat and place in one, for owners who have done each of them before."""
+    heat = (
+        (_("No spray, gas or paper near the beam: it can burn."),)
+        if plan.laser.laser_class == "4"
+        else ()
+    )
+    return Point(
+        id="ready",
+        stand="ready",
+        question=_("Are room, dog and lens ready?"),
+        help=(
+            _("Others and pets are out. The door is shut. Shiny things are covered."),
+            *heat,
+            _("The lens is clean. The coat is dry and parted."),
+            _("Collar and harness are off."),
+            *place(plan, position, owner_sits).help,
+        ),
+    )
+
+
+def standing_facts(plan: Plan) -> tuple[Point, ...]:
+    """What stays as it is for months: asked once for the plan, on one page."""
     dog = plan.dog.name
     belly = any(order.region in BELLY for order in plan.regions)
-    points = (
-        # A, N and T: not over a tumour, known or suspected, or its surroundings.
+    points = [
+        # T p.61 allows it; older lists advise against it.
         Point(
-            id="lump",
-            stand="stop",
-            question=_("Is there any lump or growth?"),
-            help=(_("New, or known and not yet cleared by your vet."),),
-            advice=(_("No laser on or near a growth. Your vet must look first."),),
-        ),
-        # A and N: not over the abdomen.
-        Point(
-            id="pregnancy",
-            stand="stop" if belly else "ask",
-            question=_("Could {dog} be pregnant?").format(dog=dog),
-            advice=(_("No laser over the belly of a pregnant dog."),),
-        ),
-        Point(
-            id="wound",
+            id="implant",
             stand="ask",
-            question=_("Is there a wound near the spots?"),
-            advice=(_("A wound may need another plan."),),
-        ),
-        # N: fever, infection, bleeding and blood disease "doubtful".
-        Point(
-            id="fever",
-            stand="ask",
-            question=_("Is there a fever or an infection?"),
-            advice=(_("One list calls the laser doubtful then."),),
-        ),
-        Point(
-            id="bleeding",
-            stand="ask",
-            question=_("Is there bleeding, or a blood disease?"),
-            advice=(_("One list calls the laser doubtful then."),),
-        ),
-        # A table in American Family Physician, 2007, and common practice.
-        Point(
-            id="medicine",
-            stand="ask",
-            question=_("Is there a new medicine or an injection?"),
-            help=(_("Cortisone and blood thinners as well."),),
-            advice=(_("Some make the skin react to light. Others change how it heals."),),
-        ),
-        Point(
-            id="heat_sensitive",
-            stand="ask",
-            question=_("Does heat or light hurt the skin?"),
-            advice=(_("The laser could hurt or burn there."),),
-        ),
-        # Common practice: the dog cannot tell you that it is hot.
-        Point(
-            id="numb",
-            stand="caution",
-            question=_("Is there a place without any feeling?"),
+            page="standing",
+            label=_("metal implant or pacemaker"),
+            question=_("Does {dog} have metal implants or a pacemaker?").format(dog=dog),
             advice=(
-                _("Feel the skin there often. Stop when it is hot."),
-                _("{dog} cannot tell you there.").format(dog=dog),
+                _("The books do not agree. A newer one allows it."),
+                _("Older lists advise against it."),
             ),
         ),
         # N: ask; A: only for visible light pulsed below 30 Hz.
         Point(
             id="epilepsy",
             stand="ask",
-            question=_("Has {dog} had a fit?").format(dog=dog),
+            page="standing",
+            label=_("fits (seizures)"),
+            question=_("Has {dog} ever had a fit?").format(dog=dog),
             advice=(
                 _("The lists do not agree. One says: ask your vet first."),
                 _("Another one warns only of light you see that flashes slowly."),
             ),
         ),
-    )
-    return tuple(point for point in points if point.id not in plan.care.clearances)
-
-
-def asked_once(plan: Plan) -> tuple[Point, ...]:
-    """What stays as it is once it was told."""
-    dog = plan.dog.name
-    # T p.61 allows it; older lists forbid it.
-    points = [
+        # N: bleeding and blood disease "doubtful".
         Point(
-            id="implant",
+            id="blood",
             stand="ask",
-            question=_("Has {dog} metal or a pacemaker inside?").format(dog=dog),
+            page="standing",
+            label=_("bleeding or clotting disorder"),
+            question=_("Does {dog} have a bleeding or clotting disorder?").format(dog=dog),
+            advice=(_("One published list advises caution."),),
+        ),
+        Point(
+            id="heat_sensitive",
+            stand="ask",
+            page="standing",
+            label=_("skin sensitive to heat or light"),
+            question=_("Is {dog}'s skin sensitive to heat or light?").format(dog=dog),
+            advice=(_("The laser could hurt or burn there."),),
+        ),
+        # Common practice: the dog cannot tell you that it is hot.
+        Point(
+            id="numb",
+            stand="caution",
+            page="standing",
+            label=_("a spot that can't feel touch"),
+            question=_("Any spot where {dog} can't feel touch?").format(dog=dog),
             advice=(
-                _("The books do not agree. A newer one allows it."),
-                _("Older lists forbid it."),
+                _("Feel the skin there often. Stop when it is hot."),
+                _("{dog} cannot tell you there.").format(dog=dog),
             ),
         ),
-        # T p.109.
+        # A and N: not over the abdomen.
         Point(
-            id="dark",
-            stand="caution",
-            question=_("Is the coat or the skin dark?"),
-            help=(_("A tattoo as well."),),
-            advice=(
-                _("Dark skin gets warm sooner."),
-                _("Feel the skin. Stop when it is hot."),
-            ),
+            id="pregnancy",
+            stand="stop" if belly else "ask",
+            page="standing",
+            label=_("perhaps pregnant"),
+            question=_("Could {dog} be pregnant?").format(dog=dog),
+            advice=(_("No laser over the belly of a pregnant dog."),),
         ),
     ]
     if not plan.dog.growing:
@@ -293,6 +279,8 @@ def asked_once(plan: Plan) -> tuple[Point, ...]:
             Point(
                 id="young",
                 stand="ask",
+                page="standing",
+                label=_("younger than 18 months"),
                 question=_("Is {dog} younger than 18 months?").format(dog=dog),
                 advice=(
                     _("The bones may still grow. Studies in rats do not agree."),
@@ -306,29 +294,122 @@ def asked_once(plan: Plan) -> tuple[Point, ...]:
             Point(
                 id="thyroid",
                 stand="ask",
-                question=_("Is the thyroid of {dog} ill?").format(dog=dog),
+                page="standing",
+                label=_("thyroid problem"),
+                question=_("Does {dog} have a thyroid problem?").format(dog=dog),
                 advice=(_("One list says: no laser on the front of the neck."),),
             )
         )
-    return tuple(point for point in points if point.id not in plan.care.clearances)
+    # T p.109.
+    points.append(
+        Point(
+            id="dark",
+            stand="caution",
+            page="standing",
+            label=_("dark coat, dark skin or tattoo"),
+            question=_("Is the coat or the skin dark?"),
+            help=(_("Tattoos count too."),),
+            advice=(
+                _("Dark skin gets warm sooner."),
+                _("Feel the skin. Stop when it is hot."),
+            ),
+        )
+    )
+    return tuple(point for point in points if point.id not in plan.care.cleared)
 
 
-def parts(plan: Plan) -> tuple[Point, ...]:
-    """One by one what "anything new" stands for."""
+def today(plan: Plan, *, first: bool) -> tuple[Point, ...]:
+    """What may have come since last time, each for itself on one page. Nothing clears it."""
+    dog = plan.dog.name
     worse = Point(
         id="worse",
         stand="ask",
-        question=_("Was {dog} worse after last time?").format(dog=plan.dog.name),
+        page="today",
+        label=_("worse after last time"),
+        question=_("Was {dog} worse after last time?").format(dog=dog),
         advice=(_("The plan may have to change."),),
     )
-    other = Point(
-        id="other",
-        stand="ask",
-        question=_("Is anything else new that worries you?"),
-        advice=(_("Your vet knows this dog best."),),
+    points = (
+        # A, N and T: not over a tumour, known or suspected, or its surroundings.
+        Point(
+            id="lump",
+            stand="stop",
+            page="today",
+            label=_("lump or growth"),
+            question=_("Does {dog} have any lump or growth?").format(dog=dog),
+            help=(_("New, or known and not yet cleared by your vet."),),
+            advice=(_("No laser on or near a growth. Your vet must look first."),),
+        ),
+        Point(
+            id="wound",
+            stand="ask",
+            page="today",
+            label=_("wound near the spots"),
+            question=_("Is there a wound near the spots?"),
+            advice=(_("A wound may need another plan."),),
+        ),
+        # N: fever, infection and bleeding "doubtful".
+        Point(
+            id="fever",
+            stand="ask",
+            page="today",
+            label=_("fever or infection"),
+            question=_("Does {dog} have a fever or an infection?").format(dog=dog),
+            advice=(_("One published list advises caution."),),
+        ),
+        Point(
+            id="bleeding",
+            stand="ask",
+            page="today",
+            label=_("bleeding"),
+            question=_("Is {dog} bleeding anywhere?").format(dog=dog),
+            advice=(_("One published list advises caution."),),
+        ),
+        # A table in American Family Physician, 2007, and common practice.
+        Point(
+            id="medicine",
+            stand="ask",
+            page="today",
+            label=_("new medicine or injection"),
+            question=_("Is there a new medicine or an injection?"),
+            help=(_("Steroids and blood thinners count too."),),
+            advice=(_("Some make the skin react to light. Others change how it heals."),),
+        ),
+        Point(
+            id="other",
+            stand="ask",
+            page="today",
+            label=_("anything else that worries you"),
+            question=_("Does anything else worry you today?"),
+            advice=(_("Your vet knows this dog best."),),
+        ),
     )
-    return tuple(
-        point
-        for point in (worse, *asked_always(plan), other)
-        if point.id not in plan.care.clearances
+    return points if first else (worse, *points)
+
+
+def anything_new(plan: Plan) -> Point:
+    """One question for all that may be new, with the list in sight; yes asks line by line.
+
+    What a standing fact says may be new as well: a fit, a pregnancy, skin that is no longer as it
+    was. Those that were cleared stay out.
+    """
+    dog = plan.dog.name
+    changed = tuple(
+        replace(point, page="today")
+        for point in standing_facts(plan)
+        if point.id in {"epilepsy", "pregnancy", "heat_sensitive", "numb"}
+    )
+    return Point(
+        id="anything_new",
+        stand="new",
+        question=_("Is anything on this list new with {dog}?").format(dog=dog),
+        help=(
+            _("Worse after last time. A lump or a growth."),
+            _("A wound near the spots. Bleeding. A fever, an infection."),
+            _("A new medicine or an injection."),
+            _("A fit. Perhaps pregnant."),
+            _("Skin that hurts, or that feels nothing."),
+            _("Anything else that worries you."),
+        ),
+        parts=(*today(plan, first=False), *changed),
     )

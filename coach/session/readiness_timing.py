@@ -13,6 +13,15 @@ from coach.units import NS_PER_S
 # An owner who has not answered for so long has gone to look for the eyewear. Common practice,
 # no source.
 AWAY_NS = 60 * NS_PER_S
+# A question has been read after so long: 240 words a minute, slow reading by eye (from memory).
+WORD_NS = NS_PER_S // 4
+LEAST_READ_NS = 12 * NS_PER_S // 10
+MOST_READ_NS = 5 * NS_PER_S // 2
+
+
+def read_ns(prompt: Prompt) -> int:
+    """How long a question is there before a key answers it: a row of presses answers nothing."""
+    return min(MOST_READ_NS, max(LEAST_READ_NS, WORD_NS * len(prompt.lines[0].split())))
 
 
 @dataclass(slots=True)
@@ -49,12 +58,13 @@ class Preparing:
         return max(now_ns, self._since_ns + AWAY_NS) if self._asked is not None else now_ns
 
     def one_key(self) -> Answer | None:
-        """What the one big key answers; None when it only calls back to an owner who was away."""
+        """What the one big key answers; None where it calls back to an owner who was away, and
+        where nothing is preset."""
         prompt = self.round.prompt
         if self.away or prompt is None:
             self._asked, self.away = None, False
             return None
-        return prompt.options[0].answer
+        return prompt.options[0].answer if prompt.preset else None
 
     def go_to(self, following: Round, now_ns: int) -> tuple[str, ...]:
         """Go on to ``following``, the round after an answer that has been written down."""

@@ -32,14 +32,14 @@ def round_lines(asked: Round) -> tuple[str, ...]:
     prompt = asked.prompt
     if prompt is None:
         return ()
-    first, *others = prompt.options
-    told = (asked.told,) if asked.told else ()
+    big, others = prompt.options[: prompt.preset], prompt.options[prompt.preset :]
+    told = (*((asked.told,) if asked.told else ()), *((prompt.heading,) if prompt.heading else ()))
     number = _("Question {number} of {of}:").format(number=asked.index + 1, of=len(asked.points))
     return (
         *told,
         f"{number} {prompt.lines[0]}",
         *prompt.lines[1:],
-        _("  Enter: {answer}").format(answer=first.text),
+        *(_("  Enter: {answer}").format(answer=option.text) for option in big),
         *(f"  {option.key}: {option.text}" for option in others),
     )
 

@@ -28,7 +28,7 @@ from coach.appliance.access_code import (
 )
 from coach.cli.exits import Exit
 from coach.journal.journal import journal_files, read_journal
-from coach.screens.session_app import READ_NS
+from coach.session.readiness_timing import MOST_READ_NS
 from coach.units import NS_PER_S
 from coach.voice.key_input import DOUBLE_NS
 from tests.appliance.conftest import cut_off
@@ -228,7 +228,7 @@ class Tablet:
 
     async def answer(self) -> None:
         """The one key, once a question of the readiness round has been there long enough."""
-        await self.watch(READ_NS)
+        await self.watch(MOST_READ_NS)
         await self.press(" ")
 
     async def watch(self, duration_ns: int) -> None:

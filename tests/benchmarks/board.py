@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from coach.screens.session_app import READ_NS
+from coach.session.readiness_timing import MOST_READ_NS
 from coach.units import NS_PER_S
 from tests.benchmarks.frame import Figure, pairs, percentile, say
 from tests.screens.thin import LONG_BACK
@@ -87,9 +87,10 @@ def go_on(terminal: Terminal) -> None:
         state = terminal.text.partition("\n")[0]
         if "HOLD" in state:
             return
-        terminal.press("g" if "MOVE" in state else " ")
+        key = "n" if "choose, then wait" in terminal.text else " "
+        terminal.press("g" if "MOVE" in state else key)
         # A question of the readiness round takes no key before it can have been read.
-        terminal.show(READ_NS / NS_PER_S + 0.1)
+        terminal.show(MOST_READ_NS / NS_PER_S + 0.1)
     raise SystemExit(f"no hold after {TRIES} keys; last was\n{terminal.text}")
 
 

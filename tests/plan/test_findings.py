@@ -43,6 +43,12 @@ def test_nothing_to_remark() -> None:
         # 61 days are valid, both ends counted; nine weeks are 63.
         ("weeks = 2", "weeks = 9", "plan.valid_until", "takes 63 days, the plan is valid for 61"),
         (
+            "[[course]]",
+            '[care]\nclearances = ["implant", "fever"]\n\n[[course]]',
+            "care.clearances",
+            "fever is news, not a standing fact",
+        ),
+        (
             'region = "hip"\nsides = ["right"]\naspects = ["lateral", "cranial"]',
             'region = "lumbar"\nsides = ["right"]',
             "regions",

@@ -138,6 +138,12 @@ def test_a_course_that_is_not_stated_and_no_repeats() -> None:
     }
 
 
+def test_what_was_cleared_is_told_and_news_is_not_among_it() -> None:
+    text = changed(("[[course]]", '[care]\nclearances = ["implant", "wound"]\n\n[[course]]'))
+    assert "Cleared     implant: the owner is not asked" in told(text)
+    assert as_data(text)["plan"]["cleared"] == ["implant"]
+
+
 def test_a_file_name_cannot_write_on_the_terminal() -> None:
     assert "\\x1b" in told(PLAN, "\x1b[2J.toml")
     assert "\x1b" not in told(PLAN, "\x1b[2J.toml")
@@ -184,7 +190,16 @@ def test_the_keys_of_the_data() -> None:
     assert {
         key: sorted(value) for key, value in as_data(PLAN).items() if isinstance(value, dict)
     } == {
-        "plan": ["clinic", "id", "note", "prescribed_on", "prescriber", "revision", "valid_until"],
+        "plan": [
+            "cleared",
+            "clinic",
+            "id",
+            "note",
+            "prescribed_on",
+            "prescriber",
+            "revision",
+            "valid_until",
+        ],
         "dog": ["name", "weight_kg"],
         "laser": [
             "aperture_area_cm2",

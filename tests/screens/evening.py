@@ -245,10 +245,18 @@ class Owner:
         text = await self.see()
         return await self.wait(PAIR_NS / NS_PER_S) if WAITS in flat(text) else text
 
+    async def answer(self) -> str:
+        """What the readiness round asks, by the one key: done, or the answer that comes first."""
+        asked = self.evening.runner.view().readiness
+        prompt = None if asked is None else asked.prompt
+        assert prompt is not None
+        text = await self.press("space", after_s=3)
+        return text if prompt.preset else await self.wait(3)
+
     async def choose(self, words: str) -> str:
         """By the one key alone: two presses in a row, step to ``words``, and wait."""
         await self.press("space", pair=True)
-        assert "CHANGE NOTHING? Wait 3 s for yes." in await self.press("space", after_s=0.5)
+        assert "LEAVE AS IT IS? Wait 3 s to choose it." in await self.press("space", after_s=0.5)
         return await self.step_to(words)
 
     async def step_to(self, words: str) -> str:

@@ -251,13 +251,14 @@ async def the_round(listener: Listener, evening: Evening) -> None:
     """Not yet, then yes; all about a question once; nothing is new."""
     await listener.wants("not yet", about="Is this Juniper, and the right plan?")
     await listener.wants("yes", about="I wait.")
-    await listener.wants("not yet", about="in place?")
+    await listener.wants("more", about="Is anything on this list new with Juniper?")
+    await listener.wants("no", about="A wound near the spots.")
+    await listener.wants("not yet", about="Are room, dog and lens ready?")
     await listener.wants("yes", about="I wait.")
     await listener.wants("more", about="eyewear")
     await listener.wants("yes", about="The light of this laser can blind")
     while (round_ := evening.runner.view().readiness) is not None and not round_.verdict:
-        point = round_.point
-        await listener.wants("no" if point.stand == "new" else "yes", about=point.question)
+        await listener.wants("yes", about=round_.point.question)
 
 
 async def a_pause(listener: Listener, owner: Owner) -> None:

@@ -42,7 +42,7 @@ class OneKey:
         """Two presses in a row, step to ``words``, and wait."""
         text = await self.press()
         text = await self.press(after_s=0.5)
-        assert "CHANGE NOTHING? Wait 3 s for yes." in text
+        assert "LEAVE AS IT IS? Wait 3 s to choose it." in text
         return await self.step_to(words)
 
     async def step_to(self, words: str) -> str:
@@ -99,16 +99,18 @@ async def test_not_yet_and_yes_by_one_key_alone_in_the_readiness_round(tmp_path:
     runner, time = runner_and_time(tmp_path)
     plan = runner.plan_file.plan
     runner.preparing = Preparing(round_for(plan, first=False))
-    last = len(runner.preparing.round.points) - 1
     app = CoachApp(runner, mono_ns=time)
     async with app.run_test() as pilot:
         owner = OneKey(app, pilot, time)
         await settled(pilot)
-        for _ in range(last - 1):
-            await owner.press()
-        await owner.choose("yes")
+        await owner.press(after_s=3)
+        # Nothing is preset: the first press shows an answer, and only waiting takes it.
+        assert "NO? Wait 3 s to choose it." in await owner.press(after_s=3)
+        await owner.step_to("yes")
         assert runner.preparing.round.point.id == "worse"
-        await owner.choose("back")
+        await owner.press(after_s=3)
+        await owner.step_to("back")
+        assert runner.preparing.round.point.id == "anything_new"
         assert runner.view().phase is Phase.READY
     runner.close()
 
@@ -138,7 +140,7 @@ async def test_two_presses_in_a_pause_give_nothing_and_offer_everything(
         assert "SPACE twice: all choices" in shown(app)
         assert "Press again now for all choices." in await owner.press()
         text = await owner.press(after_s=apart_s)
-        assert "CHANGE NOTHING? Wait 3 s for yes." in text
+        assert "LEAVE AS IT IS? Wait 3 s to choose it." in text
         # The third press is the next choice, and waiting takes it: stop, without a second counted.
         await owner.step_to("stop")
         assert runner.view().phase is Phase.STOPPED
@@ -162,7 +164,7 @@ async def test_a_slow_pair_in_a_pause_pauses_again_and_offers_everything(
         assert runner.view().phase is Phase.HOLDING
         text = await owner.press(after_s=apart_s - PAIR_NS / S)
         assert runner.view().phase is Phase.PAUSED
-        assert "CHANGE NOTHING? Wait 3 s for yes." in text
+        assert "LEAVE AS IT IS? Wait 3 s to choose it." in text
         assert runner.machine.given_ns(0, time()) <= S + TWICE_NS - PAIR_NS
     runner.close()
 
@@ -206,7 +208,7 @@ async def test_a_key_held_down_in_a_pause_is_one_press(
             await owner.wait(gap_s)
             await pilot.press("space")
         text = await owner.wait(1)
-        assert "CHANGE NOTHING?" not in text
+        assert "LEAVE AS IT IS?" not in text
         assert runner.view().phase is Phase.HOLDING
     runner.close()
     kinds = [line["kind"] for line in read_journal(runner.path).lines]

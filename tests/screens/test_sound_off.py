@@ -51,6 +51,7 @@ SIGHTS = {
     "Press to carry on.": ("SPACE carry on",),
     "Twice: all choices.": ("SPACE twice: all choices",),
     "R: more.": (),
+    "Or choose with the big key, then wait.": ("SPACE choose, then wait 3 s",),
     "Is this Juniper, and the right plan?": ("Is this your dog and your plan?",),
     "Big key: yes, done.": ("SPACE yes",),
     "Skipped.": ("... MOVE", "spot 3 of 3"),

@@ -107,7 +107,7 @@ class ThinSession:
         command = one_key(self.machine)
         return None if command is None else self.do(command)
 
-    def answer(self, answer: Answer) -> str | None:
+    def answer(self, answer: Answer, line: str = "") -> str | None:
         raise NotImplementedError("these sessions have no readiness round")
 
     def signs(self, seen: tuple[str, ...]) -> None:

@@ -1,6 +1,7 @@
 """The readiness round as time passes: said once, waited for, and nobody answers in their sleep."""
 
 import datetime
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -8,7 +9,7 @@ import pytest
 from coach.plan.files import load_plan
 from coach.session import commands as cmd
 from coach.session.readiness import eyes_only, round_for, waiting
-from coach.session.readiness_timing import AWAY_NS, Preparing
+from coach.session.readiness_timing import AWAY_NS, Preparing, read_ns
 from coach.units import NS_PER_S
 
 PLAN = load_plan(
@@ -85,3 +86,22 @@ def test_whoever_asks_to_hear_it_again_is_there() -> None:
     waits, _ = preparing.round.answer("not_yet")
     assert preparing.go_to(waits, AWAY_NS + 5)[0] == "Take your time. I wait."
     assert preparing.deadline_ns(AWAY_NS + 5) == 2 * AWAY_NS + 5
+
+
+def test_about_health_the_one_key_answers_nothing_by_itself() -> None:
+    preparing = Preparing(round_for(PLAN, first=False))
+    preparing.tick(0)
+    following, _ = preparing.round.answer("done")
+    said = preparing.go_to(following, 1)
+    assert said[0] == "Is anything on this list new with Juniper?"
+    assert "Big key: no." not in said
+    assert preparing.one_key() is None
+
+
+def test_a_question_is_there_for_as_long_as_it_takes_to_read() -> None:
+    # 240 words a minute, from memory: a word in 0.25 s; at least 1.2 s.
+    prompt = eyes_only(PLAN).prompt
+    assert prompt is not None
+    assert len(prompt.lines[0].split()) == 7
+    assert read_ns(prompt) == 7 * NS_PER_S // 4
+    assert read_ns(replace(prompt, lines=("Why?",))) == 12 * NS_PER_S // 10

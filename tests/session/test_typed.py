@@ -54,6 +54,18 @@ def test_no_answer_fits_a_round_that_is_over_and_yes_means_what_is_asked() -> No
     assert (answer_typed(now, "yes"), answer_typed(now, "no")) == ("yes", "no")
 
 
+def test_about_health_enter_alone_is_no_answer_and_a_page_has_its_heading() -> None:
+    now = round_for(PLAN, first=True)
+    now, _ = now.answer("done")
+    lines = round_lines(now)
+    assert lines[0] == "About Juniper, once for this plan."
+    assert lines[1].endswith("Does Juniper have metal implants or a pacemaker?")
+    assert lines[-2:] == ("  n: no", "  y: yes")
+    assert answer_typed(now, "") is None
+    now, _ = now.answer("no")
+    assert "About Juniper" not in " ".join(round_lines(now))
+
+
 def test_signs_are_typed_by_their_keys() -> None:
     assert signs_lines()[:2] == ("What do you see? Type the keys, such as: 1 3", "  1  turns away")
     assert len(signs_lines()) == 15

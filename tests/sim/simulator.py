@@ -243,8 +243,18 @@ class Evening:
         """The owner in the readiness round: mostly yes, now and then something else."""
         wish = self.dice.random()
         prompt = None if runner.preparing is None else runner.preparing.round.prompt
-        if wish < 0.7 or prompt is None:
+        if prompt is None or (wish < 0.7 and prompt.preset):
             runner.press()
+        elif wish < 0.6:
+            # What is asked about health is answered by its own key; the big one does nothing.
+            runner.answer(prompt.options[0].answer)
+        elif wish < 0.7:
+            before = runner.preparing.round if runner.preparing is not None else None
+            away = runner.preparing is not None and runner.preparing.away
+            runner.press()
+            now = runner.preparing.round if runner.preparing is not None else None
+            if before != now and not away:
+                raise Wrong("a habit answered a question about health")
         elif wish < 0.8:
             runner.do(cmd.Back())
         elif wish < 0.9:
