@@ -25,6 +25,7 @@ class Opening:
         speed: session time runs so many times as fast as the clock on the wall (rehearsals).
         foretold: how long the session will take, in session time.
         remarks: what else is worth a look before the start, one line each.
+        phone: whom to phone when something is wrong, by the plan, or "".
         phrases: what may be said instead of pressing a key, those that mean the same together.
     """
 
@@ -38,6 +39,7 @@ class Opening:
     foretold: Foretold | None = None
     remarks: tuple[str, ...] = ()
     phrases: tuple[tuple[str, ...], ...] = ()
+    phone: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,6 +81,12 @@ class Session(Protocol):
 
     def signs(self, seen: tuple[str, ...]) -> None:
         """The signs of a dog that is not happy, all that are marked now."""
+
+    def went_wrong(self, what: str = "") -> bool:
+        """Something went wrong: stop and be silent at once; ``what`` once it is known.
+
+        Whether the log of the session has it: not when it had been closed before.
+        """
 
     def tell(self, *sentences: str) -> None:
         """Say ``sentences`` after what is being said; nothing of the session waits for them."""

@@ -31,6 +31,7 @@ from coach.session.replay import restore
 from coach.session.signals import ADVICE, advice, seen_text, stop_reason
 from coach.session.state import Sitting
 from coach.session.view import View, view
+from coach.session.went_wrong import KIND
 from coach.units import NS_PER_S
 from coach.voice.command_filter import NOT_NOW, USE_THE_KEY, Obedience
 from coach.voice.listener import Ear, EarReport, NoEar
@@ -46,6 +47,8 @@ HEARD_SHOWN_NS = 4 * NS_PER_S
 # A question with its keys, or a list of choices, may take so long to read out.
 TOLD_NS = 60 * NS_PER_S
 ASIDE_NS = 3 * NS_PER_S
+# So long the log of a session in which something went wrong waits to be told what it was.
+WRONG_NS = 120 * NS_PER_S
 
 TONE_LATE = N_("SOUND IS LATE: watch the screen")
 NO_JOURNAL = N_("THE LOG CANNOT BE WRITTEN: session ended. Switch the laser off.")
@@ -85,6 +88,7 @@ class Runner:
     _seen: tuple[str, ...] = ()
     _obedience: Obedience = field(init=False)
     _heard_ns: int = 0
+    _wrong_until_ns: int | None = None
 
     def __post_init__(self) -> None:
         hand_starts = self.plan_file.plan.rules.advance == "wait"
@@ -213,12 +217,31 @@ class Runner:
                 self.voice.silence()
             self._tell((*marked, _(ADVICE[asks])) if seen else ())
 
+    def went_wrong(self, what: str = "") -> bool:
+        """Something went wrong: stop and be silent at once, and write it down.
+
+        The log stays open until ``what`` is told, for two minutes at most. Whether the log has it.
+        """
+        self.voice.silence()
+        if self.machine.phase not in OVER:
+            self._wrong_until_ns = self.clock.now_ns() + WRONG_NS
+            self.do(cmd.Stop("went_wrong"))
+        if self.log_ended or self.failure:
+            return False
+        now_ns, spot = self.clock.now_ns(), self.machine.sitting.index
+        written = self._write(KIND, {"at_ns": now_ns, "spot": spot, "what": what})
+        if what:
+            self._wrong_until_ns = None
+        return written
+
     def next_deadline_s(self) -> float | None:
         """Seconds until :meth:`tick` has something to do, by the monotonic clock."""
         now_ns = self.clock.now_ns()
         deadline_ns = self.machine.next_deadline(now_ns)
         if self.preparing is not None and self.asks:
             deadline_ns = self.preparing.deadline_ns(now_ns)
+        if self._wrong_until_ns is not None:
+            deadline_ns = self._wrong_until_ns
         if deadline_ns is None:
             return None
         return max(0.0, (deadline_ns - now_ns) / NS_PER_S / self.clock.speed)
@@ -239,6 +262,7 @@ class Runner:
             laser_class=plan.laser.laser_class,
             note=plan.about.note,
             speed=self.clock.speed,
+            phone=plan.about.phone,
             phrases=tuple(PHRASES.values()) if self.ear.live else (),
             foretold=self.foretold(),
             remarks=self.remarks,
@@ -277,6 +301,7 @@ class Runner:
         if self.machine.phase not in OVER:
             self.do(cmd.Stop("closed"))
         self.closed = True
+        self._wrong_until_ns = None
         self.end_log()
         self.ear.close()
         self.voice.close()
@@ -299,6 +324,9 @@ class Runner:
     def end_log(self) -> None:
         """The closing record, once the session is over: what follows is not part of it."""
         if self.log_ended or self.machine.phase not in OVER:
+            return
+        waits_ns = self._wrong_until_ns
+        if waits_ns is not None and not self.failure and self.clock.now_ns() < waits_ns:
             return
         self.log_ended = True
         now_ns = self.clock.now_ns()

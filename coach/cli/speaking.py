@@ -33,6 +33,7 @@ def texts_for(plan: "Plan", session: "SessionSpots", options: "Options") -> list
     from coach.plan.spots import spots_of
     from coach.screens import spoken_help
     from coach.session import signals as signs
+    from coach.session import went_wrong
     from coach.session.cues import every_text
 
     # The whole plan too: a session that was cut off may have had more spots than today's.
@@ -44,6 +45,8 @@ def texts_for(plan: "Plan", session: "SessionSpots", options: "Options") -> list
         )
     ]
     texts += [tip for _index, tip in options.tips]
+    about = plan.about
+    texts += went_wrong.every_sentence(name=about.prescriber, phone=about.phone)
     return list(dict.fromkeys([*texts, *signs.every_sentence(), *spoken_help.every_sentence()]))
 
 

@@ -29,6 +29,7 @@ from coach.record.corrected_session import apply
 from coach.record.corrections import Effect
 from coach.record.tally import SessionTally, TallyError, tally_of
 from coach.record.verify import Verification, verify
+from coach.session.went_wrong import KIND, NOT_SAID
 
 JOURNALS = "journals"
 PLAN = "plan.toml"
@@ -45,6 +46,15 @@ class Signals:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Accident:
+    """What went wrong with the laser in use, on a spot (from 0, or None)."""
+
+    wall: str
+    spot: int | None
+    what: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Session:
     """One journal.
 
@@ -57,6 +67,7 @@ class Session:
         remarks: what a reader must know about it.
         helper: who held the laser, or "".
         signals: seen during the session.
+        went_wrong: accidents with the laser in use.
         asked: what was new before it: (point, answer, outcome).
         answers: what was said after it, or None.
         corrections: the entries that point at it.
@@ -75,6 +86,7 @@ class Session:
     signals: tuple[Signals, ...] = ()
     asked: tuple[tuple[str, str, str], ...] = ()
     answers: AfterSession | None = None
+    went_wrong: tuple[Accident, ...] = ()
     corrections: tuple[Told, ...] = ()
     effects: Mapping[int, Mapping[Effect, int]] = field(default_factory=dict)
     positions: tuple[str | None, ...] = ()
@@ -175,6 +187,7 @@ def _session(reading: _Reading, dog: str, diary: DiaryReading, original: str) ->
         why_not = f"a copy of {original}"
         remarks.append(f"NOT COUNTED: the same session as {original}")
     spots = reading.lines[0]["data"].get("spots", ()) if tally is not None else ()
+    answers = answers_of(diary.entries).get(stem)
     return Session(
         stem=stem,
         sha256=_digest(reading.path),
@@ -184,8 +197,9 @@ def _session(reading: _Reading, dog: str, diary: DiaryReading, original: str) ->
         remarks=tuple(remarks),
         helper=_helper(reading.lines),
         signals=tuple(_signals(reading.lines)),
+        went_wrong=_accidents(reading.lines, answers),
         asked=tuple(_asked(reading.lines)),
-        answers=answers_of(diary.entries).get(stem),
+        answers=answers,
         corrections=corrections,
         effects=effects,
         positions=tuple(spot.get("position") for spot in spots),
@@ -241,6 +255,24 @@ def _signals(lines: Sequence[Mapping[str, Any]]) -> list[Signals]:
                 outcome=str(data.get("outcome") or ""),
             )
     return [signals for signals in found.values() if signals.signals]
+
+
+def _accidents(
+    lines: Sequence[Mapping[str, Any]], answers: AfterSession | None
+) -> tuple[Accident, ...]:
+    """What went wrong with the laser in use, once each."""
+    told = [line for line in lines if line["kind"] == KIND]
+    said = [line for line in told if line["data"].get("what") not in ("", NOT_SAID)]
+    found: dict[str, Accident] = {}
+    for line in said or told[:1]:
+        what, spot = str(line["data"].get("what") or NOT_SAID), line["data"].get("spot")
+        found[what] = Accident(
+            wall=str(line["wall"]), spot=spot if isinstance(spot, int) else None, what=what
+        )
+    if answers is not None and answers.went_wrong is not None:
+        what, wall = answers.went_wrong, str(lines[-1]["wall"]) if lines else ""
+        found.setdefault(what, Accident(wall=wall, spot=None, what=what))
+    return tuple(found.values())
 
 
 def _asked(lines: Sequence[Mapping[str, Any]]) -> list[tuple[str, str, str]]:

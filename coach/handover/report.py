@@ -20,6 +20,7 @@ from coach.handover.summary_json import (
 )
 from coach.reports.corrections_text import CORRECTION_WORDS
 from coach.reports.session_text import REASON_WORDS
+from coach.session.went_wrong import BY_ID
 
 MOST_WORDS = 3
 MOST_LISTED = 6
@@ -49,6 +50,10 @@ def _head(page: Page, summary: SummaryJson) -> None:
     dog, totals = summary["dog"], summary["totals"]
     page.bold(f"At-home laser sessions: {dog['name']}", size=13)
     page.ln(6)
+    # A handover of an older program has none.
+    if summary.get("went_wrong"):
+        told = (f"{wrong['at'][:10]} {_accident(wrong['what'])}" for wrong in summary["went_wrong"])
+        page.box(("WENT WRONG. " + "; ".join(told))[:1200])
     if summary["remarks"]:
         shown = summary["remarks"][:MOST_LISTED]
         more = len(summary["remarks"]) - len(shown)
@@ -339,6 +344,10 @@ def _some(texts: Sequence[str]) -> str:
         return "none"
     more = f"; {len(texts) - MOST_LISTED} earlier" if len(texts) > MOST_LISTED else ""
     return "; ".join(texts[-MOST_LISTED:]) + more
+
+
+def _accident(what: str) -> str:
+    return BY_ID[what].text if what in BY_ID else what.replace("_", " ")
 
 
 def _joined(*parts: object) -> str:

@@ -83,6 +83,16 @@ def summary_of(case: Case, made: Made, names: Names, record: Record) -> sj.Summa
             if spot.outcome != "given"
         ],
         "sessions": [_session(session, names) for session in case.sessions],
+        "went_wrong": [
+            {
+                "session": names.session(session.stem),
+                "at": accident.wall,
+                "spot": None if accident.spot is None else accident.spot + 1,
+                "what": accident.what,
+            }
+            for session in case.sessions
+            for accident in session.went_wrong
+        ],
         "signals": [
             {
                 "session": names.session(session.stem),

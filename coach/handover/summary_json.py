@@ -147,6 +147,18 @@ class SessionJson(TypedDict):
     sha256: str
 
 
+class WentWrongJson(TypedDict):
+    """An accident with the laser in use, on a spot (from 1; null: not said where).
+
+    ``what``: eye, burn, bite, wrong_spot, stays_on, other, not_said, or what a newer program names.
+    """
+
+    session: str
+    at: str
+    spot: int | None
+    what: str
+
+
 class SignalJson(TypedDict):
     """Signals seen on a spot (from 1; null: not said where)."""
 
@@ -278,6 +290,7 @@ class SummaryJson(TypedDict):
     spots: list[SpotJson]
     missed: list[MissedJson]
     sessions: list[SessionJson]
+    went_wrong: list[WentWrongJson]
     signals: list[SignalJson]
     asked: list[AskedJson]
     scores: list[ScoreJson]

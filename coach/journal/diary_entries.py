@@ -68,12 +68,15 @@ class Entry(BaseModel):
 class AfterSession(Entry):
     """How a session ended and what it left behind. None: not answered (yet).
 
+    ``went_wrong``: an accident that was told when the log of the session had been closed.
+
     ``tolerance_0_10``: 0 the dog did not put up with it at all, 10 it was wholly at ease.
     """
 
     kind: ClassVar[str] = "after_session"
     session: Session
     stop_reason: Code | None = None
+    went_wrong: Code | None = None
     skin: Skin | None = None
     tolerance_0_10: ZeroToTen | None = None
     words: Words = ""

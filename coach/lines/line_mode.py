@@ -26,6 +26,7 @@ from coach.plan.spots import Spot
 from coach.record.session_length import done_text
 from coach.session import commands as cmd
 from coach.session import events as ev
+from coach.session import went_wrong
 from coach.session.cues import Cue, place_text
 from coach.session.machine import OVER, Phase, Step
 from coach.session.place_guidance import own_lines
@@ -35,6 +36,7 @@ from coach.session.questions import Answer, Asking
 from coach.session.readiness import waiting
 from coach.session.signals import ADVICE, advice
 from coach.session.typed_answers import (
+    EMERGENCY,
     ENDED_WORDS,
     UNHAPPY,
     answer_typed,
@@ -62,7 +64,7 @@ HELP = N_("help")
 def help_text() -> str:
     """What can be typed."""
     return _("Enter: the one key (start, pause, carry on). Words: {words}, help.").format(
-        words=", ".join(_(word).lower() for word in (*WORDS, UNHAPPY))
+        words=", ".join(_(word).lower() for word in (*WORDS, UNHAPPY, EMERGENCY))
     )
 
 
@@ -211,7 +213,7 @@ class PlainCoach:
         if words in {"?", HELP, _(HELP)}:
             self._line(help_text())
             return
-        if self._answer(words) or self._signs(words):
+        if self._answer(words) or self._signs(words) or self._emergency(words):
             return
         command = command_of(words)
         if words and command is None:
@@ -229,6 +231,23 @@ class PlainCoach:
         if answer is not None:
             self.runner.answer(answer)
         return answer is not None
+
+    def _emergency(self, words: str) -> bool:
+        """Something went wrong: stopped at once; whether the line was about that."""
+        if words not in (EMERGENCY, _(EMERGENCY).lower()):
+            return False
+        self.runner.went_wrong()
+        for line in (*went_wrong.question(), _("Type the number.")):
+            self._line(line)
+        typed = (self._next_line() or "").strip()
+        mishap = next((each for each in went_wrong.MISHAPS if each.key == typed), None)
+        self.runner.went_wrong(went_wrong.NOT_SAID if mishap is None else mishap.id)
+        if mishap is not None:
+            opening = self.runner.opening()
+            name, phone = opening.prescriber, opening.phone
+            for line in went_wrong.what_to_do(mishap.id, name=name, phone=phone):
+                self._line(line)
+        return True
 
     def _signs(self, words: str) -> bool:
         """Signs of a dog that is not happy; whether the line was about that."""

@@ -18,6 +18,7 @@ from coach.body.site import AtSite, Flank, Site
 from coach.dose.energy import energy_fj, fluence_j_cm2
 from coach.journal.header import LARGEST, check_header
 from coach.record.part import Part, Row, added, row_of
+from coach.session.went_wrong import NOT_SAID
 
 State = Literal["not_begun", "finished", "stopped", "cut_off"]
 Outcome = Literal["given", "cut_short", "skipped", "not_reached"]
@@ -108,6 +109,8 @@ class SessionTally:
         problems: what does not fit together in the journal.
         spots: every spot of the session, in order.
         left_for_next: spots of the plan left for the next session from the start: not missed.
+        went_wrong: accidents with the laser in use, by their names; ``not_said`` for one that the
+            owner did not name.
     """
 
     program: str
@@ -135,6 +138,7 @@ class SessionTally:
     spots: tuple[SpotTally, ...]
     left_for_next: tuple[LeftSpot, ...] = ()
     helper: str = ""
+    went_wrong: tuple[str, ...] = ()
 
     def row(self, spot: SpotTally) -> Row:
         """What ``spot`` adds to a sum."""
@@ -233,6 +237,7 @@ class _Fold:
     overruled: tuple[str, ...] = ()
     helper: str = ""
     notices: list[str] = field(default_factory=list)
+    wrong: list[str] = field(default_factory=list)
     given_ns: list[int] = field(init=False)
     holds: list[list[Hold]] = field(init=False)
     repeats: list[int] = field(init=False)
@@ -264,6 +269,7 @@ class _Fold:
             "session_closed": self._closed,
             "overruled": self._overruled,
             "helper": self._treats,
+            "went_wrong": self._wrong,
             "notice": self._notice,
         }
 
@@ -332,6 +338,14 @@ class _Fold:
     def _treats(self, line: Mapping[str, Any], data: Mapping[str, Any]) -> None:
         self.helper = str(data["name"])
 
+    def _wrong(self, line: Mapping[str, Any], data: Mapping[str, Any]) -> None:
+        self.wrong.append(str(data.get("what") or NOT_SAID))
+
+    def _accidents(self) -> tuple[str, ...]:
+        """What went wrong, each once; one that was named takes the place of one that was not."""
+        named = [what for what in dict.fromkeys(self.wrong) if what != NOT_SAID]
+        return tuple(named) or ((NOT_SAID,) if self.wrong else ())
+
     def _notice(self, line: Mapping[str, Any], data: Mapping[str, Any]) -> None:
         self.notices.append(data["what"])
 
@@ -364,6 +378,7 @@ class _Fold:
             overruled=self.overruled,
             notices=tuple(self.notices),
             helper=self.helper,
+            went_wrong=self._accidents(),
             problems=tuple(self._problems(head["spots"])),
             spots=tuple(self._spot(spot) for spot in head["spots"]),
             left_for_next=tuple(

@@ -11,6 +11,7 @@ from coach.language import N_, _, ngettext, number
 from coach.record.course_tally import Sums, course_of
 from coach.record.part import Part
 from coach.record.tally import SessionTally, SpotTally
+from coach.session.went_wrong import name_text
 from coach.units import j_from_fj, rounded, s_from_ns
 
 WIDTH = 60
@@ -32,6 +33,7 @@ REASON_WORDS = {
     "hot_skin": N_("the skin felt hot"),
     "no_time": N_("no time left"),
     "not_ready": N_("not ready today"),
+    "went_wrong": N_("something went wrong"),
     "closed": N_("the program was closed"),
     "cut_off": N_("cut off"),
     "dog_moved": N_("the dog moved"),
@@ -64,7 +66,12 @@ OUTCOME_WORDS = {
 
 def report_lines(tally: SessionTally) -> list[str]:
     """One session, at most 60 columns wide."""
-    lines = _wrapped(
+    lines = [
+        line
+        for what in tally.went_wrong
+        for line in _wrapped(_("WENT WRONG: {what}").format(what=name_text(what)))
+    ]
+    lines += _wrapped(
         _("{dog}: plan {plan}, revision {revision}, prescribed by {name}").format(
             dog=tally.dog,
             plan=tally.plan_id,

@@ -80,6 +80,15 @@ ACTIONS: tuple[Action, ...] = (
         repeats=True,
     ),
     Action(
+        id="emergency",
+        keys=("e",),
+        shown="E",
+        label=N_("emergency"),
+        help=N_("light in an eye, a burn, a bite, laser stays on: stop, and what to do now"),
+        phases=EVERY,
+        repeats=True,
+    ),
+    Action(
         id="dog_moved",
         keys=("d",),
         shown="D",

@@ -5,8 +5,11 @@ from textual.keys import Keys
 from coach.screens.actions import ACTIONS, REASONS
 from coach.voice.key_input import KeyWishes
 
-# Whatever is bound, these do what the screen says: the one key, stop, help, leave, and reasons.
-FIXED = frozenset({"space", "x", "?", "escape", "ctrl+q", "ctrl+c", *(why.key for why in REASONS)})
+# Whatever is bound, these do what the screen says: the one key, stop, emergency, help, leave, and
+# reasons.
+FIXED = frozenset(
+    {"space", "x", "e", "?", "escape", "ctrl+q", "ctrl+c", *(why.key for why in REASONS)}
+)
 
 
 def key_wishes() -> KeyWishes:

@@ -32,6 +32,12 @@ class EndScreen(PageScreen, inherit_bindings=False):
         if self.moment is not None:
             self.draw(self.moment)
 
+    def renew(self, ending: Ending) -> None:
+        """The log has got more to tell."""
+        self._ending = ending
+        if self.moment is not None:
+            self.draw(self.moment)
+
     def _close(self) -> None:
         if self._afterwards is not None:
             self._farewell = self._afterwards.closing()

@@ -8,7 +8,7 @@ import asyncio
 import datetime
 import signal
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import partial
 
 from textual.timer import Timer
@@ -20,6 +20,7 @@ from coach.screens import session_text, spoken_help
 from coach.screens.actions import BY_ID, REASONS, Action, bindings
 from coach.screens.ask import AskScreen
 from coach.screens.base_app import LastingApp
+from coach.screens.emergency_screen import EmergencyScreen
 from coach.screens.end import EndScreen
 from coach.screens.help import HelpScreen
 from coach.screens.key_bar_layout import Tap
@@ -38,6 +39,8 @@ from coach.screens.step_scanning import Stepping
 from coach.screens.themes import LOOKS
 from coach.screens.which_screen import asked, held, stage
 from coach.session import commands as cmd
+from coach.session import went_wrong
+from coach.session.cues import STOPPED
 from coach.session.machine import OVER, Phase
 from coach.session.questions import Asking
 from coach.session.readiness import Prompt
@@ -244,6 +247,10 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         """A sign that the dog shows."""
         self._pressed(f"sign_{sign}")
 
+    def action_wrong(self, what: str) -> None:
+        """What went wrong."""
+        self._pressed(f"wrong_{what}")
+
     def action_leave(self) -> None:
         """Back to the screen of the phase."""
         self._pressed("leave")
@@ -268,6 +275,8 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
             self._skip(which)
         elif kind == "sign":
             self._sign(which)
+        elif kind == "wrong":
+            self._wrong(which)
         elif kind == "line":
             key, _between, line = which.partition("_")
             self._answer(key, at_ns, line=line)
@@ -309,12 +318,49 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
                 "look": self._look,
                 "picture": self._picture,
                 "help": self._help,
+                "emergency": self._emergency,
                 "close": self._close,
             }[action.id]()
         self._refuse(refusal)
         self.beat()
 
+    def _emergency(self) -> None:
+        """Stopped and silent before anything is shown; then what happened, and what to do."""
+        over = self._coached.view().phase in OVER
+        self._coached.went_wrong()
+        if isinstance(self.screen, EmergencyScreen):
+            return
+        self._show()
+        self._leave()
+        self.push_screen(EmergencyScreen())
+        self._hush()
+        self._coached.tell(*(() if over else (_(STOPPED),)), *went_wrong.question())
+
+    def _wrong(self, what: str) -> None:
+        """What it was: written down, and what to do is shown and said."""
+        if not isinstance(self.screen, EmergencyScreen):
+            return
+        if not self._coached.went_wrong(what) and self._afterwards is not None:
+            # The log had been closed: it goes into the dog's diary.
+            self._refuse(self._afterwards.keep(went_wrong.KIND, what) or None)
+        self.screen.choose(what)
+        self._hush()
+        name, phone = self._opening.prescriber, self._opening.phone
+        self._coached.tell(*went_wrong.what_to_do(what, name=name, phone=phone))
+        self.beat()
+
+    def _emergency_left(self, screen: EmergencyScreen) -> None:
+        """Back at the end: it has more to tell, and the log waits for nothing any more."""
+        if not screen.what:
+            self._coached.went_wrong(went_wrong.NOT_SAID)
+        if isinstance(self._base, EndScreen):
+            self._base.renew(self._coached.ending())
+            self._hush()
+            self._coached.tell(self._base.aloud())
+
     def _one_key(self, view: View, at_ns: int) -> str | None:
+        if isinstance(self.screen, EmergencyScreen):
+            return self._one_key_wrong(self.screen, view)
         late = self._steps.too_late()
         if self._steps.twice(at_ns):
             if late and view.allows(cmd.Pause):
@@ -341,6 +387,21 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
             return None
         return self._coached.press()
 
+    def _one_key_wrong(self, screen: EmergencyScreen, view: View) -> str | None:
+        """The one key where something went wrong: step by step, and then on."""
+        if screen.what:
+            self._leave()
+            self._steps.close()
+        else:
+            self._step_from(self._offered(view))
+        return None
+
+    def _step_from(self, taps: Sequence[Tap]) -> None:
+        """Offer ``taps``; the first of them, too, is only taken by waiting."""
+        self._steps.open(taps, as_it_is=False)
+        self._hush()
+        self._coached.tell(f"{taps[0].label}.", _(spoken_help.CHOOSE_ANSWER))
+
     def _one_key_answers(self, view: View, at_ns: int) -> str | None:
         """The one key at a question: done, or, where nothing is preset, step by step."""
         prompt = None if view.readiness is None else view.readiness.prompt
@@ -350,10 +411,7 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
             return None
         if prompt.preset:
             return self._coached.press()
-        taps = [tap for tap in self._offered(view) if tap.id != "one_key"]
-        self._steps.open(taps, as_it_is=False)
-        self._hush()
-        self._coached.tell(f"{taps[0].label}.", _(spoken_help.CHOOSE_ANSWER))
+        self._step_from([tap for tap in self._offered(view) if tap.id != "one_key"])
         return None
 
     def _carry_on_alone(self) -> None:
@@ -507,8 +565,12 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
 
     def _leave(self) -> None:
         """Back to the screen of the phase."""
-        if self.screen is not self._base:
-            self.pop_screen()
+        left = self.screen
+        if left is self._base:
+            return
+        self.pop_screen()
+        if isinstance(left, EmergencyScreen):
+            self._emergency_left(left)
 
     def _look(self) -> None:
         self.theme = LOOKS[(LOOKS.index(self.theme) + 1) % len(LOOKS)]

@@ -27,7 +27,7 @@ from coach.session.view import View
 from coach.units import FJ_PER_J, NS_PER_S, ceil_s, clock_text
 
 SHAPE_GAP = 2
-VITAL = ("one_key", "stop", "dog_moved", "help")
+VITAL = ("one_key", "stop", "emergency", "dog_moved", "help")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,7 +5,9 @@ from typing import Literal, get_args
 
 PauseReason = Literal["asked", "dog_moved", "contact_lost", "dog_unhappy", "no_answer"]
 SkipReason = Literal["asked", "sore", "out_of_reach", "dog_objects", "lump_or_wound"]
-StopReason = Literal["asked", "dog_unhappy", "hot_skin", "no_time", "closed", "not_ready"]
+StopReason = Literal[
+    "asked", "dog_unhappy", "hot_skin", "no_time", "closed", "not_ready", "went_wrong"
+]
 
 PAUSE_REASONS: tuple[str, ...] = get_args(PauseReason)
 SKIP_REASONS: tuple[str, ...] = get_args(SkipReason)

@@ -7,6 +7,7 @@ from coach.session.readiness import Answer, Round
 from coach.session.signals import SIGNALS
 
 UNHAPPY = N_("unhappy")
+EMERGENCY = N_("emergency")
 ENDED_WORDS: Mapping[str, str] = {
     "complete": N_("complete"),
     "paused": N_("paused"),
@@ -20,6 +21,7 @@ ENDED_WORDS: Mapping[str, str] = {
     "no_time": N_("no time left"),
     "closed": N_("closed"),
     "not_ready": N_("not ready today"),
+    "went_wrong": N_("something went wrong"),
 }
 OPTION_WORDS: Mapping[str, tuple[str, ...]] = {
     "y": (N_("yes"),),

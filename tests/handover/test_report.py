@@ -177,3 +177,16 @@ def test_letters_of_any_script_and_notes_of_any_length_print_or_are_told(
     assert "and 5 more in sessions.csv" in text
     assert len(PdfReader(folder / "report.pdf").pages) <= 2
     assert json.loads((folder / "summary.json").read_text())["dog"]["name"] == name
+
+
+def test_what_went_wrong_stands_first(key: DeviceKey, tmp_path: Path) -> None:
+    path = session(tmp_path / "barnaby", "2026-11-10", key=key)
+    said(tmp_path / "barnaby", AfterSession(session=path.stem, went_wrong="eye"))
+    folder = handed(tmp_path / "barnaby", key, tmp_path)
+    (wrong,) = json.loads((folder / "summary.json").read_text())["went_wrong"]
+    assert (wrong["session"], wrong["what"], wrong["spot"]) == (path.stem, "eye", None)
+    text = words(folder)
+    title, after = text.split("WENT WRONG. 2026-11-10 light in an eye", 1)
+    assert len(title) < 80
+    assert "Prescribed" not in title
+    assert after

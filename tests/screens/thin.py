@@ -15,7 +15,7 @@ from coach.reports.session_text import report_lines
 from coach.screens.session_app import CoachApp
 from coach.session import commands as cmd
 from coach.session import events as ev
-from coach.session.machine import Machine, NotNow, Options, Phase, Step, one_key
+from coach.session.machine import OVER, Machine, NotNow, Options, Phase, Step, one_key
 from coach.session.readiness import Answer
 from coach.session.view import View, view
 from coach.units import NS_PER_S
@@ -112,6 +112,12 @@ class ThinSession:
 
     def signs(self, seen: tuple[str, ...]) -> None:
         self.seen = seen
+
+    def went_wrong(self, what: str = "") -> bool:
+        if self.machine.phase in OVER:
+            return False
+        self.do(cmd.Stop("went_wrong"))
+        return True
 
     def tell(self, *sentences: str) -> None:
         self.told += sentences

@@ -230,6 +230,13 @@ class Evening:
             if runner.machine.phase is Phase.PAUSED and self.dice.random() < 0.2:
                 runner.signs(tuple(self.dice.sample(SIGNS, self.dice.randint(0, 3))))
                 self.seen["signs seen"] += 1
+            if self.dice.random() < 0.004:
+                # Stopped at once; what it was is told, or never.
+                runner.went_wrong()
+                if self.dice.random() < 0.5:
+                    runner.went_wrong("burn")
+                self.seen["went wrong"] += 1
+                continue
             command = self._wish(runner)
             if command is None:
                 runner.tick()
