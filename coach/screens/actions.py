@@ -64,7 +64,7 @@ ACTIONS: tuple[Action, ...] = (
         shown=N_("SPACE"),
         label="",
         help=N_(
-            "the one big key: start, pause, carry on (also Enter, a pedal, a tap in the middle). "
+            "start, pause, carry on (also Enter, a pedal, a tap). "
             "Press twice in a row: all choices, one by one."
         ),
         phases=EVERY,
@@ -84,7 +84,7 @@ ACTIONS: tuple[Action, ...] = (
         keys=("e",),
         shown="E",
         label=N_("emergency"),
-        help=N_("light in an eye, a burn, a bite, laser stays on: stop, and what to do now"),
+        help=N_("stop: eye hit, burn, bite, wrong spot; what to do"),
         phases=EVERY,
         repeats=True,
     ),
@@ -93,7 +93,7 @@ ACTIONS: tuple[Action, ...] = (
         keys=("d",),
         shown="D",
         label=N_("dog moved"),
-        help=N_("pause at once; the seconds that are left stay left"),
+        help=N_("pause at once; the remaining seconds are kept"),
         command=lambda: cmd.Pause("dog_moved"),
         repeats=True,
     ),
@@ -102,7 +102,7 @@ ACTIONS: tuple[Action, ...] = (
         keys=("u",),
         shown="U",
         label=N_("not happy"),
-        help=N_("not happy: pause at once and say what you see"),
+        help=N_("dog not happy: pause at once, say what you see"),
     ),
     Action(
         id="go",
@@ -117,7 +117,7 @@ ACTIONS: tuple[Action, ...] = (
         keys=("s",),
         shown="S",
         label=N_("skip"),
-        help=N_("leave this spot out; pauses and asks why with one key"),
+        help=N_("skip this spot; pauses and asks why"),
     ),
     Action(
         id="again",
@@ -132,7 +132,7 @@ ACTIONS: tuple[Action, ...] = (
         keys=("b",),
         shown="B",
         label=N_("back"),
-        help=N_("return to the spot before"),
+        help=N_("back to the previous spot"),
         command=cmd.Back,
     ),
     Action(
@@ -155,7 +155,7 @@ ACTIONS: tuple[Action, ...] = (
         keys=("l",),
         shown="L",
         label=N_("light"),
-        help=N_("another look: dark room, daylight, plain console"),
+        help=N_("other colours: dark, daylight, plain console"),
         phases=frozenset({Phase.READY}) | OVER,
     ),
     Action(
@@ -163,7 +163,7 @@ ACTIONS: tuple[Action, ...] = (
         keys=("question_mark", "f1"),
         shown="?",
         label=N_("help"),
-        help=N_("these lines; the session goes on meanwhile"),
+        help=N_("this help; the session keeps running"),
         phases=EVERY,
     ),
     Action(
@@ -179,7 +179,7 @@ ACTIONS: tuple[Action, ...] = (
         keys=("ctrl+q", "ctrl+c"),
         shown=N_("Ctrl+Q"),
         label=N_("close"),
-        help=N_("stop the session and write it down; once more closes"),
+        help=N_("stop and save; press again to close"),
         phases=frozenset(),
     ),
 )

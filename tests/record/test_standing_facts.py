@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from coach.journal.journal import journal_files
 from coach.paths import journal_folder
 from coach.plan.spots import session_of
 from coach.record.standing_facts import facts_answered
@@ -74,7 +75,7 @@ def test_a_round_that_ended_with_the_vet_not_asked_is_asked_again(folder: Path) 
 )
 def test_a_journal_that_cannot_be_read_answers_nothing(folder: Path, damage: bytes) -> None:
     digest = evening(folder)
-    (journal,) = journal_folder(tiny_plan(folder).plan.dog.name, rehearsal=False).glob("*.jsonl")
+    (journal,) = journal_files(journal_folder(tiny_plan(folder).plan.dog.name, rehearsal=False))
     journal.write_bytes(damage)
     assert not known(folder, digest)
 

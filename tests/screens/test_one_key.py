@@ -230,11 +230,11 @@ async def test_stop_never_waits_and_nothing_comes_after_it(tmp_path: Path) -> No
     runner.close()
 
 
-KEYS = [*"abcdefghijklmnopqrstuvwyz0123456789", "space", "enter", "escape", "tab", "up", "down"]
+KEYS = [*"abcdfghijklmnopqrstuvwyz0123456789", "space", "enter", "escape", "tab", "up", "down"]
 
 
 async def test_a_cat_on_the_keyboard_counts_nothing_that_was_not_held(tmp_path: Path) -> None:
-    """A thousand keys, several at once as paws do it. X, which only ends it, comes last."""
+    """Some 600 keys, several at once as paws do it. X and E only end it: X comes last."""
     dice = random.Random(17)
     runner, time = runner_and_time(tmp_path)
     runner.preparing = Preparing(eyes_only(runner.plan_file.plan))
@@ -243,15 +243,16 @@ async def test_a_cat_on_the_keyboard_counts_nothing_that_was_not_held(tmp_path: 
     seen = set()
     async with app.run_test(size=(60, 20)) as pilot:
         await settled(pilot)
-        for _ in range(100):
+        for _ in range(140):
             passed_ns = dice.choice([0, S // 30, S, 3 * S])
             before = runner.machine.phase
             time.now_ns += passed_ns
             app.beat()
             if Phase.HOLDING in (before, runner.machine.phase):
                 held_ns += passed_ns
-            for _ in range(10):
-                app.simulate_key(dice.choice(KEYS))
+            for _ in range(dice.randint(1, 8)):
+                # It lies on the space bar by preference.
+                app.simulate_key(dice.choice([*KEYS, *["space", "g"] * 8]))
             await settled(pilot)
             seen.add(runner.machine.phase)
         if runner.machine.phase not in OVER:
