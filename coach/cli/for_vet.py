@@ -8,7 +8,7 @@ import shutil
 import tempfile
 import textwrap
 import time
-from collections.abc import Callable, Generator, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterator, Mapping, Sequence
 from pathlib import Path
 
 from coach import __version__, paths
@@ -21,10 +21,19 @@ from coach.handover.folder import write_handover
 from coach.handover.kept import load_kept
 from coach.handover.log_doubts import doubts
 from coach.handover.qr_code import session_texts
+from coach.handover.take_guard import (
+    ASK_NUMBER,
+    NO_SECOND_CHECK,
+    WRONG_NUMBER,
+    grave,
+    needs_number,
+    second_check_missing,
+)
 from coach.handover.take_plan import (
     PLAN,
     SIGNATURE,
     NotTaken,
+    SignedBy,
     check_follows,
     known_keys,
     plans_in,
@@ -34,7 +43,9 @@ from coach.handover.take_plan import (
 from coach.handover.take_plan_text import change_lines, head_lines
 from coach.journal.signing import KeyUnusable, device_key
 from coach.language import _
+from coach.plan.check_number import same_number
 from coach.plan.files import LARGEST_BYTES, PlanFile
+from coach.plan.model import Plan
 from coach.plan.problems import PlanProblems
 from coach.screens.ask import AskScreen
 from coach.screens.screen_sequence import Make
@@ -251,7 +262,8 @@ class ForVet:
             aside = [_("The plan in use cannot be read and is set aside:"), str(problems)]
         try:
             check_follows(new, before)
-            signed = signed_by(new, known_keys(paths.prescriber_keys_file()))
+            known = known_keys(paths.prescriber_keys_file())
+            signed = signed_by(new, known)
         except ValueError as error:
             yield from self._tell(_refused(error))
             return
@@ -262,6 +274,11 @@ class ForVet:
             return
         plan_before = None if before is None else before.plan
         yield from self._tell([*head, *aside, *change_lines(plan_before, new.plan, others)])
+        if second_check_missing(new.plan, signatures=signed.count):
+            yield from self._tell(_refused(_(NO_SECOND_CHECK)))
+            return
+        if not (yield from self._checked(new, plan_before, signed, known)):
+            return
         sure = yield from self._ask(
             _("Take this plan for {dog}?").format(dog=new.plan.dog.name),
             ("no", _("no, leave all as it is")),
@@ -280,6 +297,24 @@ class ForVet:
         if kept is not None:
             told.append(_("The old plan is kept: {path}").format(path=kept.name))
         yield from self._tell(told)
+
+    def _checked(
+        self, new: PlanFile, before: Plan | None, signed: SignedBy, known: Mapping[str, str]
+    ) -> Generator[Make, None, bool]:
+        """Whether the plan needs no check number, or the right one was typed."""
+        reasons = grave(new.plan, before, today=self._now().date())
+        why = needs_number(new.plan, signed, keys_known=bool(known), reasons=reasons)
+        if not why:
+            return True
+        yield from self._tell(why)
+        kept = Kept()
+        question = Question(id="number", text=_(ASK_NUMBER), typed=str.strip)
+        yield lambda: self._screen(Asking(questions=(question,)), kept)
+        number = str(kept.given.get("number") or "")
+        if same_number(number, new.digest):
+            return True
+        yield from self._tell([_(WRONG_NUMBER) if number else _("Nothing was changed.")])
+        return False
 
     def _show(self) -> Steps:
         assert self._folder is not None

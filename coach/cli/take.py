@@ -24,7 +24,11 @@ where the plan is:
 
 A signature lies beside the plan as FILE.toml.sig; the prescriber makes it with `coach key --sign
 FILE.toml`. `coach take --know KEY --name "Dr. Ada Muster"` remembers whose key it is; get the key
-from the prescriber in person or on paper."""
+from the prescriber in person or on paper.
+
+A plan without a known signature needs its check number when something in it looks wrong, or once a
+key is known here: `coach check` prints it for the prescriber, who reads it to you over the
+phone."""
 
 
 def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -39,6 +43,11 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     command.add_argument("plan", type=Path, nargs="?", metavar="PLAN|FOLDER")
     command.add_argument(
         "--stick", action="store_true", help="the plan lies on a stick: you choose which"
+    )
+    command.add_argument(
+        "--number",
+        metavar="N",
+        help="the plan's check number, 12 digits; your vet reads it to you over the phone",
     )
     command.add_argument("--yes", action="store_true", help="do not ask")
     command.add_argument("--know", metavar="KEY", help="remember a prescriber's public key (hex)")
@@ -61,7 +70,7 @@ def run(args: argparse.Namespace) -> int:
         return Exit.BAD_INPUT
     try:
         known = known_keys(paths.prescriber_keys_file())
-        return _take(new, known, now, sure=args.yes)
+        return _take(new, known, now, sure=args.yes, number=args.number)
     except (NotTaken, ValueError) as error:
         return _refused(str(error))
     except OSError as error:
@@ -88,9 +97,22 @@ def _from_stick(args: argparse.Namespace) -> int:
     return code
 
 
-def _take(new: "PlanFile", known: dict[str, str], now: datetime.datetime, *, sure: bool) -> int:
+def _take(
+    new: "PlanFile",
+    known: dict[str, str],
+    now: datetime.datetime,
+    *,
+    sure: bool,
+    number: str | None,
+) -> int:
     from coach import paths
     from coach.handover.kept import load_kept
+    from coach.handover.take_guard import (
+        NO_SECOND_CHECK,
+        grave,
+        needs_number,
+        second_check_missing,
+    )
     from coach.handover.take_plan import PLAN, check_follows, put_in_place, signed_by
     from coach.handover.take_plan_text import change_lines, head_lines, second_look_lines
     from coach.language import _
@@ -112,6 +134,12 @@ def _take(new: "PlanFile", known: dict[str, str], now: datetime.datetime, *, sur
     others = [] if before else sorted(p.parent.name for p in paths.own_plans())
     print("\n".join(change_lines(None if before is None else before.plan, new.plan, others)))
     print("\n".join(second_look_lines(new.plan, today=now.date())))
+    if second_check_missing(new.plan, signatures=signed.count):
+        return _refused(str(_(NO_SECOND_CHECK)))
+    reasons = grave(new.plan, None if before is None else before.plan, today=now.date())
+    why = needs_number(new.plan, signed, keys_known=bool(known), reasons=reasons)
+    if why and not _number_agrees(new, why, number, ask=not sure):
+        return Exit.BAD_INPUT
     if not sure and not _agreed():
         print(_("Nothing was changed."))
         return Exit.BAD_INPUT
@@ -120,6 +148,27 @@ def _take(new: "PlanFile", known: dict[str, str], now: datetime.datetime, *, sur
     if kept is not None:
         print(_("The old plan is kept: {path}").format(path=kept))
     return Exit.DONE
+
+
+def _number_agrees(new: "PlanFile", why: list[str], number: str | None, *, ask: bool) -> bool:
+    from coach.handover.take_guard import ASK_NUMBER, WRONG_NUMBER
+    from coach.language import _
+    from coach.plan.check_number import same_number
+
+    print("\n".join(why))
+    if number is None and ask:
+        print(_(ASK_NUMBER), end=" ", flush=True)
+        try:
+            number = input()
+        except EOFError:
+            print()
+    if number is None or not number.strip():
+        _refused(_("the check number is needed; nothing was changed"))
+        return False
+    if not same_number(number, new.digest):
+        _refused(_(WRONG_NUMBER))
+        return False
+    return True
 
 
 def _agreed() -> bool:

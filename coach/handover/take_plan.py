@@ -6,9 +6,11 @@ beside a plan as ``PLAN.toml.sig``: one line, ``PUBLIC-KEY SIGNATURE`` in hex (E
 """
 
 import datetime
+import errno
 import json
 import os
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
@@ -25,6 +27,8 @@ from coach.plan.problems import PlanProblems
 PLAN = "plan.toml"
 OLD_PLANS = "old-plans"
 SIGNATURE = ".sig"
+# The prescriber's, and that of whoever checked the plan.
+MOST_SIGNATURES = 2
 LONGEST_SIGNATURE = 1000
 
 Signed = Literal["no", "known", "unknown", "bad"]
@@ -36,11 +40,12 @@ class NotTaken(ValueError):  # noqa: N818  (an answer to the owner)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SignedBy:
-    """Whether a plan is signed, and by whom as far as is known here."""
+    """Whether a plan is signed, and by whom as far as is known here; by ``count`` keys."""
 
     state: Signed
     name: str = ""
     public_key: str = ""
+    count: int = 0
 
 
 def plan_message(digest: str) -> bytes:
@@ -49,10 +54,21 @@ def plan_message(digest: str) -> bytes:
 
 
 def sign_plan(plan_file: PlanFile, signer: Signer) -> Path:
-    """Write the signature of a plan beside it; FileExistsError if there is one."""
+    """Write the signature of a plan beside it.
+
+    Where one person has signed it, another adds a line: the second check. FileExistsError if this
+    key or two others have signed it already.
+    """
     path = plan_file.path.with_name(plan_file.path.name + SIGNATURE)
     line = f"{signer.public_key} {signer.sign(plan_message(plan_file.digest))}\n"
-    with path.open("x", encoding="ascii") as stream:
+    before: list[tuple[str, str]] | None = None
+    with suppress(FileNotFoundError):
+        before = _signatures(path)
+    if before is not None:
+        signers = {public_key.lower() for public_key, _ in before}
+        if len(before) >= MOST_SIGNATURES or signer.public_key.lower() in signers:
+            raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(path))
+    with path.open("x" if before is None else "a", encoding="ascii") as stream:
         stream.write(line)
         stream.flush()
         os.fsync(stream.fileno())
@@ -60,22 +76,39 @@ def sign_plan(plan_file: PlanFile, signer: Signer) -> Path:
 
 
 def signed_by(plan_file: PlanFile, known: Mapping[str, str]) -> SignedBy:
-    """Who signed a plan; ``known`` gives names of prescribers by public key."""
+    """Who signed a plan, the first of two; ``known`` gives names of prescribers by public key.
+
+    One signature that is not valid makes all of them bad.
+    """
     path = plan_file.path.with_name(plan_file.path.name + SIGNATURE)
     try:
-        text = outside.read_file(path, most=LONGEST_SIGNATURE).decode("ascii")
-        public_key, signature = text.split()
+        found = _signatures(path)
     except FileNotFoundError:
         return SignedBy(state="no")
     except (ValueError, OSError):
         return SignedBy(state="bad")
     message = plan_message(plan_file.digest)
-    if not signature_holds(public_key=public_key, signature=signature, message=message):
-        return SignedBy(state="bad", public_key=public_key)
-    name = known.get(public_key.lower())
-    if name is None:
-        return SignedBy(state="unknown", public_key=public_key)
-    return SignedBy(state="known", name=name, public_key=public_key)
+    for public_key, signature in found:
+        if not signature_holds(public_key=public_key, signature=signature, message=message):
+            return SignedBy(state="bad", public_key=public_key)
+    count = len({public_key.lower() for public_key, _ in found})
+    for public_key, _ in found:
+        name = known.get(public_key.lower())
+        if name is not None:
+            return SignedBy(state="known", name=name, public_key=public_key, count=count)
+    return SignedBy(state="unknown", public_key=found[0][0], count=count)
+
+
+def _signatures(path: Path) -> list[tuple[str, str]]:
+    """Key and signature of each line. ValueError when the file is not that; OSError."""
+    text = outside.read_file(path, most=MOST_SIGNATURES * LONGEST_SIGNATURE).decode("ascii")
+    found = []
+    for line in text.splitlines():
+        public_key, signature = line.split()
+        found.append((public_key, signature))
+    if not 1 <= len(found) <= MOST_SIGNATURES:
+        raise ValueError(f"{path}: found {len(found)} lines; allowed: 1 or {MOST_SIGNATURES}")
+    return found
 
 
 def known_keys(path: Path) -> dict[str, str]:

@@ -28,7 +28,19 @@ def head_lines(new: Plan, signed: SignedBy) -> list[str]:
     head = _("{dog}: plan {plan}, revision {revision}, from {prescriber}").format(
         dog=new.dog.name, plan=about.id, revision=about.revision, prescriber=about.prescriber
     )
-    return [head, signed_text(signed)]
+    return [head, signed_text(signed), *filter(None, [second_check_text(new, signed)])]
+
+
+def second_check_text(new: Plan, signed: SignedBy) -> str:
+    """Who else has read the plan, or ""; what is only said is shown as that."""
+    about = new.about
+    if signed.count > 1:
+        return _("A second person has signed it too.")
+    if about.checked_by:
+        return _("Checked by {name} on {day}: so the plan says, it is not signed.").format(
+            name=about.checked_by, day=about.checked_on
+        )
+    return ""
 
 
 def change_lines(before: Plan | None, new: Plan, others: Sequence[str]) -> list[str]:

@@ -11,6 +11,7 @@ from decimal import Decimal, InvalidOperation
 from typing import Any, Literal, Union, get_args, get_origin
 
 from coach.body.regions import SIDES, regions
+from coach.body.words import region_for
 from coach.plan.fields import Table
 from coach.plan.problems import Path
 from coach.plan.reference import models
@@ -83,9 +84,9 @@ def region_key(typed: str) -> str:
     """The region that is meant by a key, a term of the trade or an owner's words; else as typed."""
     text = typed.strip()
     plain = _plain(text)
-    for key, place in regions().items():
-        if plain in (_plain(key), _plain(place.term), _plain(place.owner_words)):
-            return key
+    known = region_for(text)
+    if known is not None:
+        return known
     begun = [
         key
         for key, place in regions().items()

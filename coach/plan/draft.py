@@ -14,6 +14,7 @@ from typing import Any
 import tomli_w
 
 from coach.body.regions import region, regions
+from coach.body.words import region_for
 from coach.dose import energy
 from coach.plan.draft_questions import (
     Question,
@@ -232,7 +233,8 @@ def read_region(answer: str) -> Draft:
 
     Raises Refused with everything that is wrong.
     """
-    key = answer.partition(":")[0].strip()
+    typed = answer.partition(":")[0].strip()
+    key = region_for(typed) or typed
     place = regions().get(key)
     joint = place is not None and bool(place.aspects)
     parts = answer.split(":", 4 + joint)

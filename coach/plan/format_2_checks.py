@@ -7,6 +7,7 @@ from typing import Any, Generic, TypeVar
 from coach.body import region, regions
 from coach.body.outline import outline
 from coach.body.regions import Side
+from coach.body.words import region_for
 from coach.plan.course import PhaseRegion
 from coach.plan.fields import Table
 from coach.plan.laser_checks import check_dose
@@ -197,8 +198,8 @@ _STAND_IN = "lumbar"
 
 
 def resolve(order: Named, named: Mapping[str, str]) -> Named:
-    """``order`` with the key of the place that it names, where it names one."""
-    key = named.get(order.region)
+    """``order`` with the key of the place or of the region that it names by another word."""
+    key = named.get(order.region) or region_for(order.region)
     return order if key is None else order.model_copy(update={"region": key})
 
 

@@ -65,7 +65,6 @@ NOT_YET = frozenset(
         "care.touch_words",
         "laser.key",
         "plan.beside",
-        "plan.needs_second_check",
         "recheck.stop",
         "regions.laser",
         "regions.only_if",

@@ -106,7 +106,7 @@ def read_plan(text: str, *, file: str, today: datetime.date) -> Plan:
         report, places, None if dog is None or dog.bad & _TAPE else dog.table
     )
     for part in orders:
-        if part is not None:
+        if part is not None and number == 2:
             part.table = resolve(part.table, named)
     for phase in course:
         if phase is not None:

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 from coach.body import region
 from coach.body.position import POSITION_WORDS
 from coach.dose import energy
+from coach.plan.check_number import check_number
 from coach.plan.course_text import MISSED_WORDS, often_text
 from coach.plan.findings import Finding, total_ns
 from coach.plan.formatting import counted as _counted
@@ -85,6 +86,7 @@ def summary_lines(
         *_named("Valid", f"{about.prescribed_on} to {about.valid_until}"),
         *_named("Laser", *laser_lines(plan.laser)),
     ]
+    lines += _named("Check no.", f"{check_number(plan_file.digest)}, for the owner by telephone")
     for label, text in people_lines(plan):
         lines += _named(label, *text.splitlines())
     if about.note:

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from coach.body.drawing import Drawing, Mark, draw_dog, view_of
 from coach.body.raster import Look
 from coach.body.regions import Region, Side, region, regions, told
-from coach.language import N_, _
+from coach.body.words import plain_word, region_for, region_words
+from coach.language import N_, _, language
 from coach.session.cues import face_word, side_word
 
 POSITION_WORDS = {
@@ -141,30 +142,15 @@ class Unknown:
 
 
 def find(words: str) -> Region | Unknown:
-    """The region called ``words``: by key, trade term, owner's words or short spoken form."""
-    wanted = _plain(words)
-    names = dict(_names())
-    if wanted in names:
-        return region(names[wanted])
+    """The region called ``words``, by any of its names; see :func:`coach.body.words.region_for`."""
+    key = region_for(words)
+    if key is not None:
+        return region(key)
     from rapidfuzz import fuzz, process
 
-    best = process.extract(wanted, list(names), scorer=fuzz.WRatio, score_cutoff=FAR, limit=5)
+    names = region_words(language())
+    best = process.extract(
+        plain_word(words), list(names), scorer=fuzz.WRatio, score_cutoff=FAR, limit=5
+    )
     near = [names[name] for name, score, _ in best if score >= best[0][1] - AS_CLOSE]
     return Unknown(words, tuple(dict.fromkeys(near)))
-
-
-def _names() -> Iterator[tuple[str, str]]:
-    """Every name with its key; keys come last, so that they win."""
-    # In English too, whatever the language: plans and vets use it.
-    both = [*regions().values(), *(told(key) for key in regions())]
-    for place in both:
-        for name in (place.spoken, place.owner_words, place.term):
-            yield _plain(name), place.key
-            # "lumbar spine, L1-L7" is also looked for as "lumbar spine".
-            yield _plain(name.split(",")[0].split("(")[0]), place.key
-    for key in regions():
-        yield _plain(key), key
-
-
-def _plain(words: str) -> str:
-    return " ".join(words.casefold().replace("_", " ").replace("-", " ").split())

@@ -56,6 +56,18 @@ def test_who_and_why_are_read_and_written_back() -> None:
     assert read(write_plan(plan)) == plan
 
 
+def test_a_region_goes_by_any_word_of_the_trade() -> None:
+    text = changed(
+        ('region = "lumbar"', 'region = "Lendenwirbelsäule"'),
+        ('region = "hip"', 'region = "coxofemoral joint"'),
+        text=PLAN_2,
+    )
+    assert read(text) == read(PLAN_2)
+    # Format 1 takes keys only, as it always did.
+    (problem,) = problems_of(changed(('region = "hip"', 'region = "coxofemoral joint"')))
+    assert problem.field == "regions[2].region"
+
+
 def test_who_and_why_are_shown_to_the_prescriber() -> None:
     checked = 'revision = 3\nchecked_by = "Dr. Bo Muster"\nchecked_on = 2026-11-20'
     plan = read(changed(("revision = 3", checked), text=PLAN_2) + PEOPLE)
