@@ -9,6 +9,7 @@ from coach.appliance.clock import stamper
 from coach.bedside.runner import Runner, header_of
 from coach.bedside.session_clock import SessionClock
 from coach.journal.journal import Journal
+from coach.journal.journal_lines import Signer
 from coach.lines.line_mode import PlainCoach, Typed
 from coach.plan.files import load_plan
 from coach.plan.spots import spots_of
@@ -58,7 +59,13 @@ class Script:
 
 
 def runner_for(
-    plan: Path, home: Path, time: FakeTime, *, rehearsal: bool = False, lead_ns: int = 0
+    plan: Path,
+    home: Path,
+    time: FakeTime,
+    *,
+    rehearsal: bool = False,
+    lead_ns: int = 0,
+    signer: Signer | None = None,
 ) -> Runner:
     """A runner over ``plan`` whose journal lies in ``home``."""
     plan_file = load_plan(plan, today=TODAY)
@@ -83,13 +90,16 @@ def runner_for(
         voice=SilentVoice(),
         clock=clock,
         rehearsal=rehearsal,
+        signer=signer,
     )
 
 
-def coach_plainly(plan: Path, home: Path, words: list[tuple[float, str]]) -> tuple[str, Path]:
+def coach_plainly(
+    plan: Path, home: Path, words: list[tuple[float, str]], *, signer: Signer | None = None
+) -> tuple[str, Path]:
     """Coach a session in virtual time; what was printed, and the journal."""
     time = FakeTime()
-    runner = runner_for(plan, home, time)
+    runner = runner_for(plan, home, time, signer=signer)
     out = io.StringIO()
     PlainCoach(runner, Script(time, words), out, wall=wall).run()
     runner.close()

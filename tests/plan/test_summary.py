@@ -7,6 +7,7 @@ import json
 from pathlib import Path
 from typing import Any
 
+from coach.plan.check_number import check_number
 from coach.plan.files import PlanFile
 from coach.plan.spots import spots_of
 from coach.plan.summary_text import summary_json, summary_lines
@@ -24,6 +25,7 @@ Laser       invented contact laser, class 3B, 808 nm
             beam area 0.5 cm2 at the skin
             irradiance 200 mW/cm2 at the skin
             stays on for the whole session
+Check no.   {number}, for the owner by telephone
 Note        Invented demonstration, not advice. Spine, from
             the neck to the tail.
 
@@ -91,7 +93,9 @@ def as_data(text: str) -> dict[str, Any]:
 
 def test_a_whole_summary() -> None:
     text = (PLANS / "demo-long-back.toml").read_text(encoding="utf-8")
-    assert told(text, "demo-long-back.toml") + "\n" == LONG_BACK
+    # The plan of these tests has no bytes of its own.
+    number = check_number("")
+    assert told(text, "demo-long-back.toml") + "\n" == LONG_BACK.replace("{number}", number)
 
 
 def test_pulses_joints_and_waiting_are_told() -> None:
