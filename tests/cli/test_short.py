@@ -11,24 +11,11 @@ from coach.cli.exits import Exit
 from coach.journal.journal import journal_files, read_journal
 from coach.record.tally import tally_of
 from coach.record.verify import verify
+from tests.programs import coach
 from tests.rounds import eyes, through
-
-pytestmark = pytest.mark.long
 
 ROOT = Path(__file__).parents[2]
 HIPS = ROOT / "plans" / "demo-big-hips.toml"
-
-
-def coach(*words: str, stdin: str = "") -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-m", "coach", *words],
-        input=stdin,
-        capture_output=True,
-        text=True,
-        cwd=ROOT,
-        check=False,
-        timeout=120,
-    )
 
 
 def rehearse(*words: str) -> subprocess.CompletedProcess[str]:
@@ -57,6 +44,7 @@ def test_what_is_left_for_next_time_is_said_before_the_start_and_recorded(own_wo
     assert len(told["sessions"][0]["left_for_next"]) == 13
 
 
+@pytest.mark.long
 def test_a_short_session_that_was_cut_is_carried_on_as_short_as_it_was(own_world: Path) -> None:
     words = ["session", str(HIPS), "--plain", "--silent"]
     with subprocess.Popen(

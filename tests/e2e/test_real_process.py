@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from tests import programs
 from tests.rounds import through
 
 ROOT = Path(__file__).parents[2]
@@ -146,7 +147,7 @@ def test_sigterm_stops_and_closes_the_record(own_world: Path) -> None:
 def test_nonsense_is_refused_with_exit_code_2_and_nothing_starts(
     words: list[str], told: str, own_world: Path
 ) -> None:
-    done = coach(*words)
+    done = programs.coach(*words)
     assert done.returncode == 2
     assert told in done.stderr
     assert not (own_world / "state").exists()

@@ -11,6 +11,7 @@ from coach.cli.exits import Exit
 from coach.journal.journal import Journal, journal_files, read_journal
 from coach.record.tally import tally_of
 from coach.record.verify import verify
+from tests.programs import coach
 from tests.rounds import eyes, through
 from tests.worlds import Clock, header_for, spots_for
 
@@ -43,15 +44,7 @@ def cut(own_world: Path) -> Path:
 
 
 def again(*words: str, stdin: str = "") -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [*SESSION, *WORDS, *words],
-        input=stdin,
-        capture_output=True,
-        text=True,
-        cwd=ROOT,
-        check=False,
-        timeout=120,
-    )
+    return coach(*SESSION[3:], *WORDS, *words, stdin=stdin)
 
 
 def test_carried_on_it_is_one_session_in_one_whole_signed_journal(cut: Path) -> None:

@@ -27,6 +27,7 @@ from coach.record.tally import tally_of
 from coach.session import commands as cmd
 from coach.session.machine import Machine, Options
 from coach.units import NS_PER_S
+from tests.programs import coach
 from tests.worlds import Clock, QuickDisk
 
 ROOT = Path(__file__).parents[2]
@@ -116,15 +117,7 @@ def held(
 
 
 def really(plan: Path, *words: str, stdin: str = "\nstop\n") -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-m", "coach", "session", str(plan), *PLAIN, *words],
-        input=stdin,
-        capture_output=True,
-        text=True,
-        cwd=ROOT,
-        check=False,
-        timeout=120,
-    )
+    return coach("session", str(plan), *PLAIN, *words, stdin=stdin)
 
 
 def refused(capsys: pytest.CaptureFixture[str], folder: Path, plan: Path, *words: str) -> str:
