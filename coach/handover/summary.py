@@ -62,6 +62,7 @@ def summary_of(case: Case, made: Made, names: Names, record: Record) -> sj.Summa
             "sessions_logged": len(case.sessions),
             "sessions_counted": len(counted),
             **_dose(was.total, is_now.total),
+            "way_j": rounded_number(j_from_fj(is_now.way_fj)),
         },
         "places": [_place(*pair) for pair in _by_region(was.sides, is_now.sides)],
         "spots": [
@@ -277,6 +278,13 @@ def _session(session: Session, names: Names) -> sj.SessionJson:
         "prescribed_s": 0.0 if total is None else round_s(total.planned_ns),
         "given_s": 0.0 if total is None else round_s(total.given_ns),
         "counted_s": 0.0 if counts is None else round_s(counts.given_ns),
+        "way_j": 0.0 if then is None else rounded_number(j_from_fj(then.way_fj)),
+        "refused": []
+        if tally is None
+        else [
+            {"point": asked.point, "answer": asked.answer, "outcome": asked.outcome}
+            for asked in tally.refused
+        ],
         "skin": answers.skin if answers else None,
         "tolerance_0_10": answers.tolerance_0_10 if answers else None,
         "words": names.text(answers.words) if answers else "",

@@ -77,7 +77,9 @@ class DoseJson(TypedDict):
 
 
 class TotalsJson(DoseJson):
-    """All of them."""
+    """All of them; ``way_j``: up to so much more, with a laser that stayed on between spots."""
+
+    way_j: float
 
     sessions_logged: int
     sessions_counted: int
@@ -121,8 +123,16 @@ class MissedJson(TypedDict):
     given_s: float
 
 
+class RefusedJson(TypedDict):
+    """What was asked before a session that was then not begun, and what was answered."""
+
+    point: str
+    answer: str
+    outcome: str
+
+
 class SessionJson(TypedDict):
-    """One journal. ``state`` is empty when it cannot be read."""
+    """One journal. ``state`` is empty when it cannot be read. ``refused``: it ended at these."""
 
     session: str
     opened: str
@@ -138,6 +148,8 @@ class SessionJson(TypedDict):
     prescribed_s: float
     given_s: float
     counted_s: float
+    way_j: float
+    refused: list[RefusedJson]
     skin: str | None
     tolerance_0_10: int | None
     words: str

@@ -331,6 +331,12 @@ def _session(plan: Plan, spots: Sequence[Spot]) -> Iterator[str]:
         f"{_counted(len(spots), 'spot')}, {_time(held_ns)} of hold, "
         f"{_figure(_joules(plan.laser, held_ns))} J"
     )
+    if plan.laser.starts == "stays on":
+        way_ns = sum(spot.move_ns for spot in spots)
+        yield (
+            f"up to {_figure(_joules(plan.laser, way_ns))} J more if the laser stays on and the "
+            "head on the dog between spots"
+        )
     yield (
         f"takes about {_time(total_ns(spots))}, with {_plain(plan.rules.move_seconds)} s "
         "for each move"

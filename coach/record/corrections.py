@@ -76,6 +76,8 @@ def corrected(
                     at = f"spot {correction.spot}" if correction.spot else f"line {correction.line}"
                     remarks.append(f"a correction points at {at}, no spot of this session")
                 effects.update(dict.fromkeys(chosen, effect))
+                if effect == "laser_was_off" and correction.spot is correction.line is None:
+                    tally = replace(tally, way_ns=0)
     taken: dict[int, dict[Effect, int]] = {}
     for spot in tally.spots:
         for number, hold in enumerate(_holds(spot)):

@@ -61,6 +61,7 @@ class Sums:
         places: the sum of each place.
         shares: how many planned spots had which ``(given_ns, planned_ns)``.
         missed: spots by :class:`Missed`; a spot given on the other side is missed here.
+        way_fj: what may have been given besides, on the way between spots.
         left: spots that short sessions left for the next one, by region and side.
     """
 
@@ -69,6 +70,7 @@ class Sums:
     shares: Counter[tuple[int, int]] = field(default_factory=Counter)
     missed: Counter[Missed] = field(default_factory=Counter)
     left: Counter[Flank] = field(default_factory=Counter)
+    way_fj: int = 0
 
     @classmethod
     def of(cls, tallies: Iterable[SessionTally]) -> "Sums":
@@ -94,6 +96,7 @@ class Sums:
                 _count(self.missed, Missed(spot.site.flank, spot.outcome, spot.reason), sign)
             if spot.planned_ns:
                 _count(self.shares, (spot.given_ns, spot.planned_ns), sign)
+        self.way_fj += sign * tally.way_fj
         for later in tally.left_for_next:
             _count(self.left, later.site.flank, sign)
 
@@ -101,6 +104,7 @@ class Sums:
         """Add the sums of other sessions."""
         for key, row in other.places.items():
             self._place(key, row)
+        self.way_fj += other.way_fj
         counters: tuple[tuple[Counter[Any], Counter[Any]], ...] = (
             (self.sessions, other.sessions),
             (self.shares, other.shares),
@@ -127,6 +131,7 @@ class Sums:
             "shares": [[*key, count] for key, count in self.shares.items()],
             "missed": [[*key, count] for key, count in self.missed.items()],
             "left": [[key, count] for key, count in self.left.items()],
+            "way": [[self.way_fj]],
         }
 
     @classmethod
@@ -145,6 +150,7 @@ class Sums:
                 {Missed(Flank(*row[0]), row[1], row[2]): row[3] for row in rows["missed"]}
             ),
             left=Counter({Flank(*flank): count for flank, count in rows["left"]}),
+            way_fj=sum(row[0] for row in rows["way"]),
         )
 
 
@@ -245,6 +251,7 @@ class Course:
     sides: tuple[SideSum, ...]
     evenness: tuple[Evenness, ...]
     reached: Reached
+    way_fj: int = 0
 
 
 def course_of(sums: Sums) -> Course:
@@ -272,6 +279,7 @@ def course_of(sums: Sums) -> Course:
         sides=side_sums,
         evenness=tuple(_evenness(side_sums)),
         reached=reached(sums.shares),
+        way_fj=sums.way_fj,
     )
 
 

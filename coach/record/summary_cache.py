@@ -36,7 +36,7 @@ from coach.record.course_tally import Sums
 from coach.record.session_row import Brief, brief_of
 from coach.record.tally import TallyError, tally_of
 
-FORMAT = 4
+FORMAT = 5
 BLOCK = 128
 
 

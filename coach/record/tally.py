@@ -20,12 +20,23 @@ from coach.journal.header import LARGEST, check_header
 from coach.record.part import Part, Row, added, row_of
 from coach.session.went_wrong import NOT_SAID
 
+# What the answer to a question before a session came to where there is no session today.
+REFUSING = frozenset({"stop", "vet_not_asked"})
+
 State = Literal["not_begun", "finished", "stopped", "cut_off"]
 Outcome = Literal["given", "cut_short", "skipped", "not_reached"]
 
 
 class TallyError(ValueError):
     """A line that says what no session can have done; the message names the line."""
+
+
+class Asked(NamedTuple):
+    """Something that may be new before a session: the point, the answer and what came of it."""
+
+    point: str
+    answer: str
+    outcome: str
 
 
 class Hold(NamedTuple):
@@ -108,6 +119,9 @@ class SessionTally:
         notices: what went wrong meanwhile (no sound device, ...).
         problems: what does not fit together in the journal.
         spots: every spot of the session, in order.
+        way_ns: time on the way to spots, with a laser that stays on; 0 for one with a button.
+        refused: what the owner answered to the questions before, where that ended it: point,
+            answer, outcome; or ().
         left_for_next: spots of the plan left for the next session from the start: not missed.
         went_wrong: accidents with the laser in use, by their names; ``not_said`` for one that the
             owner did not name.
@@ -139,6 +153,8 @@ class SessionTally:
     left_for_next: tuple[LeftSpot, ...] = ()
     helper: str = ""
     went_wrong: tuple[str, ...] = ()
+    way_ns: int = 0
+    refused: tuple[Asked, ...] = ()
 
     def row(self, spot: SpotTally) -> Row:
         """What ``spot`` adds to a sum."""
@@ -147,6 +163,11 @@ class SessionTally:
     def total(self, spots: Iterable[SpotTally] | None = None) -> Part:
         """The sum over ``spots`` (all of them by default)."""
         return added(map(self.row, self.spots if spots is None else spots))
+
+    @property
+    def way_fj(self) -> int:
+        """What may have been given besides, if the laser stayed on and the head on the dog."""
+        return energy_fj(power_uw=self.power_uw, duration_ns=self.way_ns)
 
     @property
     def counts(self) -> bool:
@@ -236,6 +257,9 @@ class _Fold:
     closing: Mapping[str, Any] | None = None
     overruled: tuple[str, ...] = ()
     helper: str = ""
+    refused: tuple[Asked, ...] = ()
+    way_from_ns: int | None = None
+    way_ns: int = 0
     notices: list[str] = field(default_factory=list)
     wrong: list[str] = field(default_factory=list)
     given_ns: list[int] = field(init=False)
@@ -256,6 +280,8 @@ class _Fold:
     def handlers(self) -> Mapping[str, Callable[[Mapping[str, Any], Mapping[str, Any]], None]]:
         return {
             "session_started": self._begin,
+            "move_started": self._moves,
+            "whats_new": self._told,
             "hold_started": self._hold_started,
             "hold_ended": self._hold_ended,
             "paused": self._paused,
@@ -289,7 +315,22 @@ class _Fold:
     def _begin(self, line: Mapping[str, Any], data: Mapping[str, Any]) -> None:
         self.began = True
 
+    def _told(self, line: Mapping[str, Any], data: Mapping[str, Any]) -> None:
+        if data.get("outcome") in REFUSING:
+            self.refused = (*self.refused, Asked(*(str(data[name]) for name in Asked._fields)))
+
+    def _moves(self, line: Mapping[str, Any], data: Mapping[str, Any]) -> None:
+        self._arrive(data)
+        self.way_from_ns = data.get("at_ns")
+
+    def _arrive(self, data: Mapping[str, Any]) -> None:
+        """The way is over, if there was one."""
+        began_ns, self.way_from_ns = self.way_from_ns, None
+        if began_ns is not None and "at_ns" in data:
+            self.way_ns += max(0, data["at_ns"] - began_ns)
+
     def _hold_started(self, line: Mapping[str, Any], data: Mapping[str, Any]) -> None:
+        self._arrive(data)
         self.settle(data["spot"], line["seq"])
         self.started.setdefault(data["spot"], line["wall"])
 
@@ -304,9 +345,11 @@ class _Fold:
         self.ended[spot] = line["wall"]
 
     def _paused(self, line: Mapping[str, Any], data: Mapping[str, Any]) -> None:
+        self._arrive(data)
         self.pauses.setdefault(data["spot"], []).append(data["reason"])
 
     def _skipped(self, line: Mapping[str, Any], data: Mapping[str, Any]) -> None:
+        self._arrive(data)
         self.skipped[data["spot"]] = data["reason"]
 
     def _again(self, line: Mapping[str, Any], data: Mapping[str, Any]) -> None:
@@ -317,6 +360,7 @@ class _Fold:
         self.skipped.pop(data["spot"], None)
 
     def _stopped(self, line: Mapping[str, Any], data: Mapping[str, Any]) -> None:
+        self._arrive(data)
         self.state, self.reason = "stopped", data["reason"]
 
     def _finished(self, line: Mapping[str, Any], data: Mapping[str, Any]) -> None:
@@ -324,6 +368,7 @@ class _Fold:
 
     def _resumed(self, line: Mapping[str, Any], data: Mapping[str, Any]) -> None:
         self.settle(None)
+        self.way_from_ns = None
         self.cuts += 1
 
     def _cut_off(self, line: Mapping[str, Any], data: Mapping[str, Any]) -> None:
@@ -379,6 +424,8 @@ class _Fold:
             notices=tuple(self.notices),
             helper=self.helper,
             went_wrong=self._accidents(),
+            way_ns=0 if head.get("options", {}).get("laser_button") else self.way_ns,
+            refused=self.refused if state == "not_begun" else (),
             problems=tuple(self._problems(head["spots"])),
             spots=tuple(self._spot(spot) for spot in head["spots"]),
             left_for_next=tuple(

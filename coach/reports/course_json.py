@@ -2,7 +2,8 @@
 
 ``_ns`` are nanoseconds, ``_j`` and ``_j_cm2`` decimal text, shares parts of 1 as decimal text. What
 was corrected afterwards counts as corrected. Null: not known, or nothing was planned. Keys may be
-added; none is taken away or changes its meaning while ``over`` stays 1.
+added; none is taken away or changes its meaning while ``over`` stays 2. 2
+added ``way_j``: what may have been given besides, on the way between spots.
 """
 
 from collections.abc import Mapping
@@ -15,7 +16,7 @@ from coach.record.course_tally import Course, SiteSum
 from coach.record.part import Part
 from coach.units import j_from_fj, rounded
 
-FORMAT = 1
+FORMAT = 2
 
 
 class PartJson(TypedDict):
@@ -103,6 +104,7 @@ class OverJson(TypedDict):
     not_counted: int
     corrected: dict[str, int]
     total: PartJson
+    way_j: str
     revisions: list[RevisionJson]
     reached: ReachedJson
     evenness: list[EvenJson]
@@ -122,6 +124,7 @@ def over_json(
         "not_counted": not_counted,
         "corrected": dict(corrected),
         "total": _part(course.total),
+        "way_j": _known(j_from_fj(course.way_fj)),
         "revisions": [
             {
                 "plan": one.plan_id,

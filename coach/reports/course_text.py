@@ -16,7 +16,14 @@ from coach.language import _, ngettext, number
 from coach.record.course_tally import ENOUGH, Course, SideSum, SiteSum
 from coach.record.part import Part
 from coach.reports.corrections_text import CORRECTION_WORDS
-from coach.reports.session_text import COACHED, OUTCOME_WORDS, REASON_WORDS, WIDTH, owner_words
+from coach.reports.session_text import (
+    COACHED,
+    OUTCOME_WORDS,
+    REASON_WORDS,
+    WIDTH,
+    owner_words,
+    way_lines,
+)
 from coach.units import j_from_fj, rounded, s_from_ns
 
 # All or nearly all of the planned seconds, some of them, none.
@@ -94,7 +101,7 @@ def over_lines(
             "Left and right are the dog's."
         ).format(full=full, some=some, none=none)
     )
-    return [*lines, _(COACHED)]
+    return [*lines, *way_lines(course.way_fj), _(COACHED)]
 
 
 def pictures(course: Course, *, width: int, height: int, look: Look) -> list[Drawing]:

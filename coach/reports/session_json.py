@@ -1,17 +1,18 @@
 """The tally as JSON. Pure.
 
-``tallies_json`` gives ``{"schema": 1, "coached": true, "sessions": [...], "course": [...]}``.
+``tallies_json`` gives ``{"schema": 2, "coached": true, "sessions": [...], "course": [...]}``.
 Numbers are exact: ``_ns`` nanoseconds, ``_fj`` femtojoules as integers; ``_s``, ``_j`` and
 ``_j_cm2`` are decimal strings, null where a beam area is unknown or differs. A session has
 
     plan {id, revision, digest, prescriber}, dog {name, weight_kg}, program, laser, rehearsal,
     opened_wall, ended_wall, trust, state, reason, cuts, closed, repaired, overruled,
     notices, problems,
-    total, sides, spots, left_for_next
+    total, way_j, sides, spots, left_for_next
 
 where ``total`` has spots (the planned ones), given (those of them that were complete),
 planned_ns/_s/_fj/_j and given_ns/_s/_fj/_j; ``sides`` are totals
-of each region and side; ``spots`` have index, region, side, aspect, number, of, settle,
+of each region and side; ``way_j`` is what may have been given besides, on the way between
+spots; ``spots`` have index, region, side, aspect, number, of, settle,
 note, outcome, reason, repeats, pauses, started_wall, ended_wall, planned_ and given_ values and
 fluence; ``left_for_next`` what a short session left out from the start. ``course`` sums the
 sessions that count, for each dog, place by place.
@@ -27,7 +28,7 @@ from coach.record.part import Part
 from coach.record.tally import SessionTally, SpotTally
 from coach.units import j_from_fj, rounded, s_from_ns
 
-JSON_SCHEMA = 1
+JSON_SCHEMA = 2
 
 
 def tallies_json(tallies: Sequence[SessionTally]) -> dict[str, Any]:
@@ -90,6 +91,7 @@ def _session_json(tally: SessionTally) -> dict[str, Any]:
         "notices": list(tally.notices),
         "problems": list(tally.problems),
         "total": _sum_json(tally.total()),
+        "way_j": _decimal(j_from_fj(tally.way_fj)),
         "sides": [
             {"region": key, "side": side, **_sum_json(tally.total(spots))}
             for (key, side), spots in tally.by_side().items()

@@ -114,7 +114,18 @@ def report_lines(tally: SessionTally) -> list[str]:
         lines += _item(_("meanwhile: {what}").format(what=words))
     for problem in tally.problems:
         lines += _item(_("DOES NOT FIT: {problem}").format(problem=problem))
-    return [*lines, _(COACHED)]
+    return [*lines, *way_lines(tally.way_fj), _(COACHED)]
+
+
+def way_lines(way_fj: int) -> list[str]:
+    """What may have been given besides what was counted; nothing for a laser with a button."""
+    if not way_fj:
+        return []
+    return _wrapped(
+        _(
+            "Up to {joules} J more if the laser stayed on and the head on the dog between spots."
+        ).format(joules=_joules(way_fj))
+    )
 
 
 def course_lines(tallies: Sequence[SessionTally]) -> list[str]:
@@ -162,7 +173,7 @@ def _course(dog: str, tallies: list[SessionTally]) -> list[str]:
         lines += _wrapped(
             _("J/cm2 is blank where the beam area is unknown or was not always the same.")
         )
-    return [*lines, _(COACHED)]
+    return [*lines, *way_lines(course.way_fj), _(COACHED)]
 
 
 def _region_words(key: str) -> str:

@@ -17,12 +17,15 @@ from coach.handover.anonymise import Names
 from coach.handover.build_info import Record
 from coach.handover.dog_case import read_case
 from coach.handover.summary import summary_of
-from coach.handover.tables import spot_rows
+from coach.handover.tables import session_rows, spot_rows
 from coach.journal.diary_entries import Correction
 from coach.journal.journal import read_journal
 from coach.plan.spots import Spot
 from coach.record.corrections import corrected, lines_at
+from coach.record.course_tally import Sums, course_of
 from coach.record.tally import tally_of
+from coach.reports.course_text import over_lines
+from coach.reports.session_text import report_lines
 from coach.session import commands as cmd
 from coach.units import FJ_PER_J, NS_PER_S
 from tests.handover.conftest import MADE
@@ -177,3 +180,53 @@ def test_a_hold_on_the_other_side_counts_there_and_the_other_stays(other_side: P
     told = [(row["given_s"], row["counted_side"], row["counted_s"]) for row in rows]
     assert told == [("37", "left", "30"), ("0", "right", "7")]
     assert len({row["row"] for row in rows}) == 2
+
+
+def test_light_on_the_way_is_told_as_up_to_so_much_more(
+    own_world: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The demonstration: 21 spots, 770 s at 100 mW are 77 J; 21 ways of 8 s are 16.8 J more."""
+    demo = Path(__file__).parents[2] / "plans" / "demo-long-back.toml"
+    assert run(["check", str(demo)]) == Exit.DONE
+    assert "up to 16.80 J more" in " ".join(capsys.readouterr().out.split())
+    # 2 spots of 10 s at 0.5 W, each after a way of 8 s: 10 J, and up to 8 J more.
+    tally = tally_of(tally_session([10, 10]).lines)
+    assert (tally.total().given_fj, tally.way_fj) == (10 * FJ_PER_J, 8 * FJ_PER_J)
+    more = "Up to 8.00 J more if the laser stayed on"
+    assert more in " ".join(report_lines(tally))
+    course = course_of(Sums.of([tally, tally]))
+    assert course.way_fj == 16 * FJ_PER_J
+    lines = over_lines("Pip", course, corrected={}, not_counted=0)
+    assert "Up to 16.00 J more if the laser stayed on" in " ".join(lines)
+    # With a button at each spot the head is dark on the way.
+    dark = tally_session([10, 10])
+    dark.lines[0]["data"]["options"]["laser_button"] = True
+    assert tally_of(dark.lines).way_fj == 0
+    # Where the laser was off all along, it was off on the way.
+    off = Correction(session="s", what="laser_was_off")
+    then = corrected(tally, [off], at_line=lambda _: None).tally
+    assert then is not None
+    assert then.way_fj == 0
+
+
+def test_a_pause_on_the_way_is_no_light() -> None:
+    # 3 s of the way, a pause of 60 s, the way once more (8 s): up to 11 s of light.
+    commands = ((3, cmd.Pause("dog_moved")), (63, cmd.CarryOn()))
+    tally = tally_of(tally_session([10], *commands).lines)
+    assert tally.way_ns == 11 * NS_PER_S
+
+
+def test_a_session_refused_at_the_questions_is_a_row_with_what_was_asked() -> None:
+    """As release 0.1.0 wrote it: worse after last time, the vet had not said to go on."""
+    old = Path(__file__).parents[1] / "data" / "0.1.0" / "juniper"
+    case = read_case(old, today=datetime.date(2026, 11, 28))
+    summary = summary_of(case, MADE, Names(), Record(sha256="0" * 64))
+    (refused,) = [one for one in summary["sessions"] if one["refused"]]
+    assert (refused["state"], refused["reason"], refused["counts"]) == (
+        "not_begun",
+        "not_ready",
+        False,
+    )
+    assert refused["refused"] == [{"point": "worse", "answer": "yes", "outcome": "vet_not_asked"}]
+    (row,) = [row for row in session_rows(case, Names()) if row["refused"]]
+    assert row["refused"] == "worse yes vet_not_asked"

@@ -43,7 +43,7 @@ def values(name: str, seconds: int) -> dict[str, Any]:
 
 def test_a_session() -> None:
     out = told()
-    assert (out["schema"], out["coached"], len(out["sessions"])) == (1, True, 1)
+    assert (out["schema"], out["coached"], len(out["sessions"])) == (2, True, 1)
     one = out["sessions"][0]
     spots, sides = one.pop("spots"), one.pop("sides")
     opened, ended = one.pop("opened_wall"), one.pop("ended_wall")
@@ -75,6 +75,8 @@ def test_a_session() -> None:
         "notices": ["no_sound_device"],
         "problems": [],
         "total": {"spots": 2, "given": 1, **values("planned", 30), **values("given", 14)},
+        # Two ways of 8 s.
+        "way_j": "8.000000",
         "left_for_next": [
             {
                 "region": "hip",
