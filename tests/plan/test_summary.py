@@ -57,7 +57,7 @@ Note        Invented demonstration, not advice. Spine, from
 
 Session     21 spots, 12 min 50 s of hold, 77.00 J
             up to 16.80 J more if the laser stays on and the
-              head on the dog between spots
+            head on the dog between spots
             takes about 15 min 38 s, with 8 s for each move
             no turn of the dog: on its chest
             moves on by itself
