@@ -41,6 +41,15 @@ def values(name: str, seconds: int) -> dict[str, Any]:
     }
 
 
+# What a spot has on which the head rested.
+STILL = {
+    "technique": "still",
+    "treated_area_um2": None,
+    "planned_j_cm2_over_area": None,
+    "given_j_cm2_over_area": None,
+}
+
+
 def test_a_session() -> None:
     out = told()
     assert (out["schema"], out["coached"], len(out["sessions"])) == (2, True, 1)
@@ -121,6 +130,7 @@ def test_a_session() -> None:
             # 5 J over 1 cm2.
             "planned_j_cm2": "5.000000",
             "given_j_cm2": "5.000000",
+            **STILL,
         },
         {
             "index": 1,
@@ -139,6 +149,7 @@ def test_a_session() -> None:
             **values("given", 4),
             "planned_j_cm2": "10.000000",
             "given_j_cm2": "2.000000",
+            **STILL,
         },
     ]
 
