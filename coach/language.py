@@ -78,6 +78,11 @@ def number(value: Decimal | int) -> str:
     return str(value).replace(".", DECIMAL_SIGNS.get(_code, "."))
 
 
+def thousands_sign() -> str:
+    """The sign between thousands in the language in use: "," in English, "." in German."""
+    return "," if DECIMAL_SIGNS.get(_code, ".") == "." else "."
+
+
 def N_(message: str) -> str:  # noqa: N802 (the customary name, which extracting tools look for)
     """``message`` itself, marked as one that is shown through ``_`` later."""
     return message

@@ -31,6 +31,8 @@ NAMES: "Mapping[str, Quantity]" = {
     "swept-fluence": "swept_fluence_j_cm2",
     "aperture-area": "aperture_area_cm2",
 }
+# The words of a plan for the same: a treated area is swept.
+ALSO = {"treated-area": "swept-area", "treated-fluence": "swept-fluence"}
 HELP = {
     "mean-power": "mean power, as 800mW or 0.5W",
     "peak-power": "power during a pulse, as 70W",
@@ -38,7 +40,7 @@ HELP = {
     "pulse-width": "as 60ns or 3ms",
     "frequency": "pulses a second, as 9500Hz",
     "pulse-energy": "energy of one pulse, as 4.2uJ",
-    "time": "on one spot, as 90s, 1:30 or 2min",
+    "time": "on one spot, as 90s, 1:30, 1m30s or 2min",
     "energy": "on one spot, as 4J",
     "area": "beam area at the skin, as 0.5cm2; not the opening of the head",
     "diameter": "of a round beam at the skin, as 8mm, in place of the area",
@@ -72,8 +74,9 @@ examples:
   coach dose peak-power=70W pulse-width=60ns frequency=9500Hz
   coach dose mean-power=6W swept-area=100cm2 swept-fluence=3.5J/cm2
 
-"1.34 min" is refused, because some mean 80.4 s by it and some 1 min 34 s. Where more is given
-than is needed, power and time rule, and what differs from them by more than 5 % is shown with
+"1.34 min" is refused, because some mean 80.4 s by it and some 1 min 34 s; so is "1.000 mW" where
+your language sets off thousands by a point. Where more is given than is needed, power (or
+irradiance) and time rule, and what differs from them by more than 5 % is shown with
 the arithmetic and the likely slip; that is an answer too (exit code 0, "closes": false in
 --json). Input that cannot be used is told all at once (exit code 2).
 
@@ -97,6 +100,9 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     command.add_argument("words", nargs="*", metavar="NAME=VALUE", help="the same without dashes")
     for name in NAMES:
         command.add_argument(f"--{name}", action="append", metavar="VALUE", help=HELP[name])
+    for also, name in ALSO.items():
+        dest = name.replace("-", "_")
+        command.add_argument(f"--{also}", dest=dest, action="append", help=argparse.SUPPRESS)
     for name, what in COUNTS.items():
         command.add_argument(f"--{name}", action="append", metavar="N", help=what)
     command.add_argument("--power", action="append", help=argparse.SUPPRESS)
@@ -114,7 +120,7 @@ def arranged(arguments: Sequence[str]) -> list[str]:
     words, options = ["dose"], []
     rest = iter(arguments[1:])
     for word in rest:
-        if word.removeprefix("--") in (*NAMES, *COUNTS, "power") and word.startswith("--"):
+        if word.removeprefix("--") in (*NAMES, *ALSO, *COUNTS, "power") and word.startswith("--"):
             value = next(rest, None)
             options.append(word if value is None else f"{word}={value}")
         elif word.startswith("-"):
@@ -152,7 +158,9 @@ def _read(
 ) -> "tuple[dict[Quantity, Fraction], dict[str, int], list[str]]":
     """What was given, how many spots and sessions, and everything that cannot be used."""
     from coach.dose.quantity import BadQuantity, parse
+    from coach.language import thousands_sign
 
+    thousands = thousands_sign()
     given: dict[Quantity, Fraction] = {}
     counts = dict.fromkeys(COUNTS, 1)
     problems = []
@@ -174,7 +182,7 @@ def _read(
                 )
             continue
         try:
-            given[NAMES[name]] = parse(NAMES[name], value)
+            given[NAMES[name]] = parse(NAMES[name], value, thousands=thousands)
         except BadQuantity as bad:
             problems.append(f"{shown}: {_reason(bad)}")
     if not seen and not problems:
@@ -192,6 +200,7 @@ def _pairs(args: argparse.Namespace) -> Iterator[tuple[str | None, str, str]]:
     for word in args.words:
         name, equals, value = word.partition("=")
         name = name.strip().lower().replace("_", "-")
+        name = ALSO.get(name, name)
         if equals and name in (*NAMES, *COUNTS):
             yield name, name, value
         elif equals and name == "power":

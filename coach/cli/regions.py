@@ -52,6 +52,11 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     )
     how.add_argument("--plain", action="store_true", help="text, for pipes and screen readers")
     command.add_argument(
+        "--measured",
+        action="store_true",
+        help="for prescribers: light that was measured behind tissue there, with its sources",
+    )
+    command.add_argument(
         "--look",
         choices=("colour", "console"),
         help="characters of the picture: braille and blocks, or only what every console has",
@@ -69,6 +74,8 @@ def run(args: argparse.Namespace) -> int:
     if problems or isinstance(chosen, Unknown):
         print("\n".join(f"coach regions: {problem}" for problem in problems), file=sys.stderr)
         return Exit.BAD_INPUT
+    if args.measured:
+        return _print_measured(chosen)
     look = args.look or look_here()
     if args.pages or (chosen is None and not args.plain):
         if sys.stdin.isatty() and sys.stdout.isatty():
@@ -92,6 +99,17 @@ def run(args: argparse.Namespace) -> int:
             print()
     else:
         print("\n".join(list_lines(width=columns())))
+    return Exit.DONE
+
+
+def _print_measured(chosen: "Region | None") -> int:
+    from coach.dose.measured import measured_lines
+
+    if chosen is None:
+        print("coach regions: --measured: found no KEY; allowed: KEY --measured", file=sys.stderr)
+        return Exit.BAD_INPUT
+    print(f"{chosen.term} ({chosen.key}): what was measured")
+    print("\n".join(measured_lines(chosen.key, width=columns())))
     return Exit.DONE
 
 

@@ -30,7 +30,7 @@ Basis = Literal[
 ]
 
 _EVERY_REGION = "*"
-_STATUS_WORDS: dict[Status, str] = {
+STATUS_WORDS: dict[Status, str] = {
     "read": "read in the source",
     "excerpt": "seen as an excerpt",
     "second-hand": "second-hand",
@@ -123,7 +123,7 @@ class Band:
         treated = "" if self.n is None else f"; {self.n} treated"
         return (
             f"{self.site}: {self.numbers()} ({self.source.name}; made for "
-            f"{self.source.made_for}{treated}; {_STATUS_WORDS[self.status]})"
+            f"{self.source.made_for}{treated}; {STATUS_WORDS[self.status]})"
         )
 
     def short_quote(self) -> str:

@@ -83,6 +83,9 @@ _POWER = {"mW": "1", "W": "1000", "uW": "0.001"}
 _AREA = {"cm2": "1", "mm2": "0.01"}
 _FLUENCE = {"J/cm2": "1", "mJ/cm2": "0.001", "J/m2": "0.0001"}
 _IRRADIANCE = {"mW/cm2": "1", "W/cm2": "1000", "uW/cm2": "0.001", "W/m2": "0.1"}
+_TIME = {
+    "s": "1", "ms": "0.001", "us": "0.000001", "ns": "0.000000001", "min": "60", "h": "3600"
+}  # fmt: skip
 _ENERGY = {"J": "1", "mJ": "0.001", "kJ": "1000"}
 
 
@@ -138,7 +141,7 @@ BOUNDS: Mapping[Quantity, Bounds] = MappingProxyType(
             "this looks like mJ written as uJ", "this looks like uJ written as mJ",
         ),
         "duration_s": _bounds(
-            "s", {"s": "1", "ms": "0.001", "us": "0.000001", "ns": "0.000000001", "min": "60"},
+            "s", _TIME,
             "0.000000001", "1", "1800", "86400",
             "this looks like minutes", "this looks like ms, or seconds written as minutes",
         ),
@@ -195,11 +198,30 @@ _NUMBER = r"[0-9]+(?:\.[0-9]+)?(?:[eE][+-]?[0-9]{1,4})?"
 _WRITTEN = re.compile(rf"(?P<sign>[+\-]?)\s*(?P<number>{_NUMBER})\s*(?P<unit>\D.*)?")
 _COMMA = re.compile(r"[+\-]?\s*[0-9]*,[0-9]+")
 _CLOCK = re.compile(r"(?:([0-9]{1,2}):)?([0-9]{1,3}):([0-9]+)")
-_MINUTES_SECONDS = re.compile(r"([0-9]{1,4})\s*min\s*([0-9]{1,2})\s*s")
+_SECONDS_WORD = r"(?:s|secs?|seconds?)"
+_MINUTES_WORD = r"(?:m|mins?|minutes?)"
+_MINUTES_SECONDS = re.compile(
+    rf"([0-9]{{1,4}})\s*{_MINUTES_WORD}\s*([0-9]{{1,2}})\s*{_SECONDS_WORD}"
+)
+_HOURS_MINUTES = re.compile(rf"([0-9]{{1,2}})\s*h\s*([0-9]{{1,2}})\s*(?:{_MINUTES_WORD})?")
 _SPELLINGS = str.maketrans({"µ": "u", "μ": "u", "−": "-", "\u00a0": " "})
 # Only behind the m of a unit: "10^3 mW" is not 103 mW.
 _SQUARE = re.compile(r"m(?:²|\^2)")
-_UNIT_WORDS = {"sec": "s", "seconds": "s", "minutes": "min", "mins": "min"}
+# Words and signs with one meaning only; without blanks and in small letters.
+_UNIT_WORDS = {
+    "sec": "s", "secs": "s", "second": "s", "seconds": "s",
+    "minute": "min", "minutes": "min", "mins": "min",
+    "hour": "h", "hours": "h", "hr": "h", "hrs": "h",
+    "hertz": "Hz", "kilohertz": "kHz", "percent": "%",
+    "watt": "W", "watts": "W", "milliwatt": "mW", "milliwatts": "mW",
+    "joule": "J", "joules": "J", "millijoule": "mJ", "millijoules": "mJ",
+    "sqcm": "cm2", "squarecm": "cm2", "sqmm": "mm2", "squaremm": "mm2",
+    "nanometre": "nm", "nanometres": "nm", "nanometer": "nm", "nanometers": "nm",
+}  # fmt: skip
+_RAISED = str.maketrans("⁻¹²³", "-123")
+_PER_AREA = re.compile(r"[·⋅*]?(?:per)?/?(c?m)\^?-?2$")
+# 1.000, 12.500.000: thousands where the language writes them so.
+_THOUSANDS = re.compile(r"[1-9][0-9]{0,2}(?:\.[0-9]{3})+")
 
 
 def label(quantity: Quantity) -> str:
@@ -208,11 +230,14 @@ def label(quantity: Quantity) -> str:
     return words.removesuffix("_mw").removesuffix("_j").replace("_", " ")
 
 
-def parse(quantity: Quantity, text: str) -> Fraction:
+def parse(quantity: Quantity, text: str, *, thousands: str = "") -> Fraction:
     """The number that ``text`` states, in the unit that the name of ``quantity`` ends in.
 
+    ``thousands`` is the sign by which the language of whoever types sets off thousands.
+
     Raises:
-        Ambiguous: ``1.34 min``, ``1:5``: two readings, both shown.
+        Ambiguous: ``1.34 min``, ``1:5``; ``1.000 mW`` with ``thousands="."``: two readings, both
+            shown.
         WrongUnit: outside the bounds of the quantity, with what was probably meant.
         BadQuantity: no number, no unit, another unit, a decimal comma, zero or less.
     """
@@ -231,14 +256,24 @@ def parse(quantity: Quantity, text: str) -> Fraction:
     number = Decimal(match["number"])
     if abs(number.adjusted()) > _MOST_DIGITS or len(match["number"]) > _MOST_DIGITS:
         _refuse(quantity, shown)
-    unit = (match["unit"] or "").replace(" ", "")
-    unit = _UNIT_WORDS.get(unit, unit)
+    unit = _unit(match["unit"] or "", bounds)
+    if quantity == "duty_cycle_percent" and not unit and 0 < number <= 1:
+        # A share has no unit, and above 1 there is none.
+        return _within(quantity, Fraction(number) * 100, shown)
+    if thousands == "." and _THOUSANDS.fullmatch(match["number"]):
+        whole = match["number"].replace(".", "")
+        readings = f"{plain(Fraction(number))} {unit}, or {whole} {unit}?"
+        raise Ambiguous(quantity, shown, "a number without signs between thousands", readings)
     if unit not in bounds.units:
         _refuse(quantity, shown, _unit_hint(quantity, match["number"], unit))
     if match["sign"] == "-" or number == 0:
         _refuse(quantity, shown, "it must be more than zero")
     if unit == "min":
         _whole_minutes(match["number"], shown)
+    if unit == "h" and re.fullmatch(r"[0-9]+\.[0-5][0-9]", match["number"]):
+        hours, minutes = match["number"].split(".")
+        readings = f"{plain(Fraction(number) * 3600)} s, or {hours} h {minutes} min?"
+        raise Ambiguous(quantity, shown, "seconds, mm:ss or whole minutes", readings)
     return _within(quantity, Fraction(number) * bounds.units[unit], shown)
 
 
@@ -304,6 +339,24 @@ def _refuse(quantity: Quantity, shown: str, hint: str = "") -> NoReturn:
     raise BadQuantity(quantity, shown, f"a number above zero with its unit ({units}){also}", hint)
 
 
+def _unit(written: str, bounds: Bounds) -> str:
+    """A unit as the table has it, from any spelling with one meaning; else as it was typed."""
+    typed = written.translate(_RAISED).replace(" ", "")
+    if typed in bounds.units:
+        return typed
+    small = typed.lower()
+    if small in _UNIT_WORDS:
+        return _UNIT_WORDS[small]
+    over = _PER_AREA.search(small)
+    if over is not None and over.start() > 0:
+        small = f"{small[: over.start()]}/{over[1]}2"
+    same = [name for name in bounds.units if name.lower() == small]
+    # A capital M is mega, and a small one milli: 500 MW are not 500 mW.
+    if len(same) == 1 and not (typed[:1] == "M" and same[0][:1] == "m"):
+        return same[0]
+    return typed
+
+
 def _unit_hint(quantity: Quantity, number: str, unit: str) -> str:
     names = BOUNDS[quantity].units
     if not unit:
@@ -315,6 +368,11 @@ def _unit_hint(quantity: Quantity, number: str, unit: str) -> str:
 def _clock_time(written: str, shown: str) -> Fraction | None:
     """Seconds of ``1:30``, ``1:02:03`` or ``1 min 30 s``; None for another way of writing."""
     words = _MINUTES_SECONDS.fullmatch(written)
+    hours_minutes = _HOURS_MINUTES.fullmatch(written)
+    if hours_minutes is not None:
+        if int(hours_minutes[2]) > 59:
+            _refuse("duration_s", shown, "minutes go from 00 to 59")
+        return Fraction(int(hours_minutes[1]) * 3600 + int(hours_minutes[2]) * 60)
     match = _CLOCK.fullmatch(written)
     if words is not None:
         hours, minutes, seconds = None, words[1], f"{int(words[2]):02d}"

@@ -28,6 +28,13 @@ def slips(values: Values) -> Iterator[Slip]:
         )
 
 
+def slips_of(quantity: Quantity, values: Values) -> Iterator[tuple[str, Fraction]]:
+    """Each slip that is possible in ``quantity`` alone: what to ask, and the value then meant."""
+    finder = _FINDERS.get(quantity)
+    if finder is not None and quantity in values:
+        yield from finder(values)
+
+
 def _power(values: Values) -> Iterator[tuple[str, Fraction]]:
     power = values["mean_power_mw"]
     yield f"mW written as W? {plain(power / 1000)} mW for {plain(power / 1000)} W", power / 1000
@@ -78,11 +85,27 @@ def _energy(values: Values) -> Iterator[tuple[str, Fraction]]:
     yield "J written as mJ?", energy * 1000
 
 
+def _fluence(values: Values) -> Iterator[tuple[str, Fraction]]:
+    fluence = values["fluence_j_cm2"]
+    yield "mJ/cm2 written as J/cm2?", fluence / 1000
+    yield "J/cm2 written as mJ/cm2?", fluence * 1000
+    yield "J/m2 written as J/cm2?", fluence / 10_000
+
+
+def _irradiance(values: Values) -> Iterator[tuple[str, Fraction]]:
+    irradiance = values["irradiance_mw_cm2"]
+    yield "mW/cm2 written as W/cm2?", irradiance / 1000
+    yield "W/cm2 written as mW/cm2?", irradiance * 1000
+    yield "W/m2 written as W/cm2?", irradiance / 10_000
+
+
 _FINDERS: dict[Quantity, Callable[[Values], Iterator[tuple[str, Fraction]]]] = {
     "mean_power_mw": _power,
     "duration_s": _duration,
     "beam_area_cm2": _beam_area,
     "energy_j": _energy,
+    "fluence_j_cm2": _fluence,
+    "irradiance_mw_cm2": _irradiance,
 }
 
 

@@ -18,7 +18,7 @@ from typing_extensions import TypedDict
 from coach.dose.beam import round_area_um2
 from coach.dose.quantity import BOUNDS, Quantity, bound_problem, label, plain
 from coach.dose.relations import COHERENT, Closure, closure, shown
-from coach.dose.slips import slips
+from coach.dose.slips import slips, slips_of
 from coach.units import cm2_from_um2, fj_from_j, ns_from_s, rounded, um2_from_cm2, uw_from_mw
 
 # Two statements of the same thing that differ by more do not close (house rule).
@@ -37,9 +37,9 @@ RULE: tuple[Quantity, ...] = (
     "pulse_energy_uj",
     "beam_area_cm2",
     "swept_area_cm2",
+    "irradiance_mw_cm2",
     "energy_j",
     "fluence_j_cm2",
-    "irradiance_mw_cm2",
     "swept_fluence_j_cm2",
 )
 
@@ -159,12 +159,15 @@ def solve(given: Mapping[Quantity, Fraction], *, spots: int = 1, sessions: int =
     _check_given(given, spots, sessions)
     stated = dict(given)
     extra: list[NotClosing] = []
+    first_steps: dict[Quantity, str] = {}
     diameter_mm = stated.get("diameter_mm")
     if diameter_mm is not None:
         area_cm2 = cm2_from_um2(round_area_um2(diameter_um=round(diameter_mm * 1000)))
         how = f"beam area = pi/4 × ({plain(diameter_mm)} mm)² = {plain(area_cm2)} cm2"
         if "beam_area_cm2" in stated:
             extra += _compare("beam_area_cm2", stated["beam_area_cm2"], area_cm2, how)
+        else:
+            first_steps["beam_area_cm2"] = how
         stated.setdefault("beam_area_cm2", area_cm2)
     ruling: dict[Quantity, Fraction] = {}
     known = closure(ruling)
@@ -187,11 +190,13 @@ def solve(given: Mapping[Quantity, Fraction], *, spots: int = 1, sessions: int =
             "time; are peak and mean power swapped, or a unit wrong?"
         )
     for quantity in over:
-        extra += _not_closing(quantity, stated, ruling, known)
+        extra += _not_closing(quantity, stated, ruling, known, counts=(spots, sessions))
     return Solution(
         given=MappingProxyType(dict(given)),
         values=MappingProxyType(dict(known.values)),
-        steps=MappingProxyType({q: step.text for q, step in known.steps.items()}),
+        steps=MappingProxyType(
+            {**first_steps, **{q: step.text for q, step in known.steps.items()}}
+        ),
         not_closing=tuple(sorted(extra, key=lambda found: -abs(found.deviation))),
         remarks=_remarks(given, known),
         spots=spots,
@@ -215,6 +220,8 @@ def _not_closing(
     stated: Mapping[Quantity, Fraction],
     ruling: Mapping[Quantity, Fraction],
     known: Closure,
+    *,
+    counts: tuple[int, int],
 ) -> list[NotClosing]:
     value = stated[quantity]
     found = _compare(quantity, value, known.values[quantity], known.arithmetic(quantity))
@@ -228,7 +235,12 @@ def _not_closing(
         then = closure(changed).values.get(quantity)
         if changed != ruling and then is not None and abs(then - value) <= CLOSES_WITHIN * value:
             names.append(words)
+    # What does not rule can be mistyped as well.
     first = found[0]
+    for words, own in slips_of(quantity, {**known.values, **stated}):
+        if words not in names and abs(own - first.computed) <= CLOSES_WITHIN * own:
+            names.append(words)
+    names += _total(quantity, value / first.computed, value, counts)
     return [
         NotClosing(
             quantity=quantity,
@@ -239,6 +251,21 @@ def _not_closing(
             slips=tuple(names),
         )
     ]
+
+
+def _total(
+    quantity: Quantity, times: Fraction, value: Fraction, counts: tuple[int, int]
+) -> list[str]:
+    """Whether a value for one spot looks like that of all spots, or of all sessions."""
+    spots, sessions = counts
+    if quantity not in ("energy_j", "fluence_j_cm2", "swept_fluence_j_cm2"):
+        return []
+    of_session = f"the session of {spots} spots"
+    of_course = f"the course of {sessions} sessions" + (f" of {spots} spots" if spots > 1 else "")
+    for count, words in ((spots, of_session), (spots * sessions, of_course)):
+        if count > 1 and abs(times - count) <= CLOSES_WITHIN * count:
+            return [f"is {_in_unit(quantity, value)} {words}?"]
+    return []
 
 
 def _compare(

@@ -114,7 +114,7 @@ def test_no_clock_shows_sixty_seconds(text: str) -> None:
     with pytest.raises(BadQuantity) as caught:
         parse("duration_s", text)
     assert caught.value.hint == "seconds go from 00 to 59"
-    assert caught.value.allowed.endswith("(s, ms, us, ns, min) or mm:ss")
+    assert caught.value.allowed.endswith("(s, ms, us, ns, min, h) or mm:ss")
     assert parse("duration_s", "75:00") == 4500
 
 
