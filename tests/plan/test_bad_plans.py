@@ -113,7 +113,7 @@ BAD = {
         field="care.clearances[0]",
         found='"lumps"',
         allowed='"lump", "pregnancy", "wound", "fever", "bleeding", "medicine", "worse", '
-        '"heat_sensitive", "epilepsy", "young", "thyroid" or "implant"',
+        '"heat_sensitive", "epilepsy", "young", "thyroid", "implant" or "blood"',
         hint='did you mean "lump"?',
     ),
     "scores: two activities": Bad(
@@ -659,7 +659,7 @@ BAD = {
         found="1.2 s beside 120 J",
         allowed="about 1200.0 s at this mean power, within 5 %",
         hint="energy = mean power × duration = 0.1 W × 1.2 s = 0.12 J, -99.9 %; W written as mW? "
-        "100 W for 100 mW",
+        "100 W for 100 mW; mJ written as J?",
     ),
     "J and J/cm2 that disagree": Bad(
         old="joules_each_spot = 4",
