@@ -28,6 +28,7 @@ from coach.handover.folder import (
     SUMMARY,
     build,
     day_of,
+    json_bytes,
     manifest_message,
     raw_files,
     record_message,
@@ -136,7 +137,8 @@ def _recheck(folder: Path, key: str | None) -> Recheck:
 def _manifest(folder: Path, key: str | None) -> tuple[list[str], str | None]:
     path = folder / MANIFEST
     try:
-        manifest = outside.read_json(path)
+        content = outside.read_file(path)
+        manifest = outside.json_of(content)
         files = {
             str(name): (int(f["bytes"]), str(f["sha256"])) for name, f in manifest["files"].items()
         }
@@ -148,6 +150,8 @@ def _manifest(folder: Path, key: str | None) -> tuple[list[str], str | None]:
     except (ValueError, KeyError, TypeError, AttributeError):
         return [f"{MANIFEST}: found something else; allowed: the list of a handover's files"], None
     found: list[str] = []
+    if content != json_bytes(manifest):
+        found.append(f"{MANIFEST}: the same list, but written in another form")
     message = manifest_message(manifest["files"])
     if not signature_holds(public_key=public_key, signature=signature, message=message):
         found.append(f"{MANIFEST}: THE SIGNATURE DOES NOT HOLD")

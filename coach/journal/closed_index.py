@@ -44,11 +44,15 @@ class Listed:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Index:
-    """What the list says; ``problems`` are what is wrong with the list itself."""
+    """What the list says; ``problems`` are what is wrong with the list itself.
+
+    ``cut``: its end was cut while it was written; the next session makes up for that.
+    """
 
     begun: int
     listed: tuple[Listed, ...]
     problems: tuple[str, ...]
+    cut: bool = False
 
 
 class _Kept(Iterator[bytes]):
@@ -71,11 +75,14 @@ def read_index(folder: Path, *, key: str | None = None) -> Index | None:
     try:
         raws = _Kept(folder / NAME)
         scan = Scan(raws, opening=INDEX_OPENED)
-        return _read(raws, scan, key)
+        index = _read(raws, scan, key)
     except FileNotFoundError:
         return None
     except (OSError, NotAJournal) as error:
+        if isinstance(error, NotAJournal) and _never_begun(folder / NAME):
+            return None
         return Index(begun=0, listed=(), problems=(f"it cannot be read: {error}",))
+    return index if scan.seq or scan.damage else None
 
 
 def _read(raws: _Kept, scan: Scan, key: str | None) -> Index:
@@ -102,7 +109,12 @@ def _read(raws: _Kept, scan: Scan, key: str | None) -> Index:
             problems.append(f"line {fields['seq']}: it holds what no coach writes")
     if scan.damage is not None:
         problems.append(f"damaged: {scan.damage}")
-    return Index(begun=begun, listed=tuple(listed), problems=tuple(problems))
+    return Index(
+        begun=begun,
+        listed=tuple(listed),
+        problems=tuple(problems),
+        cut=scan.unended or scan.torn is not None,
+    )
 
 
 def list_closed(
@@ -114,10 +126,8 @@ def list_closed(
     parted = b""
     lines: list[tuple[str, Mapping[str, Any]]] = [(LISTED, _data(one)) for one in sessions]
     try:
-        scan = Scan(raw_lines(path), opening=INDEX_OPENED)
-        for _line in scan:
-            continue
-        if scan.damage is not None or scan.seq == 0:
+        scan = _scanned(path, disk)
+        if scan.damage is not None:
             raise OSError(errno.EINVAL, "the list of sessions is damaged", str(path))
         if scan.torn is not None:
             torn = {"bytes": scan.torn.size, "sha256": scan.torn.sha256}
@@ -127,6 +137,7 @@ def list_closed(
     except NotAJournal as error:
         raise OSError(errno.EINVAL, "the list of sessions is damaged", str(path)) from error
     except FileNotFoundError:
+        scan = Scan((), opening=INDEX_OPENED)
         lines.insert(0, (INDEX_OPENED, {"from": sessions[0].number}))
         fd = disk.create(path)
     seq, previous, whole = scan.seq, scan.sum, parted
@@ -147,6 +158,29 @@ def list_closed(
         disk.close(fd)
     if scan.seq == 0:
         disk.sync_folder(folder)
+
+
+def _scanned(path: Path, disk: Disk) -> Scan:
+    """The list to its end; one that was cut in its first line is taken away: it holds nothing.
+
+    Raises NotAJournal, OSError; FileNotFoundError where a new one is to be begun.
+    """
+    scan = Scan(raw_lines(path), opening=INDEX_OPENED)
+    try:
+        for _line in scan:
+            continue
+    except NotAJournal:
+        if not _never_begun(path):
+            raise
+    if scan.seq == 0 and scan.damage is None:
+        disk.remove(path)
+        raise FileNotFoundError(errno.ENOENT, "it was never begun", str(path))
+    return scan
+
+
+def _never_begun(path: Path) -> bool:
+    """Whether a list was cut before its first line was whole: then it never was one."""
+    return not any(raw.endswith(b"\n") for raw in raw_lines(path))
 
 
 def _data(one: Listed) -> dict[str, Any]:

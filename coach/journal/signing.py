@@ -10,6 +10,7 @@ import base64
 import binascii
 import errno
 import os
+import re
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -27,6 +28,8 @@ _ALONE = bytes.fromhex("302e020100300506032b657004220420")
 _WITH_PUBLIC = bytes.fromhex("3051020101300506032b657004220420")
 _PUBLIC = bytes.fromhex("812100")
 SEED = 32
+_HEX_KEY = re.compile("[0-9a-f]{64}")
+_HEX_SIGNATURE = re.compile("[0-9a-f]{128}")
 
 
 class KeyUnusable(Exception):  # noqa: N818  (said of a file)
@@ -116,6 +119,9 @@ def signature_holds(*, public_key: str, signature: str, message: bytes) -> bool:
     from nacl.exceptions import BadSignatureError
     from nacl.signing import VerifyKey
 
+    # As it is written, and in no other form: bytes.fromhex takes blanks and capitals too.
+    if not (_HEX_KEY.fullmatch(public_key) and _HEX_SIGNATURE.fullmatch(signature)):
+        return False
     try:
         VerifyKey(bytes.fromhex(public_key)).verify(message, bytes.fromhex(signature))
     except (BadSignatureError, ValueError):

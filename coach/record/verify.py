@@ -149,7 +149,9 @@ def verify_folder(
     told: dict[str, list[str]] = defaultdict(list)
     openings: dict[str, Opening] = {}
     for result in results:
-        if result.lines and result.path.name.partition("-")[0].isdigit():
+        if result.lines and not result.path.name.partition("-")[0].isdigit():
+            found[result.path.name].append("it does not count: its name is not that of a log")
+        elif result.lines:
             first = first_line(result.path)
             if first is not None:
                 openings[result.path.name] = opening_of(result.path.name, first)
@@ -189,6 +191,8 @@ def _about_index(
         begun = [name for name in closed if logs[name][0].stated is not None and name != newest]
         return [f"missing, though {begun[0]} must be in it"] if begun else []
     about = list(index.problems)
+    if index.cut:
+        told[newest].append("the list of closed sessions was cut while it was written")
     first = min((one.number for one, _ in logs.values()), default=0)
     names = {one.name for one in index.listed}
     for one in index.listed:

@@ -4,6 +4,7 @@ import errno
 import os
 import random
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -19,6 +20,7 @@ FAULTS = (
     "I/O error in sync",
     "short writes",
     "sync that lies",
+    "slow sync",
 )
 
 
@@ -45,6 +47,8 @@ class SimDisk(Disk):
     struck: Counter[str] = field(default_factory=Counter)
     dead: bool = False
     calls: int = 0
+    # What happens while the disk takes its time.
+    waits: Callable[[], None] = lambda: None
     fds: set[int] = field(default_factory=set)
     paths: dict[int, Path] = field(default_factory=dict)
     safe: dict[Path, int] = field(default_factory=dict)
@@ -109,7 +113,9 @@ class SimDisk(Disk):
         return os.write(fd, data[:fits])
 
     def sync(self, fd: int) -> None:
-        match self._strikes("crash in sync", "I/O error in sync", "sync that lies"):
+        match self._strikes("crash in sync", "I/O error in sync", "sync that lies", "slow sync"):
+            case "slow sync":
+                self.waits()
             case "crash in sync":
                 self._die()
             case "I/O error in sync":

@@ -26,8 +26,10 @@ from typing import Any, cast
 from coach.bedside.interrupted_session import carry_on, close_cut_off, find_unfinished, moment_of
 from coach.bedside.runner import Runner
 from coach.bedside.session_clock import SessionClock
+from coach.journal.disk import LOCK_NAME
 from coach.journal.journal import (
     Journal,
+    JournalBusy,
     JournalError,
     JournalReading,
     JournalUnreadable,
@@ -99,6 +101,7 @@ class Evening:
         self.loss_ns = 0
         self.late_ns = 0
         self.lied = False
+        self.taken = ""
         self.again = [0] * len(holds)
 
     def _some_swept(self, spots: Sequence[Spot]) -> tuple[Spot, ...]:
@@ -131,10 +134,14 @@ class Evening:
                 disk.faults = [self._fault() for _ in range(self.dice.choice([1, 1, 1, 2]))]
                 self.say(f"ahead: {[(fault.kind, fault.at) for fault in disk.faults]}")
             done = False
+            disk.waits = self._slow
             try:
                 done = self._life(disk)
             except PulledPlug:
                 self.say("the program is gone")
+            if self.taken:
+                self._buried(disk)
+                return
             self._buried(disk)
             self._check()
             if done:
@@ -159,6 +166,9 @@ class Evening:
             return True
         self._sit(runner, disk)
         runner.close()
+        if self.taken:
+            self._check_taken(runner)
+            return True
         if runner.failure:
             self.seen["ended by the disk"] += 1
             self.say(f"{runner.failure}")
@@ -243,6 +253,8 @@ class Evening:
                 self.seen["killed between two writes"] += 1
                 raise PulledPlug
             self._pass_time(runner)
+            if not self.taken:
+                self._meddle(runner)
             if runner.asks:
                 self._prepare(runner)
                 continue
@@ -264,6 +276,53 @@ class Evening:
             else:
                 runner.do(command)
         raise Wrong("the session never ends")
+
+    def _meddle(self, runner: Runner) -> None:
+        """Now and then somebody takes the log away, starts a second program, or ends this one."""
+        wish = self.dice.random()
+        path = runner.journal.path
+        if wish < 0.0004:
+            self.taken = self.dice.choice(["deleted", "replaced", "cut"])
+            match self.taken:
+                case "deleted":
+                    path.unlink()
+                case "replaced":
+                    other = path.with_name("other")
+                    other.write_bytes(path.read_bytes())
+                    other.replace(path)
+                case "cut":
+                    with path.open("r+b") as file:
+                        file.truncate(path.stat().st_size // 2)
+            self.seen[f"log {self.taken}"] += 1
+            self.say(f"the log was {self.taken}")
+        elif wish < 0.002:
+            if self.dice.random() < 0.3 and (path.parent / LOCK_NAME).exists():
+                (path.parent / LOCK_NAME).unlink()
+            try:
+                Journal.create(
+                    self.folder,
+                    header=header_for(self.spots, self.options),
+                    stamp=self.clock.stamp,
+                )
+            except JournalBusy:
+                self.seen["second program refused"] += 1
+            else:
+                raise Wrong("a second program opened a session beside the first")
+        elif wish < 0.003:
+            self.say("a signal")
+            self.seen["ended by a signal"] += 1
+            runner.do(cmd.Stop("closed"))
+
+    def _slow(self) -> None:
+        """The disk takes seconds."""
+        wait_ns = self.dice.randint(1, 5 * S)
+        self.clock.now_ns += wait_ns
+        self.late_ns = max(self.late_ns, wait_ns + WORST_TICK_NS)
+
+    def _check_taken(self, runner: Runner) -> None:
+        """A log that was taken away: the session ends, and does not say that all is well."""
+        if not runner.failure or runner.machine.phase not in OVER:
+            raise Wrong(f"the log was {self.taken}, and nobody noticed")
 
     def _prepare(self, runner: Runner) -> None:
         """The owner in the readiness round: mostly yes, now and then something else."""
@@ -304,6 +363,10 @@ class Evening:
         late_ns = self.dice.choice([0, self.dice.randint(0, S // 10), self.dice.randint(0, S)])
         if self.dice.random() < 0.02:
             late_ns = self.dice.randint(S, WORST_TICK_NS)
+        if self.dice.random() < 0.001:
+            # Frozen, or asleep with a clock that went on.
+            late_ns = self.dice.randint(WORST_TICK_NS, 600 * S)
+            self.seen["frozen"] += 1
         if self.dice.random() < 0.2:
             wait_ns = self.dice.randint(0, wait_ns)
         self.late_ns = max(self.late_ns, late_ns)
@@ -434,7 +497,9 @@ class Evening:
         reading = self._journal()
         if reading is None:
             raise Wrong("closed, but not there")
-        (result,) = verify_all([reading.path])
+        result, *more = verify_all([reading.path])
+        if more:
+            raise Wrong(f"closed, but {more}")
         if not result.good:
             raise Wrong(f"closed, but {result}")
 
