@@ -7,12 +7,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from coach import paths
+from coach.journal.diary import read_diary
+from coach.journal.diary_entries import AfterSession, answers_of
 from coach.journal.disk import free_bytes
 from coach.language import _
 from coach.paths import dog_folder, state_folder
 from coach.plan.files import PlanFile
+from coach.plan.model import Plan
 from coach.plan.spots import Spot
 from coach.record.past_sessions import earlier_sessions
+from coach.record.stop_rules import reasons_not_to_start
 from coach.session.cues import sentence
 from coach.session.machine import Options
 from coach.session.start_questions import (
@@ -113,6 +117,7 @@ def overruled(
         plan_digest=plan_file.digest,
         free_bytes=_free_bytes(folder),
         needed_bytes=needed_bytes(spots, options),
+        stop_rules=_stop_rules(plan, now),
     )
     reasons = may_start(start, past=earlier.past, limits=limits_of(plan), now=now)
     if not reasons:
@@ -127,6 +132,14 @@ def overruled(
         "texts": [reason.text for reason in reasons],
         "because": why,
     }
+
+
+def _stop_rules(plan: Plan, now: Moment) -> tuple[tuple[str, str], ...]:
+    """The prescriber's own rules that stop the sessions now."""
+    if not plan.recheck.stop:
+        return ()
+    entries = read_diary(dog_folder(plan.dog.name), AfterSession).entries
+    return reasons_not_to_start(plan, answers_of(entries), today=now.wall.date())
 
 
 def _asked_on_screen(reasons: Sequence[Reason], ask: "Ask") -> str:

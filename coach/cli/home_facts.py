@@ -12,7 +12,7 @@ from coach.bedside.interrupted_session import find_unfinished, moment_at
 from coach.bedside.score_questions import score_due
 from coach.cli.allowed import needed_bytes
 from coach.journal.diary import DiaryReading, read_diary
-from coach.journal.diary_entries import Correction, FunctionScore
+from coach.journal.diary_entries import AfterSession, Correction, FunctionScore, answers_of
 from coach.journal.disk import free_bytes, held_by
 from coach.journal.journal_lines import Stamp
 from coach.paths import JOURNALS, SUMMARY, dog_folder
@@ -22,6 +22,7 @@ from coach.plan.spots import spots_of
 from coach.record.dog_course import course_of
 from coach.record.past_sessions import earlier_in
 from coach.record.session_row import Brief
+from coach.record.stop_rules import reasons_not_to_start
 from coach.record.summary_cache import Summary, summary_of
 from coach.record.weekly_check import Checked, checked
 from coach.session.machine import Options
@@ -48,7 +49,7 @@ def home_of(folder: Path, stamp: Stamp, zone: datetime.tzinfo) -> Home:
     plan_file, problem = _plan(path, today)
     journals = folder / JOURNALS
     summary = summary_of(journals, kept=folder / SUMMARY)
-    diary = read_diary(folder, Correction, FunctionScore)
+    diary = read_diary(folder, Correction, FunctionScore, AfterSession)
     name = diary.dog or folder.name
     if plan_file is not None:
         name = plan_file.plan.dog.name
@@ -98,6 +99,7 @@ def _with_plan(
         plan_digest=plan_file.digest,
         free_bytes=free_bytes(folder),
         needed_bytes=needed_bytes(spots_of(plan), Options()),
+        stop_rules=reasons_not_to_start(plan, answers_of(diary.entries), today=today),
     )
     past = earlier_in(summary, plan.dog.name).past
     corrections = [entry for entry in diary.entries if isinstance(entry, Correction)]

@@ -1,22 +1,36 @@
 """What a new revision of a plan changes for the owner, in the owner's words. Pure.
 
-Nothing that differs is passed over: what no sentence is made for is told with its place in the
-plan file.
+What matters most comes first: the dose of each spot, then seconds, spots and power, then the rest.
+Nothing that differs is passed over, and no name of a field is shown: what no sentence is made for
+is told by what the field means (``coach.plan.reference``).
 """
 
 import re
 from collections.abc import Iterator, Mapping
 from decimal import Decimal
+from fractions import Fraction
 from typing import Any
 
 from coach.body import region
+from coach.dose import energy
 from coach.language import N_, _, ngettext
 from coach.plan.findings import total_ns
 from coach.plan.formatting import plain
 from coach.plan.model import Plan, RegionOrder
+from coach.plan.phases import DOSE_FIELDS
+from coach.plan.reference import words
 from coach.plan.spots import spots_of
 from coach.session.cues import side_word
-from coach.units import NS_PER_S, clock_text, mw_from_uw, rounded, s_from_ns
+from coach.units import (
+    NS_PER_S,
+    clock_text,
+    cm2_from_um2,
+    j_from_fj,
+    mw_from_uw,
+    rounded,
+    s_from_ns,
+    um2_from_cm2,
+)
 
 _Places = Mapping[tuple[str, int], RegionOrder]
 
@@ -40,15 +54,15 @@ _SENTENCES = {
 }
 # Told by sentences of their own, or of no meaning to anybody.
 _TOLD_ELSEWHERE = re.compile(
-    r"about\.(revision|prescribed_on)|regions|settle|format|phase"
+    r"about\.(revision|prescribed_on)|regions\[|regions$|settle|format|phase"
     r"|course\[\d+\]\.(times_a_week|every_days|weeks|dates)"
 )
 
 
 def changes(before: Plan, after: Plan) -> list[str]:
     """Sentences, the ones that matter most first. Empty when nothing differs."""
-    found = [*_regions(before, after), *_settle(before, after), *_session(before, after)]
-    found += _power(before, after)
+    found = [*_doses(before, after), *_regions(before, after), *_settle(before, after)]
+    found += [*_power(before, after), *_session(before, after)]
     found += _course(before, after)
     was, now = _flat(before), _flat(after)
     for field in {**was, **now}:
@@ -56,11 +70,68 @@ def changes(before: Plan, after: Plan) -> list[str]:
             continue
         sentence = _SENTENCES.get(field)
         if sentence is None:
-            sentence = N_("In the plan file, {field}: {now}. Before: {was}.")
+            sentence = N_("{what} Now: {now}. Before: {was}.")
         found.append(
-            _(sentence).format(field=field, was=_shown(was.get(field)), now=_shown(now.get(field)))
+            _(sentence).format(
+                what=_meaning(field), was=_shown(was.get(field)), now=_shown(now.get(field))
+            )
         )
     return found
+
+
+# Where the tables of a plan file lie in the model.
+_TABLES = {"about": "plan", "rules": "session"}
+
+
+def _meaning(field: str) -> str:
+    """What a field is, in words: ``care.dog_lies`` is "Where the dog lies."."""
+    parts = re.sub(r"\[\d+\]", "", field).split(".")
+    parts[0] = _TABLES.get(parts[0], parts[0])
+    for length in range(len(parts) - 1, 0, -1):
+        table = ".".join(parts[:length])
+        table = "laser" if table.startswith("laser.emitter") and table not in words() else table
+        meaning = words().get(table, {}).get(parts[-1])
+        if meaning:
+            number = re.search(r"\[(\d+)\]", field)
+            return f"{meaning[:-1]} ({number[1]})." if number and number[1] != "1" else meaning
+    return f"{parts[-1].replace('_', ' ').capitalize()}."
+
+
+def _doses(before: Plan, after: Plan) -> Iterator[str]:
+    """J and J/cm2 of each spot, or over each area, where they change."""
+    was, now = _places(before), _places(after)
+    for key, order in now.items():
+        old = was.get(key)
+        if old is None or old.technique != order.technique:
+            continue
+        was_j, now_j = _joules(before, old), _joules(after, order)
+        if was_j == now_j and _per_cm2(before, old) == _per_cm2(after, order):
+            continue
+        sentence = N_("{place}: {now} on each spot, before {was}.")
+        if order.technique == "swept":
+            sentence = N_("{place}: {now} over the whole area, before {was}.")
+        yield _(sentence).format(
+            place=_name(order), now=_dose_text(after, order), was=_dose_text(before, old)
+        )
+
+
+def _joules(plan: Plan, order: RegionOrder) -> Fraction:
+    energy_fj = energy.energy_fj(power_uw=plan.laser.power_uw, duration_ns=plan.hold_ns(order))
+    return j_from_fj(energy_fj)
+
+
+def _per_cm2(plan: Plan, order: RegionOrder) -> Fraction | None:
+    """J/cm2 under the beam, or over the treated area of a sweep."""
+    area_um2 = plan.laser.beam_area_um2
+    if order.technique == "swept" and order.treated_area_cm2 is not None:
+        area_um2 = um2_from_cm2(order.treated_area_cm2)
+    return None if area_um2 is None else _joules(plan, order) / cm2_from_um2(area_um2)
+
+
+def _dose_text(plan: Plan, order: RegionOrder) -> str:
+    joules = plain(rounded(_joules(plan, order), 2))
+    per_cm2 = _per_cm2(plan, order)
+    return f"{joules} J" if per_cm2 is None else f"{joules} J ({plain(rounded(per_cm2, 2))} J/cm2)"
 
 
 def _regions(before: Plan, after: Plan) -> Iterator[str]:
@@ -94,12 +165,12 @@ def _one_region(before: Plan, was: RegionOrder, after: Plan, now: RegionOrder) -
         yield _("{place}: the note is now: {note}").format(
             place=place, note=now.note or _("nothing")
         )
-    told = {"region", "sides", "aspects", "spots", "seconds_each_spot", "note"}
+    told = {"region", "sides", "aspects", "spots", "note", *DOSE_FIELDS}
     for field in type(now).model_fields:
         old, new = getattr(was, field), getattr(now, field)
         if field not in told and old != new:
-            yield _("{place}, {field}: {now}. Before: {was}.").format(
-                place=place, field=field, now=_shown(new), was=_shown(old)
+            yield _("{place}: {what} Now: {now}. Before: {was}.").format(
+                place=place, what=words()["regions"][field], now=_shown(new), was=_shown(old)
             )
 
 

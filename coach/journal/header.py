@@ -155,7 +155,7 @@ def _check_spot(spot: Mapping[str, Any], place: str) -> None:
     if spot.get("position") is not None:
         _of(str, spot["position"], f"{place}.position")
     _of(bool, spot["settle"], f"{place}.settle")
-    for name in ("treated_area_um2", "pass_ns", "distance_mm"):
+    for name in ("treated_area_um2", "pass_ns", "distance_mm", "touch_ns"):
         if spot.get(name) is not None:
             _whole(spot[name], f"{place}.{name}", least=1)
     for name in _SPOT_NUMBERS:

@@ -61,11 +61,8 @@ NOT_YET = frozenset(
     {
         "lasers",
         "photos",
-        "care.touch_seconds",
-        "care.touch_words",
         "laser.key",
         "plan.beside",
-        "recheck.stop",
         "regions.laser",
         "regions.only_if",
     }

@@ -15,7 +15,7 @@ from coach.plan.fields import Note, Table, refuse, whole, words
 Sex = Literal["female", "female neutered", "male", "male neutered"]
 Coat = Literal["short", "long", "clipped"]
 CoatColour = Literal["dark", "light"]
-StopSign = Literal["red skin", "warm skin", "stopped for the dog", "worse"]
+StopSign = Literal["red skin", "warm skin", "stopped for the dog"]
 STOP_SIGNS: tuple[StopSign, ...] = get_args(StopSign)
 StopThen = Literal["stop and call", "call"]
 

@@ -44,6 +44,13 @@ def people_lines(plan: Plan) -> Iterator[tuple[str, str]]:
     ]
     if any(visit):
         yield "Recheck", ", ".join(filter(None, visit))
+    for rule in recheck.stop:
+        often = (
+            f"after {rule.times}"
+            if rule.within_days is None
+            else (f"after {rule.times} in {counted(rule.within_days, 'day')}")
+        )
+        yield "Stop rule", f"{rule.sign}, {often}: {rule.then}"
 
 
 def _said(by: str, on: object) -> str:

@@ -1,7 +1,7 @@
 """What one session works through: the spots of a plan, in the shortest order."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
 from coach.body import region
@@ -33,6 +33,8 @@ ADDED = (
     "treated_area_um2",
     "pass_ns",
     "half_side",
+    "touch_ns",
+    "touch_words",
 )
 
 
@@ -56,6 +58,8 @@ class Spot:
         landmark, care: how to find a place of the prescriber's own and what to mind there, or "".
         technique: whether the head rests or is moved over an area, ``treated_area_um2``.
         pass_ns: time of one pass over it, where the plan says so, else None.
+        touch_ns, touch_words: of ``move_ns``, the time in which the dog is stroked before the first
+            spot, laser off, and how; it is never counted.
         half_side: half the side of that area as a square, in thousandths of the dog's length.
         contact, distance_mm, pressure: how the head is held, as far as the plan says.
         position: how the dog lies for it, or None if that is not known.
@@ -85,6 +89,8 @@ class Spot:
     treated_area_um2: int | None = None
     pass_ns: int | None = None
     half_side: int | None = None
+    touch_ns: int = 0
+    touch_words: str = ""
 
     @property
     def swept(self) -> bool:
@@ -177,6 +183,14 @@ def session_of(plan: Plan, *, budget_ns: int | None = None) -> SessionSpots:
                 position=position,
                 turn_ns=turned_ns,
             )
+        )
+    if spots and plan.care.touch_seconds is not None:
+        touch_ns = plan.care.touch_seconds * NS_PER_S
+        spots[0] = replace(
+            spots[0],
+            move_ns=spots[0].move_ns + touch_ns,
+            touch_ns=touch_ns,
+            touch_words=plan.care.touch_words,
         )
     return SessionSpots(
         spots=tuple(spots),

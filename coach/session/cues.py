@@ -72,6 +72,7 @@ TURN_WORDS: dict[Position, str] = {
     "right lateral": N_("Turn the dog: left side up."),
 }
 _UP: dict[Position, Side] = {"left lateral": "right", "right lateral": "left"}
+TOUCH = N_("Laser off. Stroke the dog calmly.")
 NEAR = N_("The side nearest you.")
 FAR = N_("The far side.")
 ON_TOP = N_("The side nearest you, on top.")
@@ -204,6 +205,11 @@ def count_text(seconds: int) -> str:
     return sentence(f"{number_word(seconds)}.")
 
 
+def touch_text(spot: Spot) -> str:
+    """What is said while the dog is stroked before the first spot; the prescriber's own words."""
+    return spot.touch_words or _(TOUCH)
+
+
 def begin_text(spot: Spot, *, laser_button: bool) -> str:
     """What is said with the tone that starts a hold or a sweep."""
     if spot.swept:
@@ -290,6 +296,8 @@ def every_text(
                 yield _(BEGIN_WORDS[spot.position])
                 yield _(TURN_WORDS[spot.position])
             yield from filter(None, [near_text(spot, owner_sits)])
+            if spot.touch_ns:
+                yield touch_text(spot)
         yield from map(_, (HOLD_BUTTON if laser_button else HOLD, HALFWAY, FINISHED))
         if any(spot.swept for spot in spots):
             yield _(SWEEP_BUTTON if laser_button else SWEEP)

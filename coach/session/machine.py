@@ -129,7 +129,7 @@ class Machine:
         if lies is None:
             return spot.move_ns
         turns = self.turns(index, lies) or (turning and spot.position is not None)
-        return spot.move_ns - spot.turn_ns + self.turn_ns * turns
+        return spot.move_ns - spot.touch_ns - spot.turn_ns + self.turn_ns * turns
 
     def next_deadline(self, now_ns: int) -> int | None:
         """When :meth:`tick` has something to do, not before ``now_ns``; None if never."""
@@ -230,8 +230,14 @@ class Machine:
             place = say.place_text(spot)
             # While the dog is being turned nobody remembers a place.
             tell_ns = min(TELL_NS, move_ns // 2) if begin or waits else self.turn_ns
+        touch = ""
+        if spot.touch_ns and sitting.lies is None:
+            touch = say.touch_text(spot)
+            turned_ns, tell_ns = (tell_ns if turn else 0), tell_ns + spot.touch_ns
         near = say.near_text(spot, self.options.owner_sits) if place == say.place_text(spot) else ""
         told = [(line, now_ns) for line in (said, turn)]
+        if touch:
+            told.append((touch, now_ns + turned_ns))
         # Whoever goes back or once more knows how it is done.
         tip = "" if said else self.options.tip(to)
         told += [(line, now_ns + tell_ns) for line in (place, near, tip)]

@@ -35,6 +35,7 @@ Code = Literal[
     "log_unreadable",
     "no_space",
     "cut_too_long_ago",
+    "stop_rule",
 ]
 
 
@@ -106,7 +107,10 @@ def limits_of(plan: Plan) -> Limits:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Start:
-    """What is to be started. ``chosen_dog`` is the dog that the owner named, or None."""
+    """What is to be started. ``chosen_dog`` is the dog that the owner named, or None.
+
+    ``stop_rules``: the prescriber's rules that forbid it, each as what was seen and what to do.
+    """
 
     dog: str
     chosen_dog: str | None
@@ -115,6 +119,7 @@ class Start:
     plan_digest: str
     free_bytes: int
     needed_bytes: int
+    stop_rules: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,7 +151,12 @@ def may_start(
 
     ``past`` are the earlier sessions of this dog that count, in order of their number.
     """
-    found = [*_plan_reasons(start, past), *_time_reasons(start, past, limits, now)]
+    stopped: list[_Found] = [("stop_rule", text, what) for text, what in start.stop_rules]
+    found = [
+        *stopped,
+        *_plan_reasons(start, past),
+        *_time_reasons(start, past, limits, now),
+    ]
     owner_may = ASKED | limits.owner_decides
     reasons = [
         Reason(code=code, text=text, what_to_do=what, owner_may=code in owner_may)

@@ -256,6 +256,8 @@ def test_nothing_that_differs_is_passed_over(edits: list[tuple[str, str]]) -> No
     assert (told == []) == (edits == [])
     for line in told:
         assert "{" not in line
+        # No name of a field of the plan file is shown to an owner.
+        assert not re.search(r"[a-z]+_[a-z]+|[a-z]\.[a-z]", line), line
 
 
 def test_what_the_prescriber_left_unsaid_is_told_before_the_plan_is_taken(take: Run) -> None:

@@ -136,3 +136,18 @@ def test_two_signatures_are_a_second_check(take: Take, tmp_path: Path) -> None:
     signature = tmp_path / "new.toml.sig"
     signature.write_text(signature.read_text()[:-4] + "beef", encoding="ascii")
     assert signed_by(plan_file, {}).state == "bad"
+
+
+def test_what_changes_is_told_in_the_order_of_what_matters(take: Take) -> None:
+    """40 s at 100 mW over 0.5 cm2 are 4 J and 8 J/cm2; at 120 mW they are 4.8 J and 9.6 J/cm2."""
+    assert take(PLAN)[0] == Exit.DONE
+    code, told = take(
+        NEXT.replace("mean_power_mw = 100", "mean_power_mw = 120").replace(
+            'clinic = "Practice', 'clinic = "Clinic'
+        )
+    )
+    assert code == Exit.DONE
+    dose = told.index("4.8 J (9.6 J/cm2) on each spot, before 4 J (8 J/cm2).")
+    power = told.index("The mean power of the laser is now 120 mW, before 100 mW.")
+    clinic = told.index("Where. Now: Clinic")
+    assert dose < power < clinic
