@@ -8,6 +8,7 @@ Nothing in here touches a file.
 import hashlib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 # Loaded where something is sealed: nothing else needs it, and it costs a few MiB.
 LEAST_PASSPHRASE = 12
@@ -94,6 +95,12 @@ def unseal(content: bytes, *, passphrase: str | None = None, identity: str | Non
         return bytes(pyrage.passphrase.decrypt(content, passphrase or ""))
     except pyrage.DecryptError as error:
         raise NotSealed(f"it does not open with that ({error})") from error
+
+
+def public_key_of(identity: str) -> str:
+    """The public key, ``age1...``, of the first key in the text of a key file. Raises NotSealed."""
+    key: Any = _identities(identity)[0]
+    return str(key.to_public())
 
 
 def _identities(text: str) -> "list[object]":

@@ -20,6 +20,7 @@ LONG_FIXTURES = frozenset({"server", "room", "fat"})
 SMALL_DISK = "a disk that fills up: mounting a tmpfs"
 BROWSER = "the page of the call list in a browser: Debian's chromium, and npm for the referee"
 DATABASE = "PostgreSQL: Debian's package postgresql"
+AGE = "handovers sealed by another program: Debian's package age"
 CLUSTER = "Spark, by hand: pip install '.[cluster]' (456 MB) and a Java runtime"
 # What a machine may lack, by the test (without parameters) that needs it.
 MAY_BE_SKIPPED = {
@@ -38,6 +39,7 @@ MAY_BE_SKIPPED = {
     "tests/record/test_real_disk.py::test_a_disk_that_turns_read_only_while_it_is_written": (
         SMALL_DISK
     ),
+    "tests/practice/test_inbox.py::test_what_debians_age_seals_is_opened": AGE,
     **{
         f"tests/practice/test_page.py::{test}": BROWSER
         for test in (

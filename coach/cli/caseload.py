@@ -8,8 +8,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from coach.cli.exits import Exit
+from coach.plan.formatting import counted
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from coach.practice.call_list import CallList
     from coach.practice.rules import Rules
 
@@ -71,6 +74,27 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
         help="write all tables as Parquet into the new folder DIR (uses duckdb), and end",
     )
     command.add_argument(
+        "--inbox",
+        type=Path,
+        metavar="DIR",
+        help="verify what is new in DIR (folders, zip files, mails, sealed ones) and file it by "
+        "dog in FOLDER",
+    )
+    command.add_argument(
+        "--watch", action="store_true", help="with --inbox: go on looking until Ctrl-C"
+    )
+    command.add_argument(
+        "--make-key",
+        action="store_true",
+        help="print the key to which households seal handovers, made on first use, and end",
+    )
+    command.add_argument(
+        "--export",
+        type=Path,
+        metavar="DIR",
+        help="write a FHIR R4 bundle and a visit note a dog into the new folder DIR",
+    )
+    command.add_argument(
         "--registry",
         action="store_true",
         help="of handovers without names: energy by region and week, change of tolerance and score",
@@ -86,29 +110,16 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 
 def run(args: argparse.Namespace) -> int:
     """List the dogs."""
-    from coach.bedside.runner import today
     from coach.plan.problems import PlanProblems
     from coach.practice.duck import NoEngine
     from coach.practice.postgres import DatabaseGone
-    from coach.practice.rules import rules_for
 
-    for several in (("json", "csv"), ("database", "cluster", "parquet")):
-        given = [f"--{one}" for one in several if getattr(args, one)]
-        if len(given) > 1:
-            return _bad(f"found {' and '.join(given)}; allowed: one of them")
-    if args.folder is None and not args.rules:
-        return _bad("FOLDER: found nothing; allowed: the folder with the handovers")
+    told = _wrong_words(args)
+    if told:
+        return _bad(told)
     folder = args.folder or Path.cwd()
     try:
-        rules = rules_for(folder, args.practice)
-        if args.rules:
-            print("\n".join(_rules(rules)))
-            return Exit.DONE
-        if args.parquet is not None:
-            return _to_parquet(folder, rules, args.parquet)
-        if args.registry:
-            return _registry(folder, rules, args)
-        found = _asked(folder, args.today or today(), rules, args)
+        return _done(args, folder)
     except OSError as error:
         return _bad(f"{error.filename or folder}: {error.strerror or error}")
     except (NoEngine, PlanProblems, ValueError) as error:
@@ -116,15 +127,71 @@ def run(args: argparse.Namespace) -> int:
     except DatabaseGone as error:
         print(f"coach: {error}", file=sys.stderr)
         return Exit.NOT_WRITTEN
-    for remark in found.remarks:
-        print(f"coach: {remark}", file=sys.stderr)
+
+
+def _wrong_words(args: argparse.Namespace) -> str:
+    """Options that do not go together."""
+    for several in (("json", "csv"), ("database", "cluster", "parquet")):
+        given = [f"--{one}" for one in several if getattr(args, one)]
+        if len(given) > 1:
+            return f"found {' and '.join(given)}; allowed: one of them"
+    if args.watch and args.inbox is None:
+        return "--watch: found no --inbox; allowed: with the folder to watch"
+    if args.folder is None and not (args.rules or args.make_key):
+        return "FOLDER: found nothing; allowed: the folder with the handovers"
+    return ""
+
+
+def _done(args: argparse.Namespace, folder: Path) -> int:
+    from coach.practice.rules import rules_for
+
+    if args.make_key:
+        from coach.practice.sealed import make_key
+
+        print(make_key())
+        return Exit.DONE
+    rules = rules_for(folder, args.practice)
+    if args.rules:
+        print("\n".join(_rules(rules)))
+        return Exit.DONE
+    if args.parquet is not None:
+        return _to_parquet(folder, rules, args.parquet)
+    if args.registry:
+        return _registry(folder, rules, args)
+    if args.inbox is not None:
+        from coach.cli.practice_inbox import look_through
+
+        return look_through(args, folder, lambda: _listed(folder, rules, args))
+    return _listed(folder, rules, args)
+
+
+def _listed(folder: Path, rules: "Rules", args: argparse.Namespace) -> int:
+    """Read, ask, and show the list as was asked for."""
+    from coach.bedside.runner import today
+
+    found = _asked(folder, args.today or today(), rules, args)
+    _remarks(found.remarks)
+    code = Exit.BAD_INPUT if found.remarks else Exit.DONE
+    if args.export is not None:
+        return max(code, _to_export(found, folder, args.export))
     if args.html is not None:
-        written = _to_html(found, folder, args.html)
-        if written != Exit.DONE:
-            return written
-    else:
-        _print(found, args)
-    return Exit.BAD_INPUT if found.remarks else Exit.DONE
+        return max(code, _to_html(found, folder, args.html))
+    _print(found, args)
+    return code
+
+
+def _remarks(remarks: "Iterable[str]") -> None:
+    for remark in remarks:
+        print(f"coach: {remark}", file=sys.stderr)
+
+
+def _to_export(found: "CallList", folder: Path, to: Path) -> int:
+    from coach.practice.export import write_export
+
+    count, remarks = write_export(found, folder, to)
+    _remarks(remarks)
+    print(f"Written: {to} ({counted(count, 'dog')})")
+    return Exit.BAD_INPUT if remarks else Exit.DONE
 
 
 def _asked(
@@ -175,8 +242,7 @@ def _registry(folder: Path, rules: "Rules", args: argparse.Namespace) -> int:
         found = registry(duck_of_lake(folder), rules, is_lake=True)
     else:
         found = with_store(folder, rules, remarks, work)
-    for remark in remarks:
-        print(f"coach: {remark}", file=sys.stderr)
+    _remarks(remarks)
     if args.json:
         print(json.dumps(registry_json(found), indent=2, ensure_ascii=False))
     else:
@@ -195,8 +261,7 @@ def _to_parquet(folder: Path, rules: "Rules", to: Path) -> int:
         write_lake(store, to, practice=rules.practice)
 
     with_store(folder, rules, remarks, work)
-    for remark in remarks:
-        print(f"coach: {remark}", file=sys.stderr)
+    _remarks(remarks)
     print(f"Written: {to}")
     return Exit.BAD_INPUT if remarks else Exit.DONE
 

@@ -10,6 +10,7 @@ from typing import Any
 from coach.handover.tables import harmless
 from coach.plan.formatting import counted
 from coach.practice.call_list import CallList, Dog, Reason
+from coach.shown import plain
 
 FORMAT = 2
 WIDTH = 78
@@ -17,7 +18,7 @@ WIDTH = 78
 
 def shown(text: str) -> str:
     """``text`` from a file made safe for a terminal and a page: one line, nothing that acts."""
-    return " ".join("".join(c if c.isprintable() else " " for c in text).split())
+    return " ".join(plain(text).split())
 
 
 def figure(reason: Reason) -> str:

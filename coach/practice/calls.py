@@ -137,8 +137,18 @@ def add_call(
         until=until,
         handover_made=handover_made,
     )
-    line = json.dumps(call.model_dump(mode="json"), ensure_ascii=False).encode() + b"\n"
-    path = folder / CALLS
+    append_line(
+        folder / CALLS, json.dumps(call.model_dump(mode="json"), ensure_ascii=False).encode()
+    )
+    return call
+
+
+def append_line(path: Path, line: bytes) -> None:
+    """Add a line to a file that others add to as well; on the disk before this returns.
+
+    Raises OSError, and then nothing was added that counts.
+    """
+    line += b"\n"
     flags = os.O_RDWR | os.O_APPEND | os.O_CREAT | os.O_CLOEXEC | os.O_NOFOLLOW | os.O_NONBLOCK
     fd = os.open(path, flags, 0o660)
     try:
@@ -157,7 +167,6 @@ def add_call(
                 raise OSError(errno.EIO, "the line cannot be read back", str(path))
     finally:
         os.close(fd)
-    return call
 
 
 @contextlib.contextmanager

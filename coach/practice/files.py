@@ -14,6 +14,7 @@ from pathlib import Path
 from coach.handover import outside
 from coach.handover.folder import SPOTS, SUMMARY
 from coach.practice.reading import FILES
+from coach.practice.sealed import LARGEST_BYTES, SEALED, unsealed
 
 # Deeper than a folder of the practice with a folder a dog nobody needs to look.
 DEEPEST = 3
@@ -33,11 +34,6 @@ class Place:
     def came(self) -> datetime.datetime:
         """When its file was written here."""
         return datetime.datetime.fromtimestamp(self.came_ns / 1e9, tz=datetime.UTC)
-
-    @property
-    def report(self) -> Path:
-        """What is opened to read more: the report, or the packed handover."""
-        return self.path / "report.pdf" if self.path.suffix != ZIP else self.path
 
 
 def places_in(folder: Path, remarks: list[str]) -> Iterator[Place]:
@@ -72,7 +68,7 @@ def _look(folder: Path, name: str, depth: int, remarks: list[str]) -> Iterator[P
         below = f"{name}/{entry.name}" if name else entry.name
         if entry.is_dir(follow_symlinks=False):
             yield from _look(folder / entry.name, below, depth + 1, remarks)
-        elif entry.name.lower().endswith(ZIP) and entry.is_file(follow_symlinks=False):
+        elif _is_packed(entry.name) and entry.is_file(follow_symlinks=False):
             yield _place(folder / entry.name, below, {entry.name: entry})
 
 
@@ -87,21 +83,34 @@ def _place(path: Path, name: str, files: Mapping[str, "os.DirEntry[str]"]) -> Pl
 
 def spots_of(place: Place) -> bytes | None:
     """The table of spots, for a registry; None where there is none. Raises outside.NotRead."""
-    if place.path.suffix.lower() != ZIP:
+    if not _is_packed(place.path.name):
         return _files_in(place.path, (SPOTS,)).get(SPOTS)
-    with tempfile.TemporaryDirectory(prefix="caseload-") as name:
-        outside.unpack(place.path, Path(name), only=(), if_there=(SPOTS,))
-        return _files_in(Path(name), (SPOTS,)).get(SPOTS)
+    return _unpacked(place.path, (), (SPOTS,)).get(SPOTS)
 
 
 def bytes_of(place: Place) -> dict[str, bytes]:
     """The files of a handover that the list reads, by name. Raises outside.NotRead."""
-    if place.path.suffix.lower() != ZIP:
+    if not _is_packed(place.path.name):
         return _files_in(place.path)
+    rest = [file for file in FILES if file != SUMMARY]
+    return _unpacked(place.path, (SUMMARY,), rest)
+
+
+def _is_packed(name: str) -> bool:
+    return name.lower().endswith((ZIP, SEALED))
+
+
+def _unpacked(path: Path, only: Sequence[str], if_there: Sequence[str]) -> dict[str, bytes]:
+    """Files out of a zip file, sealed or not; they lie in a private folder for a moment."""
     with tempfile.TemporaryDirectory(prefix="caseload-") as name:
-        rest = [file for file in FILES if file != SUMMARY]
-        outside.unpack(place.path, Path(name), only=(SUMMARY,), if_there=rest)
-        return _files_in(Path(name))
+        folder = Path(name) / "handover"
+        folder.mkdir()
+        packed = path
+        if path.suffix.lower() == SEALED:
+            packed = Path(name) / "opened.zip"
+            packed.write_bytes(unsealed(outside.read_file(path, most=LARGEST_BYTES)))
+        outside.unpack(packed, folder, only=only, if_there=if_there)
+        return _files_in(folder, (*only, *if_there))
 
 
 def _files_in(folder: Path, names: Sequence[str] = FILES) -> dict[str, bytes]:

@@ -17,6 +17,7 @@ from coach.practice.call_list import CallList, Dog
 from coach.practice.call_text import course_line, reason_line, shown
 from coach.practice.details import Detail
 from coach.practice.drawings import DEFINITIONS, LEGEND, pictures
+from coach.practice.sealed import SEALED
 
 # A page with a drawing of each of a thousand dogs has some 3 MB.
 MOST_PICTURES = 1000
@@ -169,7 +170,7 @@ def _link(folder: Path, at: Path, dog: Dog) -> str:
         # The folder itself is the handover.
         place = folder
     report = place / dog.report if place.is_dir() else place
-    if not report.is_file():
+    if not report.is_file() or report.suffix == SEALED:
         return ""
     relative = os.path.relpath(report.resolve(), at.resolve().parent)
     return quote(Path(relative).as_posix())
