@@ -2,6 +2,7 @@
 
 import argparse
 import sys
+from contextlib import suppress
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -78,8 +79,9 @@ def _look_for_rot() -> None:
         if device_key_file().exists():
             own = device_key(device_key_file()).public_key
             key = ",".join([own, *earlier_keys(state_folder())])
-        # Whatever else runs here is more urgent.
-        os.nice(10)
+        with suppress(PermissionError):
+            # Whatever else runs here is more urgent; the service may not even ask for that.
+            os.nice(10)
         for folder in sorted(path for path in dogs_folder().glob("*") if path.is_dir()):
             check_weekly(folder, today=local_now().date(), key=key)
     except (KeyUnusable, OSError) as error:

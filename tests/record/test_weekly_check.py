@@ -11,11 +11,13 @@ from coach.cli import run
 from coach.cli.exits import Exit
 from coach.cli.home_facts import home_of
 from coach.journal.disk import DISK
+from coach.journal.journal import log_files
 from coach.journal.signing import DeviceKey, device_key
 from coach.paths import device_key_file, dog_folder
 from coach.record.summary_cache import summary_of
 from coach.record.weekly_check import NAME, check_weekly, checked
 from tests.handover.dogs import PLAN, session
+from tests.homes import write_home
 from tests.record.test_order import DAYS
 
 MONDAY = datetime.date(2026, 11, 23)
@@ -92,3 +94,33 @@ def test_the_timer_of_the_reminder_looks_silently(
     assert told is not None
     assert logs[2].name in told.wrong
     assert run(["verify"]) == Exit.NOT_WHOLE
+
+
+def test_a_service_that_may_not_be_nice_looks_all_the_same(
+    logs: list[Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refused(_: int) -> int:
+        raise PermissionError(1, "Operation not permitted")
+
+    monkeypatch.setattr(os, "nice", refused)
+    run(["remind"])
+    assert checked(logs[0].parents[1]) is not None
+
+
+@pytest.mark.long
+def test_one_bad_log_among_ten_years_of_them(own_world: Path) -> None:
+    folder = dog_folder("Pip")
+    went = write_home(folder / "journals", 3650)
+    paths = log_files(folder / "journals")
+    kept = folder / "summary"
+    whole = summary_of(folder / "journals", kept=kept)
+    assert len(whole.counted("Pip")) == len(went) == 3650
+    rot(paths[1825])
+    assert len(summary_of(folder / "journals", kept=kept).counted("Pip")) == 3650
+    found = check_weekly(folder, today=MONDAY, key=None)
+    assert found is not None
+    assert found.wrong == (paths[1825].name,)
+    after = summary_of(folder / "journals", kept=kept)
+    assert len(after.counted("Pip")) >= 3649
+    told = [remark for remark in after.remarks("Pip") if paths[1825].name in remark]
+    assert len(told) == 1
