@@ -17,7 +17,10 @@ from coach.session.readiness_timing import MOST_READ_NS
 from coach.units import NS_PER_S
 from coach.voice.key_input import DOUBLE_NS
 
+# Only ends a hang: nothing drawn and nobody gone for so long.
 PATIENCE_S = 90
+# And nothing of what is waited for among what is drawn for so long.
+AT_MOST_S = 900
 
 
 class Terminal:
@@ -42,12 +45,12 @@ class Terminal:
 
     def until(self, wanted: Callable[[str], bool]) -> str:
         """Read until the screen is as wanted; what it shows then."""
-        deadline_s = time.monotonic() + PATIENCE_S
+        ends_s = time.monotonic() + AT_MOST_S
         while not wanted(self.text):
-            left_s = deadline_s - time.monotonic()
-            assert left_s > 0, f"never seen; last was\n{self.text}"
-            if select.select([self.fd], [], [], left_s)[0]:
-                self.stream.feed(os.read(self.fd, 65536))
+            drawn = select.select([self.fd], [], [], PATIENCE_S)[0]
+            assert drawn, f"nothing is drawn any more; last was\n{self.text}"
+            assert time.monotonic() < ends_s, f"never seen; last was\n{self.text}"
+            self.stream.feed(os.read(self.fd, 65536))
         return self.text
 
     def answer(self) -> None:

@@ -12,6 +12,7 @@ import pytest
 from coach.session.machine import Phase
 from coach.units import NS_PER_S
 from tests.expected_texts import compare
+from tests.screens import invariants
 from tests.screens.thin import (
     BIG_HIPS,
     LONG_BACK,
@@ -55,6 +56,7 @@ async def whole_session(plan: Path, size: tuple[int, int], *, rehearsal: bool) -
             ):
                 return
             await settled(pilot)
+            invariants.check(app, session)
             after_s = (session.time() - began_ns) // NS_PER_S
             screens.append(f"=== {after_s // 60}:{after_s % 60:02d} {what}\n{shown(app)}\n")
 

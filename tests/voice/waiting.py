@@ -1,4 +1,4 @@
-"""Waiting for another process: as long as it takes, but not for ever."""
+"""Waiting for another process: as long as it takes, while it still says something."""
 
 import os
 import time
@@ -13,11 +13,13 @@ T = TypeVar("T")
 
 
 def until(more: Callable[[], list[T]], enough: Callable[[list[T]], bool]) -> list[T]:
-    """Collect what ``more`` gives until it is ``enough``; fails when it never is."""
+    """Collect what ``more`` gives until it is ``enough``; fails when nothing more comes."""
     collected: list[T] = []
     ends = time.monotonic() + FOR_EVER_S
     while time.monotonic() < ends:
-        collected += more()
+        if found := more():
+            collected += found
+            ends = time.monotonic() + FOR_EVER_S
         if enough(collected):
             return collected
         Event().wait(0.02)
