@@ -315,7 +315,9 @@ def _laser_text(laser: LaserJson) -> str:
         f"{' and '.join(map(str, waves))} nm" if isinstance(waves, list) else "",
         f"{_n(laser['mean_power_mw'])} mW mean"
         + (f" (measured {laser['measured_on']})" if laser["measured_on"] else " as stated"),
-        "beam area not stated" if area is None else f"{_n(area)} cm2 at the skin",
+        "beam area not stated"
+        if not area
+        else f"{_n(area)} cm2 at the skin, {laser['mean_power_mw'] / area:.0f} mW/cm2",
     )
 
 

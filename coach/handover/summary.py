@@ -221,6 +221,7 @@ def _lasers(logged: Sequence[SessionTally]) -> list[sj.LaserJson]:
     for tally in logged:
         laser, area_um2 = tally.laser, tally.beam_area_um2
         check = laser.get("output_check") or {}
+        measured_uw = check.get("measured_power_uw", tally.power_uw)
         one: sj.LaserJson = {
             "label": str(laser.get("label", "")),
             "laser_class": str(laser.get("laser_class", "")),
@@ -229,7 +230,8 @@ def _lasers(logged: Sequence[SessionTally]) -> list[sj.LaserJson]:
             "beam_area_cm2": None
             if area_um2 is None
             else rounded_number(cm2_from_um2(area_um2), 4),
-            "measured_on": check.get("on"),
+            # None for a check that was not gone by: joules are computed with another power.
+            "measured_on": check.get("on") if measured_uw == tally.power_uw else None,
             "sessions": 1,
         }
         for before in found:

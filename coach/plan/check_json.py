@@ -38,11 +38,16 @@ class PulsedJson(TypedDict):
 
 
 class EmitterJson(TypedDict):
-    """One source of the head, as stated."""
+    """One source of the head, as stated; limits for ``limits_exposure_s`` of the laser.
+
+    ``eye_limit_w_m2`` is the stricter of ICNIRP 2013 / IEC 60825-1:2014 and the EU directive.
+    """
 
     wavelength_nm: float
     mean_power_mw: float
     pulsed: PulsedJson | None
+    eye_limit_w_m2: float | None
+    skin_limit_w_cm2: float | None
 
 
 class OutputCheckJson(TypedDict):
@@ -72,6 +77,8 @@ class LaserJson(TypedDict):
     emitters: list[EmitterJson]
     beam_area_cm2: float | None
     irradiance_mw_cm2: float | None
+    limits_exposure_s: float | None
+    skin_times: float | None
     aperture_area_cm2: float | None
     output_check: OutputCheckJson | None
     starts: str

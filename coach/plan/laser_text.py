@@ -1,10 +1,13 @@
 """What a laser is, in lines and as data. Pure; numbers are rounded once, here, for reading."""
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
+from coach.dose.hazard import head_hazard
+from coach.dose.limits import OutOfScope
 from coach.plan.formatting import counted, listed, number, plain
 from coach.plan.laser import Laser, Pulsed
 from coach.units import cm2_from_um2, mw_from_uw, rounded
@@ -91,11 +94,14 @@ def laser_json(laser: Laser) -> dict[str, Any]:
     from), power_by (``stated`` or ``measured``: what that is), power_open (whether the prescriber
     still has to say which), pulsed (peak_power_mw, duty_cycle 0-1, pulse_width_us,
     frequency_hz; or null), emitters (each wavelength_nm, mean_power_mw as stated, pulsed),
-    beam_area_cm2, irradiance_mw_cm2 and aperture_area_cm2 (or null), output_check (stated_mw,
+    with eye_limit_w_m2 (the stricter of two sets) and skin_limit_w_cm2 for limits_exposure_s,
+    skin_times (how many times the skin limit a head that stays still gives), beam_area_cm2,
+    irradiance_mw_cm2 and aperture_area_cm2 (or null), output_check (stated_mw,
     measured_mw, drift_percent, on, valid_days; or null).
     """
     check = laser.output_check
     area_um2 = laser.beam_area_um2
+    limits = _limits(laser)
     return {
         "wavelength_nm": number(laser.wavelength_nm),
         "mean_power_mw": number(mw_from_uw(laser.power_uw)),
@@ -107,11 +113,15 @@ def laser_json(laser: Laser) -> dict[str, Any]:
                 "wavelength_nm": number(source.wavelength_nm),
                 "mean_power_mw": number(mw_from_uw(source.stated_power_uw)),
                 "pulsed": _pulsed_json(source.pulsed),
+                "eye_limit_w_m2": None if one is None else number(Fraction(one[0])),
+                "skin_limit_w_cm2": None if one is None else number(Fraction(one[1])),
             }
-            for source in laser.sources
+            for source, one in zip(laser.sources, limits.each, strict=True)
         ],
         "beam_area_cm2": None if area_um2 is None else number(cm2_from_um2(area_um2)),
         "irradiance_mw_cm2": number(laser.irradiance_mw_cm2),
+        "limits_exposure_s": number(limits.exposure_s),
+        "skin_times": number(limits.skin_times),
         "aperture_area_cm2": number(laser.aperture_area_cm2),
         "output_check": None
         if check is None
@@ -125,6 +135,31 @@ def laser_json(laser: Laser) -> dict[str, Any]:
             "valid_days": check.valid_days,
         },
     }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Limits:
+    """Limits of eyes (W/m2, the stricter of two sets) and skin (W/cm2) for each source."""
+
+    exposure_s: Fraction | None
+    skin_times: Fraction | None
+    each: tuple[tuple[float, float] | None, ...]
+
+
+def _limits(laser: Laser) -> _Limits:
+    try:
+        hazard = head_hazard(laser.head)
+    except OutOfScope:
+        return _Limits(exposure_s=None, skin_times=None, each=(None,) * len(laser.sources))
+    times = hazard.skin_ratio
+    return _Limits(
+        exposure_s=Fraction(hazard.emitters[0].exposure_s),
+        skin_times=None if times is None else Fraction(times),
+        each=tuple(
+            (min(one.eye.mpe_w_m2, one.eye_eu.mpe_w_m2), one.skin_mpe_w_m2 / 1e4)
+            for one in hazard.emitters
+        ),
+    )
 
 
 def _pulsed_json(pulsed: Pulsed | None) -> dict[str, Any] | None:

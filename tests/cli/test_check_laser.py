@@ -390,6 +390,19 @@ def test_the_safety_page_is_computed_for_the_time_that_is_asked(
     assert f"Computed for {'8 h' if time == '8h' else time.replace('s', ' s')} of looking" in words
 
 
+def test_check_shows_every_limit_it_uses(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    # S03, S07: eye 16.4437 W/m2, skin 0.2·C_A = 0.328874 W/cm2 at 808 nm from 10 s on; 100 mW on
+    # 0.5 cm2 are 0.2 W/cm2.
+    laser = checked(capsys, written(tmp_path))["laser"]
+    (emitter,) = laser["emitters"]
+    assert emitter["eye_limit_w_m2"] == pytest.approx(16.4437, rel=1e-4)
+    assert emitter["skin_limit_w_cm2"] == pytest.approx(0.328874, rel=1e-4)
+    assert (laser["limits_exposure_s"], laser["irradiance_mw_cm2"]) == (10, 200)
+    assert laser["skin_times"] == pytest.approx(0.2 / 0.328874, rel=1e-4)
+
+
 def test_a_time_that_is_not_offered_is_refused(capsys: pytest.CaptureFixture[str]) -> None:
     with pytest.raises(SystemExit) as raised:
         run(["check", "--safety", "--for", "5s"])

@@ -190,3 +190,25 @@ def test_what_went_wrong_stands_first(key: DeviceKey, tmp_path: Path) -> None:
     assert len(title) < 80
     assert "Prescribed" not in title
     assert after
+
+
+@pytest.mark.parametrize(
+    ("power_uw", "says"),
+    [(50_000, "50 mW mean (measured 2026-11-01)"), (500_000, "500 mW mean as stated")],
+)
+def test_the_power_that_was_gone_by_is_named_and_the_irradiance_shown(
+    power_uw: int, says: str, key: DeviceKey, tmp_path: Path
+) -> None:
+    """500 mW stated, 50 mW measured: whichever joules are computed with, it is called so."""
+    laser = {
+        "label": "invented laser",
+        "wavelength_nm": ["905"],
+        "mean_power_uw": power_uw,
+        "beam_area_um2": 50_000_000,
+        "output_check": {"measured_power_uw": 50_000, "on": "2026-11-01"},
+    }
+    session(tmp_path / "pip", "2026-11-20", key=key, header={"laser": laser})
+    text = words(handed(tmp_path / "pip", key, tmp_path))
+    assert says in text
+    # Over 0.5 cm2.
+    assert f"0.5 cm2 at the skin, {power_uw // 500} mW/cm2" in text
