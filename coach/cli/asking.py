@@ -195,7 +195,7 @@ def rounds(
 
     app = RoundsApp(screens, look=look, tend=None if voice is None else voice.tend)
     keymap = key_wishes().keymap(settings().keys)
-    app.set_keymap({"one_key": ",".join(keymap["one_key"])})
+    app.set_keymap({action: ",".join(keys) for action, keys in keymap.items()})
     return bool(app.run())
 
 

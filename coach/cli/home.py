@@ -64,9 +64,12 @@ def evening(look: str, run_command: RunCommand, *, silent: bool) -> int:
     from coach.cli.asking import Aloud
     from coach.cli.bedside import key_for
     from coach.cli.home_pages import opened
+    from coach.cli.keys import settings
+    from coach.screens.bindable_keys import key_wishes
     from coach.screens.home import HomeApp
     from coach.screens.terminal import asked_to_end
 
+    keymap = key_wishes().keymap(settings().keys)
     at, tells = 0, True
     # A terminal that is gone is none any more: a screen on it would never end.
     while sys.stdin.isatty():
@@ -82,6 +85,7 @@ def evening(look: str, run_command: RunCommand, *, silent: bool) -> int:
                 tend=aloud.tend,
                 tells=tells,
             )
+            app.set_keymap({action: ",".join(keys) for action, keys in keymap.items()})
             wish = app.run()
         if wish is None or asked_to_end():
             return Exit.DONE

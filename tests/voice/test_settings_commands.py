@@ -9,7 +9,9 @@ from coach.cli.exits import Exit
 from coach.paths import settings_file
 from coach.screens.bindable_keys import key_wishes
 from coach.screens.key_tester import ArrivalsApp
+from coach.screens.step_scanning import PAIR_NS
 from coach.session.machine import Phase
+from coach.units import NS_PER_S
 from coach.voice.settings import VoiceWishes
 from tests.screens.thin import FakeTime, app_for, settled, thin_session
 
@@ -101,6 +103,8 @@ async def test_a_bound_pedal_is_the_one_key_and_nothing_else_any_more() -> None:
         session.time.pass_s(2)
         # The usual keys stay.
         await pilot.press("space")
+        session.time.pass_s(PAIR_NS / NS_PER_S)
+        app.beat()
         assert session.view().phase is Phase.MOVING
         assert session.kinds.count("went_back") == 0
         await pilot.press("x")
