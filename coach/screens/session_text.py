@@ -194,7 +194,7 @@ def captions(view: View) -> tuple[str, ...]:
     if view.phase is not Phase.MOVING:
         return ()
     if view.spot_left_ns <= 0:
-        return (_("SPACE: next spot"), _("this one has had its seconds"))
+        return (_("SPACE: next spot"), _("this spot is done"))
     then = _("then laser on, hold {time}") if view.laser_button else _("then hold {time}")
     if view.spot.swept:
         then = _("then keep moving, {time}")

@@ -47,8 +47,8 @@ EARLY: tuple[Signal, ...] = (
     Signal(
         id="pants",
         key="7",
-        text=N_("pants, not hot"),
-        lesson=N_("Pants and is not hot: upset."),
+        text=N_("panting though not hot"),
+        lesson=N_("Panting though not hot: upset."),
     ),
 )
 STOPS: tuple[Signal, ...] = (

@@ -73,7 +73,7 @@ def against_asking(reasons: Sequence[Reason]) -> Asking:
     """Start all the same (YES)? Only where the owner may."""
     question = Question(
         id=AGAINST,
-        text=_("Start all the same?"),
+        text=_("Start anyway?"),
         help=reason_lines(reasons),
         choices=numbered((NOTHING, _("start nothing now")), (YES, _("start, and say why"))),
     )
@@ -84,7 +84,7 @@ def because_asking(because: Callable[[str], Answer]) -> Asking:
     """Why; ``because`` makes it of what was typed, or raises ValueError with a sentence."""
     question = Question(
         id=BECAUSE,
-        text=_("Why do you start all the same?"),
+        text=_("Why start anyway?"),
         help=(_("It is written in the log."), _("Without it nothing starts.")),
         typed=because,
     )

@@ -127,7 +127,7 @@ async def test_an_expert_hears_region_side_and_number_alone(tmp_path: Path) -> N
     # One early sign is taught in each session, to experts as well. Signs: body.md, section 3.
     assert voice.said == [
         "Begin with the dog on its chest.",
-        "Lower back, left, spot one.", "Pants and is not hot: upset.", *hold,
+        "Lower back, left, spot one.", "Panting though not hot: upset.", *hold,
         "Next, spot two.", *hold,
         "Root of the tail, middle.", *hold,
         "All done. Switch the laser off.",

@@ -202,7 +202,7 @@ def test_everything_that_a_session_says_is_rendered_ahead_once(laser_button: boo
         "One.",
         "One second left.",
         "31 seconds left.",
-        "This spot has had its seconds.",
+        "This spot is done.",
         "Press when ready.",
         "Skipped.",
         "Once more, from the beginning.",
