@@ -305,7 +305,7 @@ def output_remarks(head: Head, *, today: datetime.date, valid_days: int | None) 
             f"{rounded(mw_from_uw(power), 1)} mW"
             for power in (head.stated_power_uw, head.checked.power_uw)
         )
-        slip = _unit_slip(1 + drift)
+        slip = unit_slip(1 + drift)
         remarks.append(
             f"the measured output is {measured}, {rounded(drift * 100, 1):+} % from the stated "
             f"{stated}: over {rounded(DRIFT_LIMIT * 100, 0)} % is worth a look at the head"
@@ -314,7 +314,7 @@ def output_remarks(head: Head, *, today: datetime.date, valid_days: int | None) 
     return remarks
 
 
-def _unit_slip(ratio: Fraction) -> str:
+def unit_slip(ratio: Fraction) -> str:
     """What a measured / stated ``ratio`` near a power of ten looks like, or ""."""
     for times, words in _SLIPS:
         if abs(ratio / times - 1) <= DRIFT_LIMIT:

@@ -13,7 +13,7 @@ from fractions import Fraction
 
 from coach.body import region
 from coach.dose import bands, energy
-from coach.dose.beam import output_remarks
+from coach.dose.beam import output_remarks, unit_slip
 from coach.dose.laser_class import MOST_3B_UW, class_question
 from coach.dose.limits import SKIN_APERTURE_MM, skin_mpe
 from coach.plan.finding import Finding
@@ -166,8 +166,25 @@ def _ceilings(doses: list[_Dose]) -> Iterator[Finding]:
 
 def _output(laser: Laser, today: datetime.date) -> Iterator[Finding]:
     valid_days = None if laser.output_check is None else laser.output_check.valid_days
-    for text in output_remarks(laser.head, today=today, valid_days=valid_days):
-        yield Finding(field="laser.output_check", text=text, rank=1)
+    found = [
+        Finding(field="laser.output_check", text=text, short=_drift(laser, text), rank=1)
+        for text in output_remarks(laser.head, today=today, valid_days=valid_days)
+    ]
+    # The drift first: where lines are few, a slip of the unit must be among them.
+    yield from sorted(found, key=lambda finding: not finding.short)
+
+
+def _drift(laser: Laser, text: str) -> str:
+    """The remark on the drift in short; "" for another one."""
+    output = laser.output
+    if output.measured_uw is None or output.drift is None or "from the stated" not in text:
+        return ""
+    measured, stated = (
+        f"{plain(rounded(mw_from_uw(power_uw), 1))} mW"
+        for power_uw in (output.measured_uw, output.stated_uw)
+    )
+    slip = unit_slip(1 + output.drift) or f"{rounded(output.drift * 100, 1):+} %"
+    return f"{measured} measured, {stated} stated: {slip}"
 
 
 def _two_times(plan: Plan) -> Iterator[Finding]:

@@ -366,6 +366,9 @@ def test_a_low_reading_takes_nothing_off_the_safety_page(
     assert "3.1 times the limit for the hand" in page
     path = written(tmp_path, laser=S11 + AREA + check)
     told = " ".join(printed(capsys, "--findings", path).split())
+    # Among the first lines, too.
+    first = " ".join(printed(capsys, path).split())
+    assert "50 mW measured, 500 mW stated: a tenth of it, as a decimal point in the wrong" in first
     assert "a tenth of it, as a decimal point in the wrong place" in told
 
 
