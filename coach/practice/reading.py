@@ -355,12 +355,16 @@ def _incidents(
     """What went wrong, and what was refused at the questions."""
     days = {one["session"]: one["day"] for one in sessions}
     told: dict[str, tuple[str, int, str]] = {}
-    for asked in summary.get("asked") or []:
-        if asked.get("outcome") in REFUSALS:
-            session, point = str(asked["session"]), str(asked["point"])
-            day = ordinal(str(asked.get("at") or "")) or days.get(session) or made_day
-            what = f"{point.replace('_', ' ')}: {str(asked['outcome']).replace('_', ' ')}"
-            told[f"refused {session} {point}"] = ("refused", day, what)
+    every = [(str(one["session"]), one) for one in summary.get("asked") or []]
+    every = [(session, one) for session, one in every if one.get("outcome") in REFUSALS]
+    # Of a session that ended at its questions: those at which it did.
+    for one in summary.get("sessions") or []:
+        every += [(str(one["session"]), asked) for asked in one.get("refused") or []]
+    for session, asked in every:
+        point = str(asked["point"])
+        day = ordinal(str(asked.get("at") or "")) or days.get(session) or made_day
+        what = f"{point.replace('_', ' ')}: {str(asked['outcome']).replace('_', ' ')}"
+        told[f"refused {session} {point}"] = ("refused", day, what)
     for number, wrong in enumerate(summary.get("went_wrong") or []):
         session = str(wrong.get("session") or number)
         day = ordinal(str(wrong.get("at") or "")) or days.get(session) or made_day

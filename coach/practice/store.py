@@ -20,7 +20,7 @@ from coach.practice.rules import Rules
 from coach.practice.tables import MERGED, OF_HANDOVERS, OF_NEWEST, TABLES, ddl
 
 # Raise it with every change of tables.py or reading.py: the store is then made anew.
-VERSION = 2
+VERSION = 3
 BATCH = 500
 
 T = TypeVar("T")
