@@ -4,6 +4,7 @@ Black on white and told apart by shape alone, so that a copy of a copy still rea
 """
 
 import datetime
+import math
 from collections.abc import Callable, Sequence
 from itertools import pairwise
 
@@ -15,6 +16,17 @@ from coach.handover.page import Page
 from coach.handover.summary_json import DayJson, SpotJson, SummaryJson
 
 WHOLE = 0.9995
+# From here on there was more than was prescribed.
+MORE = 1.05
+# How a spot is shown, by the share of its prescribed time.
+STEPS = (
+    (0.0, "none"),
+    (0.25, "up to 1/4"),
+    (0.5, "1/2"),
+    (0.75, "3/4, nearly all"),
+    (1.0, "all"),
+    (1.1, "more than prescribed"),
+)
 MOST_WEEKS = 24
 WEEKS_A_LINE = 6
 # View, the side that is seen, words below, share of the width: the spine needs most.
@@ -44,16 +56,31 @@ def coverage(page: Page, summary: SummaryJson) -> None:
     _legend(page)
 
 
+def step_of(share: float) -> int:
+    """Which of :data:`STEPS` a share of the prescribed time is shown as."""
+    if share <= 0:
+        return 0
+    if share >= MORE:
+        return 5
+    return 4 if share >= WHOLE else min(3, math.ceil(share * 4 - 1e-9))
+
+
 def mark(page: Page, at: Point, share: float, radius: float = 0.85) -> None:
-    """A spot: filled, half filled, or crossed out."""
+    """A spot in six steps: crossed out, filled by quarters, filled, filled with a ring."""
     x, y = at
+    step = step_of(share)
     page.set_line_width(0.25)
-    page.set_fill_color(255 if share < WHOLE else 0)
+    page.set_fill_color(255 if step < 4 else 0)
     page.circle(x, y, radius, style="DF")
     page.set_fill_color(0)
-    if 0 < share < WHOLE:
-        page.polygon([(x, y - radius), (x - radius, y), (x, y + radius)], style="F")
-    elif share <= 0:
+    if 0 < step < 4:
+        # From twelve o'clock, as a clock goes; eight corners a quarter are round enough.
+        turns = [step * 2 * math.pi / 4 * part / (8 * step) for part in range(8 * step + 1)]
+        rim = [(x + radius * math.sin(turn), y - radius * math.cos(turn)) for turn in turns]
+        page.polygon([(x, y), *rim], style="F")
+    elif step == 5:
+        page.circle(x, y, radius * 1.55, style="D")
+    elif step == 0:
         arm = radius * 0.7
         page.line(x - arm, y - arm, x + arm, y + arm)
         page.line(x - arm, y + arm, x + arm, y - arm)
@@ -231,7 +258,10 @@ def _side(text: str) -> Side:
 
 def _legend(page: Page) -> None:
     x, y = page.l_margin + 2, page.get_y() + 1.8
-    for share, words in ((1.0, "all of the prescribed time"), (0.5, "a part"), (0.0, "none")):
+    page.set_xy(x - 2, y - 1.9)
+    page.cell(None, 3.8, "of the prescribed time:")
+    x = page.get_x() + 4
+    for share, words in STEPS:
         mark(page, (x, y), share)
         page.set_xy(x + 2, y - 1.9)
         page.cell(None, 3.8, words)

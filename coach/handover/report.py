@@ -6,10 +6,10 @@ empty. Every figure is one of ``summary.json``.
 
 import datetime
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from coach.handover import pictures
-from coach.handover.page import LINE_MM, TRANSLITERATED, Page
+from coach.handover.page import BODY_PT, TRANSLITERATED, Page
 from coach.handover.summary_json import (
     CorrectionJson,
     CourseJson,
@@ -18,12 +18,16 @@ from coach.handover.summary_json import (
     SessionJson,
     SummaryJson,
 )
+from coach.record.after_questions import DOG_REASONS
 from coach.reports.corrections_text import CORRECTION_WORDS
 from coach.reports.session_text import REASON_WORDS
 from coach.session.went_wrong import BY_ID
 
 MOST_WORDS = 3
+MOST_FIRST = 1200
 MOST_LISTED = 6
+# For some lines by hand.
+ROOM_MM = 13
 _WIDTHS = (0.35, 0.09, 0.11, 0.16, 0.15, 0.14)
 
 
@@ -39,11 +43,60 @@ def report_pdf(summary: SummaryJson) -> bytes:
         f"made {summary['made']['at'][:16].replace('T', ' ')}, program {summary['made']['program']}"
     )
     _head(page, summary)
-    _objective(page, summary)
     _subjective(page, summary)
+    _objective(page, summary)
     _for_the_vet(page)
     _trust(page, summary)
     return bytes(page.output())
+
+
+def look_first(summary: SummaryJson) -> list[str]:
+    """What a vet with a minute must not miss, the most urgent first; nothing where all is well."""
+    found: list[str] = []
+    red = [one["opened"][:10] for one in summary["sessions"] if one["skin"] == "red"]
+    if red:
+        found.append(f"red skin after {_dates(red)}")
+    stops = [
+        one["opened"][:10]
+        for one in summary["sessions"]
+        if one["state"] == "stopped" and one["reason"] in DOG_REASONS and one["counts"]
+    ]
+    if stops:
+        found.append(f"stopped for the dog on {_dates(stops)}")
+    refused = [one for one in summary["sessions"] if one["refused"]]
+    if refused:
+        asked = "; ".join(_refused(one) for one in refused[-MOST_LISTED:])
+        found.append(f"{_counted(len(refused), 'start')} refused at the questions ({asked})")
+    course = summary["course"]
+    if course is not None:
+        if course["beyond"]:
+            found.append(f"{_counted(course['beyond'], 'session')} beyond the course")
+        if course["extra"]:
+            found.append(f"{_counted(course['extra'], 'session')} more than due")
+        if course["behind"]:
+            found.append(f"{_counted(course['behind'], 'session')} fewer than due")
+    said = [one["opened"][:10] for one in summary["sessions"] if one["words"]]
+    if said:
+        found.append(f"the owner's words on {_dates(said)}")
+    if summary["remarks"]:
+        shown = summary["remarks"][:MOST_LISTED]
+        more = len(summary["remarks"]) - len(shown)
+        rest = f" / and {more} more" if more else ""
+        found.append(f"the record: {' / '.join(shown)}{rest}")
+    return found
+
+
+def _dates(days: Sequence[str]) -> str:
+    more = len(days) - MOST_LISTED
+    text = ", ".join(days[-MOST_LISTED:])
+    return f"{text} and {more} earlier" if more > 0 else text
+
+
+def _refused(session: SessionJson) -> str:
+    asked = ", ".join(
+        f"{one['point']}: {one['answer']}, {one['outcome']}" for one in session["refused"]
+    )
+    return f"{session['opened'][:10]} {asked}".replace("_", " ")
 
 
 def _head(page: Page, summary: SummaryJson) -> None:
@@ -54,11 +107,12 @@ def _head(page: Page, summary: SummaryJson) -> None:
     if summary.get("went_wrong"):
         told = (f"{wrong['at'][:10]} {_accident(wrong['what'])}" for wrong in summary["went_wrong"])
         page.box(("WENT WRONG. " + "; ".join(told))[:1200])
-    if summary["remarks"]:
-        shown = summary["remarks"][:MOST_LISTED]
-        more = len(summary["remarks"]) - len(shown)
-        text = "READ THIS FIRST. " + " / ".join(shown) + (f" / and {more} more" if more else "")
-        page.box(text[:1200])
+    first = look_first(summary)
+    if first:
+        page.box(f"Look first: {'; '.join(first)}."[:MOST_FIRST])
+    else:
+        page.lines("Nothing to look at first.")
+        page.ln(1)
     left, top, half = page.l_margin, page.get_y(), page.epw / 2
     page.named(
         "Dog", _joined(dog["name"], dog["weight_kg"] and f"{dog['weight_kg']} kg"), width=half
@@ -86,7 +140,17 @@ def _head(page: Page, summary: SummaryJson) -> None:
     page.named(
         "Sessions",
         f"{totals['sessions_counted']} counted of {totals['sessions_logged']} logged; "
-        f"{totals['spots_given']} of {totals['spots']} spots had all their time",
+        f"{totals['spots_complete']} of {totals['spots']} spots complete"
+        + (
+            ""
+            if totals["spots_given"] == totals["spots_complete"]
+            else f" after corrections ({totals['spots_given']} as logged)"
+        )
+        + (
+            f"; up to {_n(totals['way_j'])} J more if the laser stayed on between spots"
+            if totals["way_j"]
+            else ""
+        ),
         width=half,
     )
     page.set_xy(left, max(below, page.get_y()))
@@ -123,14 +187,14 @@ def _table(page: Page, places: Sequence[PlaceJson], summary: SummaryJson) -> Non
             logged = f"{_n(place['given_s'])} logged"
             page.row(("", "", "", logged, f"{_n(place['given_j'])} logged", ""), widths)
     totals = summary["totals"]
-    spots = f"{totals['spots_given']}/{totals['spots']}"
+    spots = f"{totals['spots_complete']}/{totals['spots']}"
     seconds = f"{_n(totals['counted_s'])}/{_n(totals['prescribed_s'])}"
     joules = f"{_n(totals['counted_j'])}/{_n(totals['prescribed_j'])}"
     page.row(("all", "", spots, seconds, joules, ""), widths, strong=True)
     if corrected:
         page.lines(
             f"After corrections; the logs say {_n(totals['given_s'])} s and "
-            f"{_n(totals['given_j'])} J in all. Spots are counted as logged.",
+            f"{_n(totals['given_j'])} J and {totals['spots_given']} complete spots.",
             size=7,
         )
 
@@ -139,7 +203,7 @@ def _figures(place: PlaceJson) -> tuple[str, str, str, str]:
     given, due = place["counted_j_cm2_a_spot"], place["prescribed_j_cm2_a_spot"]
     fluence = "" if given is None or due is None else f"{_n(given)}/{_n(due)}"
     return (
-        f"{place['spots_given']}/{place['spots']}",
+        f"{place['spots_complete']}/{place['spots']}",
         f"{_n(place['counted_s'])}/{_n(place['prescribed_s'])}",
         f"{_n(place['counted_j'])}/{_n(place['prescribed_j'])}",
         fluence,
@@ -148,7 +212,7 @@ def _figures(place: PlaceJson) -> tuple[str, str, str, str]:
 
 def _scores_and_stops(page: Page, summary: SummaryJson) -> None:
     page.heading("How the dog took it")
-    half, height = page.epw / 2, 29.0
+    half, height = page.epw / 2, 25.0
     if page.will_page_break(height):
         page.add_page()
     left, top = page.l_margin, page.get_y()
@@ -272,14 +336,21 @@ def _subjective(page: Page, summary: SummaryJson) -> None:
 
 
 def _for_the_vet(page: Page) -> None:
-    for name in ("A: assessment (the vet's)", "P: plan (the vet's)"):
-        if page.will_page_break(12):
-            page.add_page()
-        page.ln(1)
+    """Room for assessment and plan, side by side, and for a signature."""
+    if page.will_page_break(ROOM_MM + 8):
+        page.add_page()
+    page.ln(1)
+    left, top, half = page.l_margin, page.get_y(), page.epw / 2
+    names = ("A: assessment (the vet's)", "P: plan (the vet's)")
+    for column, name in enumerate(names):
+        page.rect(left + column * half, top, half, ROOM_MM + 4)
+        page.set_xy(left + column * half + 1, top + 0.5)
         page.bold(name)
-        page.ln(7)
-        page.line(page.l_margin, page.get_y(), page.l_margin + page.epw, page.get_y())
-    page.ln(1.5)
+    page.set_font_size(6.5)
+    page.set_xy(left + half + 1, top + ROOM_MM + 0.6)
+    page.cell(half - 2, 3, "date and signature of the vet:")
+    page.set_font_size(BODY_PT)
+    page.set_xy(left, top + ROOM_MM + 5)
 
 
 def _trust(page: Page, summary: SummaryJson) -> None:
@@ -299,38 +370,58 @@ def _trust(page: Page, summary: SummaryJson) -> None:
         )
     if page.transliterated:
         page.lines(TRANSLITERATED, size=6.5)
-    page.ln(3.5)
-    width = page.epw / 2
-    page.set_x(page.l_margin + width)
-    page.line(page.get_x(), page.get_y(), page.l_margin + page.epw, page.get_y())
-    page.cell(width, LINE_MM, "date and signature of the vet")
 
 
 def _laser_text(laser: LaserJson) -> str:
     waves = laser["wavelength_nm"]
-    area = laser["beam_area_cm2"]
+    area, irradiance = laser["beam_area_cm2"], laser["irradiance_mw_cm2"]
     return _joined(
         str(laser["label"]),
         laser["laser_class"] and f"class {laser['laser_class']}",
         f"{' and '.join(map(str, waves))} nm" if isinstance(waves, list) else "",
+        *(_pulses_text(emitter) for emitter in laser["emitters"]),
         f"{_n(laser['mean_power_mw'])} mW mean"
         + (f" (measured {laser['measured_on']})" if laser["measured_on"] else " as stated"),
-        "beam area not stated"
-        if not area
-        else f"{_n(area)} cm2 at the skin, {laser['mean_power_mw'] / area:.0f} mW/cm2",
+        "beam area not stated" if not area else f"{_n(area)} cm2 at the skin",
+        "" if irradiance is None else f"{_n(irradiance)} mW/cm2",
+        *laser["techniques"],
     )
+
+
+def _pulses_text(emitter: Mapping[str, str]) -> str:
+    """``peak 25000 mW, 1 kHz``; "" for an emitter that does not pulse."""
+    parts = (
+        ("peak_power_mw", "peak {} mW"),
+        ("frequency_hz", "{} Hz"),
+        ("duty_cycle", "duty {}"),
+        ("pulse_width_us", "pulses of {} us"),
+    )
+    return ", ".join(words.format(emitter[name]) for name, words in parts if name in emitter)
 
 
 def _course_text(course: CourseJson) -> str:
     gap, following = course["longest_gap_days"], course["next_day"]
     return _joined(
-        f"{course['given']} of {course['whole_course']} given, {course['planned']} planned so far",
+        f"{course['due']} of {course['whole_course']} due so far, {course['begun']} begun "
+        f"({course['complete']} complete{_in_part(course)})",
+        f"{course['extra']} more than due" if course["extra"] else "",
+        f"{course['behind']} fewer than due" if course["behind"] else "",
+        f"{course['too_little']} too small a part to count" if course["too_little"] else "",
         f"{course['on_the_day']} on the day",
         "" if course["in_window"] is None else f"{course['in_window']} in the window",
         f"{course['missed']} missed" if course["missed"] else "",
         "" if gap is None else f"longest gap {_counted(gap, 'day')}",
         "course done" if following is None else f"next {following}",
     )
+
+
+def _in_part(course: CourseJson) -> str:
+    count = course["begun"] - course["complete"]
+    if not count:
+        return ""
+    shares = [f"{int(share * 100)} %" for share in course["in_part"]]
+    told = f": {', '.join(shares[:MOST_LISTED])}" if shares else ""
+    return f", {count} in part{told}"
 
 
 def _period(summary: SummaryJson) -> str:

@@ -12,7 +12,7 @@ from coach.handover.anonymise import Names
 from coach.handover.build_info import Made, Record
 from coach.handover.dog_case import Case, Session
 from coach.handover.handover_calendar import calendar_of, figures_of
-from coach.handover.tables import SESSION_COLUMNS, SPOT_COLUMNS
+from coach.handover.tables import SESSION_COLUMNS, SPOT_COLUMNS, technique_of
 from coach.journal.diary_entries import Correction, FunctionScore
 from coach.record.course_tally import SideSum, Sums, course_of
 from coach.record.part import Part, added
@@ -20,6 +20,8 @@ from coach.record.tally import SessionTally, SpotTally
 from coach.units import cm2_from_um2, j_from_fj, mw_from_uw, rounded, s_from_ns
 
 FORMAT = 2
+# How an emitter pulses, by the names of the log.
+PULSES = ("peak_power_mw", "duty_cycle", "pulse_width_us", "frequency_hz")
 HOW_COUNTED = (
     "Seconds are what the timer ran with the head said to be on the spot: coached, not measured. "
     "Joules are mean power as stated x seconds; J/cm2 over the beam area as stated."
@@ -230,6 +232,14 @@ def _lasers(logged: Sequence[SessionTally]) -> list[sj.LaserJson]:
             "beam_area_cm2": None
             if area_um2 is None
             else rounded_number(cm2_from_um2(area_um2), 4),
+            "irradiance_mw_cm2": None
+            if not area_um2
+            else rounded_number(mw_from_uw(tally.power_uw) / cm2_from_um2(area_um2)),
+            "emitters": [
+                {name: str(emitter[name]) for name in PULSES if emitter.get(name) is not None}
+                for emitter in laser.get("emitters", ())
+            ],
+            "techniques": sorted({technique_of(spot) for spot in tally.spots}),
             # None for a check that was not gone by: joules are computed with another power.
             "measured_on": check.get("on") if measured_uw == tally.power_uw else None,
             "sessions": 1,

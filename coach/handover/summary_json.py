@@ -51,13 +51,20 @@ class PlanNowJson(TypedDict):
 
 
 class LaserJson(TypedDict):
-    """A laser as stated; ``mean_power_mw`` is what joules are computed with."""
+    """A laser as stated; ``mean_power_mw`` is what joules are computed with.
+
+    ``emitters``: how each one pulses, as stated, by the names of the log; nothing for one that
+    does not. ``irradiance_mw_cm2``: mean power over the beam area.
+    """
 
     label: str
     laser_class: str
     wavelength_nm: list[str]
     mean_power_mw: float
     beam_area_cm2: float | None
+    irradiance_mw_cm2: float | None
+    emitters: list[dict[str, str]]
+    techniques: list[str]
     measured_on: str | None
     sessions: int
 

@@ -237,7 +237,7 @@ def _spot_row(
         "spot_number": str(spot.number),
         "spots_of": str(spot.of),
         "settle": "yes" if spot.settle else "no",
-        "technique": _technique(spot),
+        "technique": technique_of(spot),
         "prescribed_s": decimal(s_from_ns(spot.planned_ns)),
         "given_s": decimal(s_from_ns(spot.given_ns)),
         "outcome": spot.outcome,
@@ -271,7 +271,7 @@ def _spot_row(
     }
 
 
-def _technique(spot: SpotTally) -> str:
+def technique_of(spot: SpotTally) -> str:
     """How the head was to be held; contact where the plan does not say, as it always was."""
     how = "contact"
     if spot.distance_mm is not None:

@@ -51,7 +51,7 @@ def test_three_weeks_fit_on_one_page_with_every_figure_of_the_summary(
     summary: dict[str, Any] = json.loads((folder / "summary.json").read_text())
     for place in summary["places"]:
         assert f"{place['counted_s']:g}/{place['prescribed_s']:g}" in text
-        assert f"{place['spots_given']}/{place['spots']}" in text
+        assert f"{place['spots_complete']}/{place['spots']}" in text
         assert place["term"] in text
     # 2 a week for 3 weeks, then 1 a week for 6 (the plan).
     assert summary["course"]["whole_course"] == 12
@@ -60,7 +60,10 @@ def test_three_weeks_fit_on_one_page_with_every_figure_of_the_summary(
     # RFC 5545, 3.1: lines of at most 75 octets, ended by CRLF.
     assert max(map(len, ics.split(b"\r\n"))) <= 75
     for said_there in (
-        f"{summary['course']['given']} of 12 given",
+        "Look first: red skin after 2026-11-16; stopped for the dog on 2026-11-09, 2026-11-16;",
+        # Nine were begun; one had 2 of 25 spots, one 9 of them, one a spot with the laser off.
+        f"{summary['course']['due']} of 12 due so far, 9 begun (6 complete, 3 in part",
+        "peak 400 mW, duty 0.5",
         "Barnaby, 38 kg",
         "demo-big-hips, revision 1",
         "905 nm",
@@ -78,7 +81,10 @@ def test_three_weeks_fit_on_one_page_with_every_figure_of_the_summary(
     ):
         assert said_there in text, said_there
     # Nothing follows the two headings that are the vet's but the next heading.
-    assert re.search(r"A: assessment \(the vet's\) P: plan \(the vet's\) How it was counted", text)
+    assert re.search(
+        r"A: assessment \(the vet's\) P: plan \(the vet's\) date and signature of the vet: How it",
+        text,
+    )
     assert not re.search(r"\bmeasured (dose|energy|joules)", text)
 
 
@@ -143,7 +149,7 @@ def test_what_is_wrong_stands_on_its_face_and_the_rest_goes_on(
     (dog / "journals" / "000004-20261113T190000-demo-r1.jsonl").write_bytes(b"\0noise")
     (dog / "plan.toml").write_text("coach_plan = 1\n[plan]\n")
     text = words(handed(dog, key, tmp_path))
-    assert "READ THIS FIRST." in text
+    assert "Look first: the record: " in text
     assert "damaged: line 9" in text
     assert "NOT READ" in text
     assert "the plan is not used" in text
