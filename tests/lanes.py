@@ -24,6 +24,9 @@ AGE = "handovers sealed by another program: Debian's package age"
 CLUSTER = "Spark, by hand: pip install '.[cluster]' (456 MB) and a Java runtime"
 # What a machine may lack, by the test (without parameters) that needs it.
 MAY_BE_SKIPPED = {
+    "tests/record/test_journal_format.py::test_all_ed25519_vectors_of_cryptography_hold": (
+        "the 1,024 vectors of Ed25519: a package index that has cryptography-vectors"
+    ),
     "tests/handover/test_stick.py::"
     "test_a_real_fat_stick_takes_it_whole_and_never_twice_under_one_name": (
         "a FAT stick: root, a loop device, mkfs.vfat or mkfs.exfat"
