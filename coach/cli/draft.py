@@ -98,7 +98,7 @@ def _run(args: argparse.Namespace, today: "datetime.date") -> int:
     before = None
     draft = empty()
     if args.plan is not None:
-        before = _plan_before(args.plan)
+        before = _plan_before(args.plan, today)
         if before is None:
             return Exit.BAD_INPUT
         draft = next_revision(before, today=today)
@@ -136,15 +136,13 @@ class _Given:
             return None
 
 
-def _plan_before(path: Path) -> "Plan | None":
+def _plan_before(path: Path, today: "datetime.date") -> "Plan | None":
     """The plan to go on from, also one that has run out; None after its problems were told."""
-    import datetime
-
-    from coach.plan.files import load_plan
+    from coach.handover.kept import load_kept
     from coach.plan.problems import PlanProblems
 
     try:
-        return load_plan(path, today=datetime.date.min).plan
+        return load_kept(path, today=today).plan
     except PlanProblems as problems:
         print(f"{problems}\ncoach draft: nothing written", file=sys.stderr)
         return None
@@ -211,6 +209,7 @@ def _problems(draft: "Draft", given: _Given, today: "datetime.date", *, missing:
         NOTHING,
         REGION_ALLOWED,
         SETTLE_ALLOWED,
+        asks_settle,
         lacks,
         problem_text,
         problems_in,
@@ -219,7 +218,7 @@ def _problems(draft: "Draft", given: _Given, today: "datetime.date", *, missing:
     told: list[str] = []
     known = {question.place: question.flag for question in QUESTIONS}
     lacking = {q.flag: q.ask for q in QUESTIONS if lacks(draft, q)}
-    if "settle" not in draft:
+    if asks_settle(draft):
         lacking["--settle"] = SETTLE_ALLOWED
     if not draft["regions"]:
         lacking["--region"] = REGION_ALLOWED

@@ -17,6 +17,7 @@ from coach.plan.draft import (
     NOTHING,
     SOURCE_ALLOWED,
     Draft,
+    asks_settle,
     count_text,
     course_text,
     dose_text,
@@ -90,7 +91,8 @@ class Interview:
             if section == "laser":
                 self._ask_output_check()
         self._ask_course()
-        self._ask_settle()
+        if self.draft["coach_plan"] == 1:
+            self._ask_settle()
         self._ask_regions()
 
     def ask_what_is_missing(self) -> None:
@@ -101,7 +103,7 @@ class Interview:
         if self._wrong("laser", *(f"laser.{field}" for field in POWER_FIELDS)):
             self._ask(_question("laser.mean_power_mw"))
             self._ask_pulses()
-        if "settle" not in self.draft:
+        if asks_settle(self.draft):
             self._ask_settle()
         if not self.draft["regions"]:
             self._ask_regions()

@@ -83,7 +83,15 @@ def next_revision(plan: Plan, *, today: datetime.date) -> Draft:
     draft: Draft = tomllib.loads(write_plan(plan), parse_float=Decimal)
     draft["plan"]["revision"] += 1
     draft["plan"]["prescribed_on"] = today
+    # Nobody has checked the new revision yet.
+    for field in ("checked_by", "checked_on"):
+        draft["plan"].pop(field, None)
     return draft
+
+
+def asks_settle(draft: Draft) -> bool:
+    """Whether the opening at the top of the neck has still to be said; format 2 has none."""
+    return draft["coach_plan"] == 1 and "settle" not in draft
 
 
 def get(draft: Draft, question: Question) -> Any:
