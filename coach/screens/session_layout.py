@@ -141,11 +141,12 @@ def draw(moment: Moment, *, width: int, height: int, picture: bool = False) -> D
     columns = columns_for(width, height, wanted=picture)
     column = columns.text
     tall = height >= ROOMY_ROWS
-    # As if every key were offered, so that the screen does not jump from phase to phase.
+    # As if every key were offered, so that the screen does not jump from phase to phase; the
+    # picture's is the one that gives way.
     every = [
-        Tap(id=action.id, key=action.key, label=_(action.label or "carry on"))
+        Tap(id=action.id, key=action.key, label=_(action.label or "pause"))
         for action in actions.ACTIONS
-        if action.phases & actions.RUNNING
+        if action.phases & actions.RUNNING and action.id != "picture"
     ]
     told = wrapped(moment.told, width=width)
     key_rows = rows_of(flow(every, width=width, tall=tall))

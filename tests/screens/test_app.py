@@ -42,7 +42,8 @@ from tests.screens.thin import (
 )
 
 OTHER_KEYS = ["ctrl+z", "ctrl+p", "tab", "escape", "5", "z"]
-LETTERS = [*"abcdefghijklmnopqrstuvwxyz0123456789", "space", "enter", "question_mark"]
+# E stops it, as X does.
+LETTERS = [*"abcdfghijklmnopqrstuvwxyz0123456789", "space", "enter", "question_mark"]
 
 
 def running(
