@@ -12,7 +12,6 @@ from hypothesis import strategies as st
 
 from coach.handover.folder import write_handover
 from coach.handover.recheck import recheck
-from coach.journal.closed_index import NAME as INDEX
 from coach.journal.journal import log_files
 from coach.journal.signing import DeviceKey
 from coach.record.summary_cache import summary_of
@@ -106,11 +105,13 @@ def harmed(
     dice = random.Random(seed)
     path = folder / dice.choice(list(files(folder)))
     harm(path, dice)
-    after = files(folder)
-    if path.name == INDEX:
-        # A second list under another name is no evidence of anything: nobody reads it.
-        after = {name: content for name, content in after.items() if name.endswith((".jsonl",))}
-    return after != files(source)
+    before, after = files(source), files(folder)
+    # A second list under another name is no evidence of anything: nobody reads it.
+    return before != {
+        name: content
+        for name, content in after.items()
+        if name in before or name.endswith(".jsonl")
+    }
 
 
 def never_good_home(source: Path, harm: Callable[[Path, random.Random], None], seed: int) -> None:
