@@ -1,6 +1,7 @@
-"""The summary as a FHIR R4 bundle: patient, a procedure a session, observations. Pure.
+"""The summary as a FHIR R4 bundle: patient, laser, plan, a procedure a session, observations. Pure.
 
-HL7 FHIR R4 (4.0.1): Patient with the extension patient-animal, Procedure, Observation. The species
+HL7 FHIR R4 (4.0.1): Patient with the extension patient-animal, Device (the laser as stated),
+ServiceRequest (the prescriber's plan), Procedure, Observation. The species
 code is that of the example of that extension (from memory). Codes of practices differ, so
 everything else is said in words, with units by UCUM. Assessment and plan are the vet's: there is
 no Condition, no CarePlan and no conclusion in here.
@@ -9,7 +10,7 @@ no Condition, no CarePlan and no conclusion in here.
 import uuid
 from typing import Any
 
-from coach.handover.summary_json import SessionJson, SummaryJson
+from coach.handover.summary_json import LaserJson, PlanJson, SessionJson, SummaryJson
 
 UCUM = "http://unitsofmeasure.org"
 ANIMAL = "http://hl7.org/fhir/StructureDefinition/patient-animal"
@@ -40,6 +41,14 @@ def fhir_bundle(summary: SummaryJson) -> dict[str, Any]:
     }
     whose = {"reference": _url(summary, "patient")}
     entries = [_entry(summary, "patient", patient)]
+    entries += [
+        _entry(summary, f"device {number}", _device(laser, whose))
+        for number, laser in enumerate(summary["lasers"])
+    ]
+    entries += [
+        _entry(summary, f"plan {number}", _request(plan, whose))
+        for number, plan in enumerate(summary["plans"])
+    ]
     for session in summary["sessions"]:
         if not session["opened"]:
             continue
@@ -51,6 +60,22 @@ def fhir_bundle(summary: SummaryJson) -> dict[str, Any]:
             )
             for what, found in _observations(session, whose)
         ]
+    entries += [
+        _entry(
+            summary,
+            f"signals {number}",
+            _observation(
+                "signals of a dog that is not happy, as the household saw them",
+                whose,
+                {
+                    "effectiveDateTime": seen["at"],
+                    "valueString": ", ".join(seen["signals"]).replace("_", " "),
+                },
+            ),
+        )
+        for number, seen in enumerate(summary["signals"])
+        if seen["signals"]
+    ]
     entries += [
         _entry(summary, f"place {number}", _place(summary, number, whose))
         for number in range(len(summary["places"]))
@@ -76,6 +101,40 @@ def fhir_bundle(summary: SummaryJson) -> dict[str, Any]:
     }
 
 
+def _device(laser: LaserJson, whose: dict[str, str]) -> dict[str, Any]:
+    """The laser as the plan states it."""
+    waves = " and ".join(laser["wavelength_nm"])
+    told = f"laser class {laser['laser_class']}, {waves} nm"
+    return {
+        "resourceType": "Device",
+        "status": "active",
+        "deviceName": [{"name": laser["label"] or "laser", "type": "user-friendly-name"}],
+        "type": {"text": told},
+        "patient": whose,
+        "property": [
+            {
+                "type": {"text": "mean power, as stated"},
+                "valueQuantity": [_quantity(laser["mean_power_mw"], "mW")],
+            }
+        ],
+    }
+
+
+def _request(plan: PlanJson, whose: dict[str, str]) -> dict[str, Any]:
+    """A revision of the prescriber's plan."""
+    found: dict[str, Any] = {
+        "resourceType": "ServiceRequest",
+        "identifier": [{"value": f"{plan['id']} revision {plan['revision']}"}],
+        "status": "active",
+        "intent": "order",
+        "code": {"text": PROCEDURE},
+        "subject": whose,
+    }
+    if plan["prescriber"]:
+        found["requester"] = {"display": plan["prescriber"]}
+    return found
+
+
 def _procedure(session: SessionJson, whose: dict[str, str], summary: SummaryJson) -> dict[str, Any]:
     status = {"finished": "completed", "stopped": "stopped", "cut_off": "stopped"}.get(
         session["state"], "not-done"
@@ -95,7 +154,15 @@ def _procedure(session: SessionJson, whose: dict[str, str], summary: SummaryJson
             }
         ],
     }
+    # Which of several a session was by, the summary does not say.
+    if len(summary["plans"]) == 1 and session["counts"]:
+        found["basedOn"] = [{"reference": _url(summary, "plan 0")}]
+    if len(summary["lasers"]) == 1 and session["counts"]:
+        found["usedReference"] = [{"reference": _url(summary, "device 0")}]
     reason = session["reason"].replace("_", " ") or session["why_not"]
+    if session["refused"]:
+        asked = (f"{one['point']}: {one['answer']}, {one['outcome']}" for one in session["refused"])
+        reason = f"refused at the questions ({'; '.join(asked)})".replace("_", " ")
     if status in ("stopped", "not-done") and reason:
         found["statusReason"] = {"text": reason}
     if session["who"]:
