@@ -5,9 +5,9 @@ import datetime
 import tempfile
 from pathlib import Path
 
-from coach.screens.session_app import CoachApp
 from coach.units import NS_PER_S
 from tests.e2e.virtual import FakeTime, runner_for
+from tests.screens.one_app import session_app
 
 ROOT = Path(__file__).parents[1]
 FOLDER = ROOT / ".pictures"
@@ -30,7 +30,7 @@ async def picture(name: str, home: Path) -> str:
     plan, look, width, height, story = PICTURES[name]
     time = FakeTime()
     runner = runner_for(ROOT / "plans" / f"{plan}.toml", home / name, time, rehearsal=False)
-    app = CoachApp(runner, look=look, wall=lambda: NOW, mono_ns=time)
+    app = session_app(runner, look=look, wall=lambda: NOW, mono_ns=time)
     async with app.run_test(size=(width, height)) as pilot:
         await pilot.pause()
         # No key was down before.

@@ -77,3 +77,8 @@ def stamper(mono_ns: Callable[[], int]) -> Callable[[], Stamp]:
         )
 
     return stamp
+
+
+def today() -> datetime.date:
+    """The local date by the wall clock."""
+    return datetime.datetime.now().astimezone().date()

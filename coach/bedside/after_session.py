@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from coach.bedside.flow import Flow, ask, tell
 from coach.journal.diary import DiaryError, read_diary, write_entry
 from coach.journal.diary_entries import AfterSession, answers_of
 from coach.journal.disk import DISK, Disk
@@ -133,3 +134,9 @@ def _tally_in(path: Path) -> SessionTally | None:
     except (JournalError, TallyError):
         # A stick that was pulled out, a damaged log: said by tally and verify.
         return None
+
+
+def answered_later(session: SessionAfter) -> Flow[None]:
+    """Ask what is still open about a session that is over, and tell what follows from it."""
+    yield from ask(session.asking(), title=session.dog, keep=session.keep)
+    yield from tell(*session.closing(), title=session.dog)

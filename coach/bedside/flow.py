@@ -40,6 +40,10 @@ class Gone(Exception):  # noqa: N818  (not a failure)
     """Nobody is there any more: the flow ends."""
 
 
+class Fault(Exception):  # noqa: N818  (thrown into a flow)
+    """The driver has failed: what runs is left as it is."""
+
+
 def taken(_question: str, _answer: Answer) -> str:
     """Keeps nothing: the answers are in what the step gives back."""
     return ""
@@ -47,11 +51,15 @@ def taken(_question: str, _answer: Answer) -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ask:
-    """A round of questions. ``keep`` gets each answer at once; "" when it is kept, else why not."""
+    """A round of questions. ``keep`` gets each answer at once; "" when it is kept, else why not.
+
+    Where it ``leaves``, back from the first question leaves the round.
+    """
 
     asking: Asking
     title: str = ""
     keep: Keep = taken
+    leaves: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

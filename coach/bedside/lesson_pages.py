@@ -8,10 +8,11 @@ are the dog's, and about 15 % of people confuse them; at a growl one stops at on
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
-from coach.body.regions import SIDES, Side
+from coach.body.regions import SIDES, Side, told
 from coach.journal.diary_entries import LessonDone
 from coach.language import _
 from coach.plan.spots import Spot
+from coach.session.cues import face_word, side_word
 from coach.session.questions import Answer, Asking, Question, numbered
 
 RIGHT: Mapping[str, str] = {"side": "dog", "last_rib": "forward", "stop": "at_once"}
@@ -116,3 +117,31 @@ def lesson_done(first_answers: Mapping[str, Answer], *, by: str = "") -> LessonD
         return None
     right = sum(RIGHT[question] == answer for question, answer in first_answers.items())
     return LessonDone(right=right, of=len(first_answers), by=by)
+
+
+def lesson_lines(meeting: Meeting) -> tuple[str, ...]:
+    """What an owner reads about a region, a sentence or two a line; the try comes last."""
+    place = told(meeting.region)
+    cautions = [*filter(None, [meeting.care]), *place.cautions]
+    sides = ", ".join(side_word(side) for side in meeting.sides)
+    faces = ", ".join(face_word(aspect) for aspect in meeting.aspects)
+    return (
+        _("{place}: {sides} (the dog's)").format(place=place.owner_words, sides=sides),
+        *([_("Faces: {faces}").format(faces=faces)] if faces else []),
+        _("Where: {feel}").format(feel=meeting.landmark or place.feel),
+        _("How: {hold}").format(hold=place.hold),
+        *(_("Care: {caution}").format(caution=caution) for caution in cautions),
+        _("Try it with the laser off: find the place with a finger, then put the head there."),
+    )
+
+
+def first_lines(dog: str, regions: int) -> tuple[str, ...]:
+    """What the lesson is, before its first region."""
+    return (
+        _("This is a lesson. The laser stays off and nothing counts."),
+        _("You meet the {number} places of {dog}'s plan, one by one.").format(
+            number=regions, dog=dog
+        ),
+        _("Take your time. Left and right are always the dog's."),
+        _("Then you go through a session as it will be, and answer three short questions."),
+    )

@@ -3,7 +3,6 @@
 Longer than other files: that nothing overtakes the journal has to be seen in one place.
 """
 
-import datetime
 import errno
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -472,8 +471,3 @@ class Runner:
             at_ns, spot = self.clock.now_ns(), self.machine.sitting.index
             told = {"at_ns": at_ns, "spot": spot, "late_ns": late_ns[report.kind]}
             self._write("start_tone", told)
-
-
-def today() -> datetime.date:
-    """The local date by the wall clock."""
-    return datetime.datetime.now().astimezone().date()

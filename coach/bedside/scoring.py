@@ -5,6 +5,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from coach.bedside.flow import Flow, ask
 from coach.bedside.score_questions import (
     named,
     naming_questions,
@@ -117,3 +118,40 @@ class NamingRound:
         """Write the names; "" when they are written or there are too few to write."""
         entry = named(self.answers, by=self.scoring.by)
         return "" if entry is None else self.scoring.write(entry)
+
+
+@dataclass(slots=True, kw_only=True)
+class Told:
+    """How it went: whether anything was written, why not, and whether too few were named."""
+
+    written: bool = False
+    too_few: bool = False
+    problem: str = ""
+
+    def lines(self) -> tuple[str, ...]:
+        """What the owner reads of it."""
+        if self.problem:
+            return (self.problem,)
+        few = _("Too few to watch: the activities will be asked again next time.")
+        done = _("Written down.") if self.written else _("Nothing was written down.")
+        return (*((few,) if self.too_few else ()), done)
+
+
+def scored(scoring: Scoring) -> Flow[Told]:
+    """Ask for the activities if none are named yet, then for the scores, and write them."""
+    told = Told()
+    scores: ScoreRound | None = None
+    try:
+        if not scoring.activities:
+            naming = scoring.naming()
+            yield from ask(naming.asking(), title=scoring.dog, keep=naming.keep)
+            told.problem = naming.finish()
+            told.too_few = bool(naming.answers) and not scoring.activities and not told.problem
+        scores = scoring.round()
+        yield from ask(scores.asking(), title=scoring.dog, keep=scores.keep)
+    finally:
+        # Also when nobody is there any more: what was said is said.
+        if scores is not None:
+            told.written = bool(scores.answers)
+            told.problem = told.problem or scores.finish()
+    return told

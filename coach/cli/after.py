@@ -2,13 +2,14 @@
 
 import argparse
 import sys
+import time
 from typing import TYPE_CHECKING
 
 from coach.cli.exits import Exit
 
 if TYPE_CHECKING:
     from coach.bedside.after_session import SessionAfter
-    from coach.cli.dogs import DogHome
+    from coach.bedside.dogs import DogHome
     from coach.session.questions import Answer
 
 OPTIONS = {
@@ -46,8 +47,8 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 
 def run(args: argparse.Namespace) -> int:
     """Ask, or keep what was said."""
-    from coach.cli.asking import by_problem
-    from coach.cli.dogs import NoSuchDog, dog_home
+    from coach.bedside.dogs import NoSuchDog, dog_home
+    from coach.cli.running import by_problem
     from coach.journal.disk import held_by
 
     try:
@@ -67,13 +68,13 @@ def run(args: argparse.Namespace) -> int:
     said = {name: getattr(args, name) for name in OPTIONS if getattr(args, name) is not None}
     if said or by_problem(args.by):
         return _keep(session, said)
-    return _ask(session, plain=args.plain, silent=args.silent)
+    return _ask(session, args)
 
 
 def _session(home: "DogHome", args: argparse.Namespace) -> "SessionAfter | str":
     """The session that is meant, or a sentence that says why there is none."""
+    from coach.appliance.clock import stamper
     from coach.bedside.after_session import SessionAfter
-    from coach.cli.asking import stamp
     from coach.journal.journal import journal_files, number_of
     from coach.paths import summary_folder
 
@@ -83,7 +84,7 @@ def _session(home: "DogHome", args: argparse.Namespace) -> "SessionAfter | str":
     wanted = sorted(files, reverse=True) if args.session is None else [args.session]
     if args.session is not None and args.session not in files:
         return f"--session: found {args.session}; allowed: {min(files)} to {max(files)}"
-    stamps = stamp()
+    stamps = stamper(time.monotonic_ns)
     for number in wanted:
         session = SessionAfter(
             folder=home.folder,
@@ -104,7 +105,7 @@ def _session(home: "DogHome", args: argparse.Namespace) -> "SessionAfter | str":
 def _keep(session: "SessionAfter", said: dict[str, str]) -> int:
     from pydantic import ValidationError
 
-    from coach.cli.asking import by_problem
+    from coach.cli.running import by_problem
     from coach.journal.diary_entries import BEST, SKINS, WORST, AfterSession
     from coach.record.after_questions import STOP_REASONS, line_of_words
 
@@ -144,17 +145,24 @@ def _keep(session: "SessionAfter", said: dict[str, str]) -> int:
     return Exit.DONE
 
 
-def _ask(session: "SessionAfter", *, plain: bool, silent: bool) -> int:
-    from coach.cli.asking import asked, speaking_on_screen
+def _ask(session: "SessionAfter", args: argparse.Namespace) -> int:
+    from coach.bedside.evening import Evening
+    from coach.bedside.flow import Flow
+    from coach.cli.running import on_a_screen, run_flow
     from coach.language import _
 
-    asking = session.asking()
-    if asking.over:
+    def flow(_evening: Evening) -> Flow[None]:
+        yield from answered_later(session)
+
+    from coach.bedside.after_session import answered_later
+
+    if session.asking().over:
         print(_("All is answered already for this session."))
-    else:
-        with speaking_on_screen(silent=silent, plain=plain) as voice:
-            asked(asking, session, title=session.dog, plain=plain, voice=voice)
-    _close(session)
+        _close(session)
+        return Exit.DONE
+    run_flow(flow, args)
+    if not on_a_screen(plain=args.plain):
+        _close(session)
     return Exit.DONE
 
 

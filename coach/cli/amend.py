@@ -2,6 +2,7 @@
 
 import argparse
 import sys
+import time
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -51,7 +52,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 
 def run(args: argparse.Namespace) -> int:
     """Check the correction, put it in the diary, tell what counts now."""
-    from coach.cli.dogs import NoSuchDog, dog_home
+    from coach.bedside.dogs import NoSuchDog, dog_home
     from coach.journal.diary import DiaryError, write_entry
     from coach.journal.journal import JournalError
     from coach.language import _
@@ -68,10 +69,10 @@ def run(args: argparse.Namespace) -> int:
     entry = _entry(args, path)
     if isinstance(entry, list):
         return _refused(entry)
-    from coach.cli.asking import stamp
+    from coach.appliance.clock import stamper
 
     try:
-        write_entry(home.folder, entry, dog=home.name, stamp=stamp())
+        write_entry(home.folder, entry, dog=home.name, stamp=stamper(time.monotonic_ns))
         now = read_amended(path)
     except DiaryError as error:
         print(f"coach: {error}", file=sys.stderr)

@@ -3,13 +3,9 @@
 import argparse
 import os
 import sys
-import time
-from collections.abc import Callable
 
 from coach.cli.exits import Exit
-from coach.language import _
-
-RunCommand = Callable[[list[str]], int]
+from coach.cli.running import has_terminal
 
 
 def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -30,12 +26,14 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 
 def run(args: argparse.Namespace) -> int:
     """Open the terminal, or be there until the terminal is gone."""
-    if sys.stdin.isatty() and sys.stdout.isatty():
+    if has_terminal():
         from coach.appliance.notify import from_environment
-        from coach.cli import run as run_command
+        from coach.bedside.home import by_the_bed
+        from coach.cli.running import run_flow
 
         from_environment().started()
-        return evening(args.look, run_command, silent=args.silent)
+        run_flow(by_the_bed, args)
+        return Exit.DONE
     if os.environ.get("WAYLAND_DISPLAY"):
         return _open_terminal(_switches(args))
     print(
@@ -48,66 +46,6 @@ def run(args: argparse.Namespace) -> int:
 
 def _switches(args: argparse.Namespace) -> list[str]:
     return ["--look", args.look, *(["--silent"] if args.silent else [])]
-
-
-def evening(look: str, run_command: RunCommand, *, silent: bool) -> int:
-    """What was cut off first, then home, again and again. Ends with the terminal."""
-    from coach.bedside.home_status import at_home
-    from coach.cli import home
-    from coach.screens.terminal import asked_to_end
-
-    for dog in home.homes():
-        if at_home(dog.facts).key == "carry_on":
-            # A dog lies there with half a session, and both hands are on it.
-            run_command(home.words_for("carry_on", dog, look, silent=silent))
-            if asked_to_end():
-                return Exit.DONE
-            if not key_for(_("Press the pedal or any key to go home."), silent=silent):
-                return Exit.DONE
-            break
-    while True:
-        home.evening(look, run_command, silent=silent)
-        if asked_to_end() or not sys.stdin.isatty():
-            return Exit.DONE
-        if not key_for(_("Press the pedal or any key to go on."), silent=silent):
-            return Exit.DONE
-
-
-def key_for(text: str, *, silent: bool) -> bool:
-    """Say ``text`` and wait for a key; False when nobody can press one any more."""
-    from coach.cli.asking import speaking
-    from coach.voice.voice_port import speak
-
-    print(f"\n{text}", flush=True)
-    with speaking(silent=silent) as own:
-        if own is not None:
-            # Rendered first: nobody tends the voice while a key is waited for.
-            own.voice.prepare([text])
-            speak(own.voice, text, now_ns=time.monotonic_ns())
-        pressed = any_key()
-        if own is not None:
-            own.voice.silence()
-    return pressed
-
-
-def any_key() -> bool:
-    """Wait for a key; False when nobody can press one any more."""
-    import termios
-    import tty
-
-    descriptor = sys.stdin.fileno()
-    try:
-        before = termios.tcgetattr(descriptor)
-    except termios.error:
-        return False
-    try:
-        # What was pressed before the question is no answer to it.
-        tty.setcbreak(descriptor, termios.TCSAFLUSH)
-        return os.read(descriptor, 64) != b""
-    except OSError:
-        return False
-    finally:
-        termios.tcsetattr(descriptor, termios.TCSADRAIN, before)
 
 
 def _open_terminal(switches: list[str]) -> int:

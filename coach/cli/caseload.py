@@ -167,7 +167,7 @@ def _done(args: argparse.Namespace, folder: Path) -> int:
 
 def _listed(folder: Path, rules: "Rules", args: argparse.Namespace) -> int:
     """Read, ask, and show the list as was asked for."""
-    from coach.bedside.runner import today
+    from coach.appliance.clock import today
 
     found = _asked(folder, args.today or today(), rules, args)
     _remarks(found.remarks)

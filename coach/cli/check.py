@@ -52,7 +52,7 @@ def run(args: argparse.Namespace) -> int:
     """Print the plan."""
     if args.fields is not None:
         return _print_fields(args.fields, markdown=args.markdown)
-    from coach.bedside.runner import today
+    from coach.appliance.clock import today
     from coach.cli.plans import load
     from coach.plan.order_text import why
     from coach.plan.phase_findings import all_findings

@@ -48,7 +48,7 @@ def run(args: argparse.Namespace) -> int:
     """Show or write the course."""
     from coach import paths
     from coach.appliance.clock import trust
-    from coach.cli.dogs import NoSuchDog, dog_home
+    from coach.bedside.dogs import NoSuchDog, dog_home
     from coach.record.dog_course import figures_of, read_course
 
     try:
@@ -72,10 +72,13 @@ def run(args: argparse.Namespace) -> int:
         print(json.dumps(found, indent=2))
         return Exit.DONE
     if args.pages and sys.stdin.isatty() and sys.stdout.isatty():
-        from coach.screens.course import CourseApp
+        from coach.bedside.flow import show
+        from coach.bedside.pages import CoursePage, close_key
+        from coach.cli.running import run_flow
 
         look = "console" if _ascii_only() else "dark"
-        CourseApp(calendar, figures, look=look).run()
+        page = CoursePage(calendar=calendar, figures=figures, keys=(close_key(),))
+        run_flow(lambda _evening: show(page), argparse.Namespace(look=look, silent=True))
         return Exit.DONE
     if args.pages:
         print(_("No terminal here: text instead."), file=sys.stderr)

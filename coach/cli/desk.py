@@ -40,7 +40,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 
 def run(args: argparse.Namespace) -> int:
     """Open the desk, and say where the plan is."""
-    from coach.bedside.runner import today
+    from coach.appliance.clock import today
     from coach.plan.desk_file import draft_path, drop_draft, keep_draft
 
     if not (sys.stdin.isatty() and sys.stdout.isatty()):

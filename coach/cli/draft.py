@@ -82,7 +82,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 
 def run(args: argparse.Namespace) -> int:
     """Draft a plan, or tell everything that is wrong with the options."""
-    from coach.bedside.runner import today
+    from coach.appliance.clock import today
 
     try:
         return _run(args, today())

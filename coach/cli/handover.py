@@ -3,7 +3,6 @@
 import argparse
 import datetime
 import sys
-from contextlib import closing
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -81,7 +80,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 
 def run(args: argparse.Namespace) -> int:
     """Write the handover and say where it is and what is in it."""
-    from coach.cli.dogs import NoSuchDog, dog_home
+    from coach.bedside.dogs import NoSuchDog, dog_home
     from coach.language import _
 
     if args.screen:
@@ -144,31 +143,30 @@ def _sealed(folder: Path, to: Path, args: argparse.Namespace) -> int:
 
 
 def _on_screen(args: argparse.Namespace) -> int:
-    from coach.cli.asking import on_a_screen, rounds, speaker, speaking
-    from coach.cli.dogs import NoSuchDog, dog_home, known_dogs
-    from coach.cli.for_vet import ForVet
-    from coach.language import _
+    from coach.bedside.dog_facts import home_of
+    from coach.bedside.dogs import NoSuchDog, dog_home, known_dogs
+    from coach.bedside.evening import Evening
+    from coach.bedside.flow import Flow
+    from coach.bedside.for_vet import for_vet
+    from coach.cli.running import has_terminal, run_flow
+    from coach.record.dog_course import local_zone
 
-    if not on_a_screen(plain=False):
+    if not has_terminal():
         print("coach: --screen: found no terminal; allowed: without it", file=sys.stderr)
         return Exit.BAD_INPUT
-    folder, title = None, _("For the vet")
+    folder = None
     if args.dog is not None or known_dogs():
         try:
-            home = dog_home(args.dog)
+            folder = dog_home(args.dog).folder
         except NoSuchDog as error:
             print(f"coach: {error}", file=sys.stderr)
             return Exit.BAD_INPUT
-        folder, title = home.folder, _("{dog}: for the vet").format(dog=home.name)
-    with speaking(silent=args.silent) as voice:
-        steps = ForVet(
-            folder,
-            title=title,
-            now=lambda: datetime.datetime.now().astimezone(),
-            say=speaker(voice),
-        )
-        with closing(steps.screens()) as screens:
-            rounds(screens, look=args.look, voice=voice)
+
+    def flow(evening: Evening) -> Flow[None]:
+        dog = None if folder is None else home_of(folder, evening.stamp(), local_zone())
+        yield from for_vet(evening, dog)
+
+    run_flow(flow, args)
     return Exit.DONE
 
 
@@ -187,7 +185,7 @@ def _onto_stick(folder: Path, args: argparse.Namespace) -> int:
 
 def _code(folder: Path, args: argparse.Namespace) -> int:
     from coach import paths
-    from coach.bedside.runner import today
+    from coach.appliance.clock import today
     from coach.cli.phone import show_session
     from coach.handover.anonymise import Names
     from coach.handover.dog_case import read_case

@@ -58,7 +58,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _show(helpers: list[str]) -> None:
-    from coach.cli.dogs import known_dogs
+    from coach.bedside.dogs import known_dogs
     from coach.journal.journal import journal_files
     from coach.paths import own_plans
 

@@ -33,13 +33,18 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     command.set_defaults(run=run)
 
 
-def settings() -> "Settings":
-    """The owner's settings; what is wrong with them goes to stderr, and the defaults hold."""
+def read_wishes() -> "Settings":
+    """The owner's settings, with what is wrong with them."""
     from coach.paths import settings_file
     from coach.screens.bindable_keys import key_wishes
     from coach.voice.settings_file import read_settings
 
-    read = read_settings(settings_file(), key_wishes=key_wishes())
+    return read_settings(settings_file(), key_wishes=key_wishes())
+
+
+def settings() -> "Settings":
+    """The owner's settings; what is wrong with them goes to stderr, and the defaults hold."""
+    read = read_wishes()
     for problem in read.problems:
         print(problem, file=sys.stderr)
     return read

@@ -48,7 +48,7 @@ def run(args: argparse.Namespace) -> int:
 
 def trial(ear: "Ear", *, say_within_s: float = SAY_WITHIN_S) -> int:
     """Ask for each phrase once; keep that the microphone was tried when it went well."""
-    from coach.bedside.runner import today
+    from coach.appliance.clock import today
     from coach.voice.phrases import ACTION_OF, PHRASES, phrase_of
 
     problem = _not_ready(ear)

@@ -10,7 +10,7 @@ PICTURE_ROWS = 20
 
 def run_course(args: argparse.Namespace) -> int:
     """Print the tally over the course."""
-    from coach.cli.dogs import NoSuchDog, dog_home
+    from coach.bedside.dogs import NoSuchDog, dog_home
     from coach.cli.regions import columns, look_here, print_drawing
     from coach.paths import SUMMARY
     from coach.record.course_tally import course_of

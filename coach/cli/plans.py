@@ -3,7 +3,7 @@
 import sys
 from pathlib import Path
 
-from coach.bedside.runner import today
+from coach.appliance.clock import today
 from coach.language import _
 from coach.plan.files import PlanFile, load_plan
 from coach.plan.problems import PlanProblems

@@ -79,11 +79,7 @@ def run(args: argparse.Namespace) -> int:
     look = args.look or look_here()
     if args.pages or (chosen is None and not args.plain):
         if sys.stdin.isatty() and sys.stdout.isatty():
-            from coach.screens.regions import RegionsApp
-
-            theme = "console" if look == "console" else "dark"
-            RegionsApp(chosen.key if chosen else None, look=theme).run()
-            return Exit.DONE
+            return _pages(chosen, args, look)
         if args.pages:
             print(_("No terminal here: text instead (as with --plain)."), file=sys.stderr)
     if chosen is not None:
@@ -110,6 +106,17 @@ def _print_measured(chosen: "Region | None") -> int:
         return Exit.BAD_INPUT
     print(f"{chosen.term} ({chosen.key}): what was measured")
     print("\n".join(measured_lines(chosen.key, width=columns())))
+    return Exit.DONE
+
+
+def _pages(chosen: "Region | None", args: argparse.Namespace, look: "Look") -> int:
+    from coach.bedside.flow import show
+    from coach.bedside.pages import RegionsPage, close_key
+    from coach.cli.running import run_flow
+
+    args.look = "console" if look == "console" else "dark"
+    page = RegionsPage(region=chosen.key if chosen else None, keys=(close_key(),))
+    run_flow(lambda _evening: show(page), argparse.Namespace(look=args.look, silent=True))
     return Exit.DONE
 
 

@@ -12,7 +12,7 @@ from coach.language import _
 if TYPE_CHECKING:
     import datetime
 
-    from coach.cli.dogs import DogHome
+    from coach.bedside.dogs import DogHome
     from coach.voice.reminder import Facts, Hours
 
 # Half of what the owner set for a session: it speaks into a room where nobody waits for it.
@@ -49,7 +49,7 @@ def run(args: argparse.Namespace) -> int:
     """Set the hours, or look and perhaps speak."""
     if args.between is not None or args.never:
         return _set(args.between)
-    from coach.cli.dogs import known_dogs
+    from coach.bedside.dogs import known_dogs
     from coach.cli.keys import settings
 
     wishes = settings()

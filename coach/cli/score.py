@@ -2,6 +2,7 @@
 
 import argparse
 import sys
+import time
 from typing import TYPE_CHECKING
 
 from coach.cli.exits import Exit
@@ -9,7 +10,6 @@ from coach.cli.exits import Exit
 if TYPE_CHECKING:
     from coach.bedside.scoring import Scoring
     from coach.journal.diary_entries import Entry
-    from coach.voice.tended import Tended
 
 
 def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -46,9 +46,10 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 
 def run(args: argparse.Namespace) -> int:
     """Ask, or keep what was said."""
+    from coach.appliance.clock import stamper
+    from coach.bedside.dogs import NoSuchDog, dog_home
     from coach.bedside.scoring import Scoring
-    from coach.cli.asking import by_problem, speaking_on_screen, stamp
-    from coach.cli.dogs import NoSuchDog, dog_home
+    from coach.cli.running import by_problem
     from coach.plan.model import Scores
 
     try:
@@ -58,44 +59,35 @@ def run(args: argparse.Namespace) -> int:
     scoring = Scoring(
         folder=home.folder,
         dog=home.name,
-        stamp=stamp(),
+        stamp=stamper(time.monotonic_ns),
         wishes=home.plan.scores if home.plan else Scores(),
         by=args.by,
     )
     said = args.name or args.activity or args.function is not None or args.total is not None
     if said or by_problem(args.by):
         return _keep(scoring, args)
-    with speaking_on_screen(silent=args.silent, plain=args.plain) as voice:
-        return ask(scoring, plain=args.plain, voice=voice)
+    return _ask(scoring, args)
 
 
-def ask(scoring: "Scoring", *, plain: bool, voice: "Tended | None" = None) -> int:
-    """Ask for the activities if none are named yet, then for the scores."""
-    from coach.cli.asking import asked
-    from coach.language import _
+def _ask(scoring: "Scoring", args: argparse.Namespace) -> int:
+    from coach.bedside.evening import Evening
+    from coach.bedside.flow import Flow
+    from coach.bedside.scoring import Told, scored
+    from coach.cli.running import run_flow
 
-    refusal = ""
-    if not scoring.activities:
-        naming = scoring.naming()
-        asked(naming.asking(), naming, title=scoring.dog, plain=plain, voice=voice)
-        refusal = naming.finish()
-        if naming.answers and not scoring.activities and not refusal:
-            print(_("Too few to watch: the activities will be asked again next time."))
-    scores = scoring.round()
-    asked(scores.asking(), scores, title=scoring.dog, plain=plain, voice=voice)
-    refusal = refusal or scores.finish()
-    if refusal:
-        print(f"coach: {refusal}", file=sys.stderr)
-        return Exit.NOT_WRITTEN
-    print(_("Written down.") if scores.answers else _("Nothing was written down."))
-    return Exit.DONE
+    def flow(_evening: Evening) -> Flow[Told]:
+        return (yield from scored(scoring))
+
+    told = run_flow(flow, args) or Told()
+    print("\n".join(told.lines()), file=sys.stderr if told.problem else sys.stdout)
+    return Exit.NOT_WRITTEN if told.problem else Exit.DONE
 
 
 def _keep(scoring: "Scoring", args: argparse.Namespace) -> int:
     from pydantic import ValidationError
 
     from coach.bedside.score_questions import activity_of, total_of
-    from coach.cli.asking import by_problem
+    from coach.cli.running import by_problem
     from coach.journal.diary_entries import ActivitiesNamed, FunctionScore
 
     problems = by_problem(args.by)

@@ -68,8 +68,9 @@ def _sound() -> "Finding":
     from coach.appliance.checks import sound
     from coach.appliance.system_probe import text_of
     from coach.cli.keys import settings
-    from coach.cli.voice import sample, spoken_voice
+    from coach.cli.voice import sample
     from coach.voice.device_watch import CARDS
+    from coach.voice.wished_voice import spoken_voice
 
     voice = spoken_voice(settings().voice)
     kind = ""
@@ -244,7 +245,7 @@ def _strays(dog: Path) -> "Finding | None":
 
 def _plan(path: Path) -> "Finding":
     from coach.appliance.checks import Finding
-    from coach.bedside.runner import today
+    from coach.appliance.clock import today
     from coach.plan.files import load_plan
     from coach.plan.problems import PlanProblems
 

@@ -22,7 +22,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
 
 def run(args: argparse.Namespace) -> int:
     """Print the trend."""
-    from coach.cli.dogs import NoSuchDog, dog_home
+    from coach.bedside.dogs import NoSuchDog, dog_home
     from coach.cli.regions import columns, look_here
     from coach.paths import SUMMARY
     from coach.record.dog_record import read_whole

@@ -10,7 +10,6 @@ from coach.cli.exits import Exit
 from coach.language import _
 
 if TYPE_CHECKING:
-    from coach.voice.child_voice import SpokenVoice
     from coach.voice.settings import VoiceWishes
 
 LISTEN_S = 3.0
@@ -151,6 +150,8 @@ def _heard(wishes: "VoiceWishes") -> "VoiceWishes":
 
 def say_once(words: str, wishes: "VoiceWishes", *, tone: str | None) -> None:
     """Say ``words`` now, or tell why they cannot be heard; comes back when they are said."""
+    from coach.voice.wished_voice import spoken_voice
+
     voice = spoken_voice(wishes)
     try:
         for text, problem in voice.prepare([words]).items():
@@ -171,19 +172,3 @@ def say_once(words: str, wishes: "VoiceWishes", *, tone: str | None) -> None:
             time.sleep(0.05)
     finally:
         voice.close()
-
-
-def spoken_voice(wishes: "VoiceWishes") -> "SpokenVoice":
-    """The voice as the owner wants it."""
-    from coach.paths import cache_folder
-    from coach.voice.child_voice import SpokenVoice
-    from coach.voice.render import Cache, VoiceSettings
-
-    made_with = VoiceSettings(
-        voice=wishes.voice,
-        rate_wpm=wishes.rate_wpm,
-        word_gap=wishes.word_gap,
-        pitch=wishes.pitch,
-    )
-    cache = Cache(cache_folder() / "speech", made_with)
-    return SpokenVoice(cache, gain=wishes.gain, lead_in_ns=wishes.lead_in_ms * 1_000_000)

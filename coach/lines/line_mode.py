@@ -112,6 +112,7 @@ class PlainCoach:
     _lines: list[str] = field(default_factory=list)
     _told: tuple[str, ...] = ()
     _asks_signs: bool = False
+    closed: bool = False
 
     def run(self) -> None:
         """Until the session is over or a signal closes it."""
@@ -143,6 +144,7 @@ class PlainCoach:
                 self._tell_round()
             self._tell_notices()
             nobody = nobody or typed.ended
+            self.closed = self.closed or typed.closed
             if typed.closed or (nobody and not self.runner.rehearsal):
                 # With nobody left who could stop it, no laser is coached.
                 self.runner.do(cmd.Stop("closed"))
@@ -185,7 +187,8 @@ class PlainCoach:
         asking = afterwards.asking()
         if not nobody and not asking.over:
             self._line(_("A few short questions."))
-            nobody = not ask_plainly(asking, afterwards.keep, self._next_line, self._line)
+            _asked, there = ask_plainly(asking, afterwards.keep, self._next_line, self._line)
+            nobody = not there
         if nobody and not afterwards.asking().over:
             self._line(_("To answer later: coach after"))
         for line in afterwards.closing():
@@ -346,10 +349,11 @@ def ask_plainly(
     keep: Callable[[str, Answer], str],
     next_line: Callable[[], str | None],
     tell: Callable[[str], None],
-) -> bool:
-    """Ask a round line by line, keeping each answer at once; False when nobody is left to answer.
+) -> tuple[Asking, bool]:
+    """Ask a round line by line, keeping each answer at once.
 
-    ``next_line`` gives what is typed, None at the end of the input.
+    The round as far as it was answered, and False when nobody is left to answer. ``next_line``
+    gives what is typed, None at the end of the input.
     """
     while not asking.over:
         for text in question_lines(asking):
@@ -357,7 +361,7 @@ def ask_plainly(
         while True:
             line = next_line()
             if line is None:
-                return False
+                return asking, False
             try:
                 following = typed_answer(asking, line)
             except ValueError as error:
@@ -372,7 +376,7 @@ def ask_plainly(
                     continue
             asking = following
             break
-    return True
+    return asking, True
 
 
 def _where(spot: Spot) -> str:

@@ -6,7 +6,6 @@ The one big key steps through the choices, and the one on which it stays for a w
 
 import textwrap
 from collections.abc import Callable
-from typing import Protocol
 
 from textual import events
 from textual.app import ComposeResult
@@ -18,6 +17,7 @@ from textual.screen import ModalScreen
 from textual.widget import Widget
 from textual.widgets import Input
 
+from coach.bedside.flow import Keep, taken
 from coach.language import _
 from coach.screens.key_bar import Keys
 from coach.screens.key_bar_layout import TALL, TALL_GAP, Tap, fitting, flow, rows_of
@@ -34,13 +34,6 @@ BEAT_S = 0.1
 DWELL_NS = 3 * NS_PER_S
 
 ONE_KEY = "space,enter,pagedown,right,down"
-
-
-class Keeper(Protocol):
-    """Who keeps the answers of a round."""
-
-    def keep(self, question: str, answer: Answer) -> str:
-        """Keep an answer at once; "" when it is kept, else a sentence for the owner."""
 
 
 class Choices(Widget, inherit_bindings=False):
@@ -104,34 +97,37 @@ class AskScreen(ModalScreen[Asking], inherit_bindings=False):
 
     Args:
         asking: the round; the screen closes by itself when it is over.
-        keeper: keeps each answer at once.
+        keep: keeps each answer at once; "" when it is kept, else a sentence for the owner.
         title: for the bar, such as the dog's name.
         mono_ns: monotonic time.
         say: speaks instead of what is being said, if there is a voice; "" is quiet.
+        leaves: whether back from the first question leaves the round.
     """
 
     ALLOW_SELECT = False
     AUTO_FOCUS = ""
     BINDINGS = [  # noqa: RUF012  (the framework's own form)
         Binding(ONE_KEY, "step", id="one_key"),
-        Binding("n", "on"),
-        Binding("b,backspace,left,pageup", "back"),
-        Binding("q,escape,ctrl+q,ctrl+c", "close"),
-        *(Binding(key, f"take('{key}')") for key in "0123456789t"),
+        Binding("n", "on", id="ask_on"),
+        Binding("b,backspace,left,pageup", "back", id="ask_back"),
+        Binding("q,escape,ctrl+q,ctrl+c", "close", id="ask_close"),
+        *(Binding(key, f"take('{key}')", id=f"ask_{key}") for key in "0123456789t"),
     ]
 
     def __init__(
         self,
         asking: Asking,
         *,
-        keeper: Keeper,
+        keep: Keep = taken,
         title: str,
         mono_ns: Callable[[], int],
         say: Callable[[str], None] | None = None,
+        leaves: bool = False,
     ) -> None:
         super().__init__()
         self.asking = asking
-        self._keeper = keeper
+        self._leaves = leaves
+        self._keep = keep
         self._title = title
         self._mono_ns = mono_ns
         self._say = say
@@ -220,7 +216,7 @@ class AskScreen(ModalScreen[Asking], inherit_bindings=False):
             self._step()
         elif id == "keep":
             self._typed(self._input.value)
-        elif id == "close":
+        elif id == "close" or (id == "back" and self._leaves and self.asking.index == 0):
             self._close()
         elif id == "back":
             self._go(self.asking.back())
@@ -285,7 +281,7 @@ class AskScreen(ModalScreen[Asking], inherit_bindings=False):
     def _take(self, answer: Answer) -> None:
         question = self.asking.question
         assert question is not None
-        refusal = self._keeper.keep(question.id, answer)
+        refusal = self._keep(question.id, answer)
         if refusal:
             self._at = None
             self._refuse(refusal)

@@ -1,7 +1,6 @@
 """What all full-screen apps share: one of our looks, and a good end when the terminal is gone."""
 
 import asyncio
-import signal
 from collections.abc import Mapping
 from typing import TypeVar
 
@@ -12,7 +11,7 @@ from textual.driver import Driver
 from coach.screens.actions import ACTIONS
 from coach.screens.key_tester import key_name
 from coach.screens.own_keys import ANSWERS, translation
-from coach.screens.terminal import CLOSING_SIGNALS, ask_to_end, lasting
+from coach.screens.terminal import CLOSING_SIGNALS, lasting
 from coach.screens.themes import LOOKS, THEMES
 
 T = TypeVar("T")
@@ -71,19 +70,13 @@ class LastingApp(App[T], inherit_bindings=False):
         """Ask for the signals: whoever started this may have said to ignore them."""
         loop = asyncio.get_running_loop()
         for number in CLOSING_SIGNALS:
-            loop.add_signal_handler(number, self._signalled, number)
+            loop.add_signal_handler(number, self.close_from_outside)
 
     def on_unmount(self) -> None:
         """Give the signals back."""
         loop = asyncio.get_running_loop()
         for number in CLOSING_SIGNALS:
             loop.remove_signal_handler(number)
-
-    def _signalled(self, number: signal.Signals) -> None:
-        if number != signal.SIGINT:
-            # Whoever sends it means the program; Ctrl-C means what is on the screen.
-            ask_to_end()
-        self.close_from_outside()
 
     def close_from_outside(self) -> None:
         """A signal: leave."""

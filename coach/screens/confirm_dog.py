@@ -7,9 +7,11 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.screen import ModalScreen
 
+from coach.bedside.flow import Pressed
+from coach.bedside.pages import places_of
 from coach.body.drawing import Drawing, Mark, draw_dog, view_of
 from coach.body.raster import Look
-from coach.body.regions import SIDES, Side, told
+from coach.body.regions import Side, told
 from coach.language import _
 from coach.plan.model import Plan
 from coach.plan.spots import Spot
@@ -23,21 +25,9 @@ from coach.screens.key_debounce import OnePress
 from coach.screens.layout_rows import ROOMY_ROWS
 from coach.screens.messages import Asked
 from coach.screens.text_block import Sign
-from coach.session.cues import side_word
 from coach.units import NS_PER_S
 
 LEAST_PICTURE = 8
-
-
-def places_of(spots: Sequence[Spot]) -> tuple[str, ...]:
-    """The regions of a session in the owner's words with their sides, one line each."""
-    sides: dict[str, set[str]] = {}
-    for spot in spots:
-        sides.setdefault(told(spot.region).owner_words, set()).add(spot.side)
-    return tuple(
-        f"{name}: {', '.join(side_word(side) for side in SIDES if side in found)}"
-        for name, found in sides.items()
-    )
 
 
 def plan_picture(spots: Sequence[Spot], *, width: int, height: int, look: Look) -> Drawing:
@@ -65,8 +55,8 @@ def plan_picture(spots: Sequence[Spot], *, width: int, height: int, look: Look) 
     )
 
 
-class DogScreen(ModalScreen[bool], inherit_bindings=False):
-    """Gives True when this is the dog, None when not.
+class DogScreen(ModalScreen[Pressed], inherit_bindings=False):
+    """Gives the key ``yes`` when this is the dog, else ``no``.
 
     The one big key steps to yes and to no, and the answer on which it stays is taken: the right
     dog is not confirmed by a press out of habit.
@@ -76,8 +66,8 @@ class DogScreen(ModalScreen[bool], inherit_bindings=False):
     AUTO_FOCUS = ""
     BINDINGS = [  # noqa: RUF012  (the framework's own form)
         Binding(ONE_KEY, "step", id="one_key"),
-        Binding("y,j", "yes"),
-        Binding("n,q,escape,ctrl+q,ctrl+c", "no"),
+        Binding("y,j", "yes", id="dog_yes"),
+        Binding("n,q,escape,ctrl+q,ctrl+c", "no", id="dog_no"),
     ]
 
     def __init__(
@@ -179,7 +169,7 @@ class DogScreen(ModalScreen[bool], inherit_bindings=False):
         if self._mono_ns() - self._stepped_ns < DWELL_NS:
             self._note.show((self._note_text()[: self.size.width],))
         else:
-            self._done(True if self._at == 0 else None)
+            self._done(yes=self._at == 0)
 
     def action_step(self) -> None:
         """The one big key."""
@@ -197,7 +187,7 @@ class DogScreen(ModalScreen[bool], inherit_bindings=False):
 
     def _do(self, id: str, _at_ns: int) -> None:  # noqa: A002
         if id != "step":
-            self._done(True if id == "yes" else None)
+            self._done(yes=id == "yes")
             return
         self._at = 0 if self._at is None else 1 - self._at
         self._stepped_ns = self._mono_ns()
@@ -216,11 +206,11 @@ class DogScreen(ModalScreen[bool], inherit_bindings=False):
             answer=self._answers()[self._at], seconds=left_s
         )
 
-    def _done(self, answer: bool | None) -> None:
+    def _done(self, *, yes: bool) -> None:
         # The beat and a key can come to it at once.
         if self._left:
             return
         self._left = True
         if self._say is not None:
             self._say("")
-        self.dismiss(answer)
+        self.dismiss(Pressed("yes" if yes else "no"))

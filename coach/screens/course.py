@@ -5,6 +5,8 @@ from textual.binding import Binding
 from textual.containers import Vertical
 from textual.screen import Screen
 
+from coach.bedside.flow import Pressed
+from coach.bedside.pages import LEAVE
 from coach.language import N_, _
 from coach.plan.calendar import Calendar
 from coach.record.adherence import MEANING, Adherence
@@ -16,7 +18,6 @@ from coach.reports.calendar_text import (
     month_pages,
     remark_lines,
 )
-from coach.screens.base_app import LastingApp
 from coach.screens.block_letters import Rows
 from coach.screens.key_bar import Keys
 from coach.screens.key_bar_layout import TALL, Tap, fitting, flow, rows_of
@@ -28,21 +29,23 @@ from coach.screens.text_pages import paged
 from coach.screens.themes import LOOKS
 
 LABELS = {
-    "next": N_("next page"),
+    "one_key": N_("next page"),
     "before": N_("back"),
     "meaning": N_("what it means"),
     "look": N_("light"),
     "leave": N_("close"),
 }
-SHOWN = {"next": N_("SPACE"), "before": "<-", "meaning": "D", "look": "L", "leave": "Q"}
+SHOWN = {"one_key": N_("SPACE"), "before": "<-", "meaning": "D", "look": "L", "leave": "Q"}
 KEYS = {
-    "next": "space,enter,right,pagedown",
+    "one_key": "space,enter,right,pagedown",
     "before": "left,pageup,backspace",
     "meaning": "d",
     "look": "l",
     "leave": "q,escape,ctrl+q,ctrl+c",
 }
-VITAL = frozenset({"next", "leave"})
+# Rebound together with those of other screens.
+SHARED = frozenset({"one_key", "look"})
+VITAL = frozenset({"one_key", "leave"})
 
 
 def course_pages(
@@ -70,20 +73,23 @@ def course_pages(
     return pages, shown
 
 
-class CourseScreen(Screen[None], inherit_bindings=False):
+class CourseScreen(Screen[Pressed], inherit_bindings=False):
     """A bar, a page, and the keys. ``leave`` closes it, back to where it was opened."""
 
     ALLOW_SELECT = False
     AUTO_FOCUS = ""
     CSS_PATH = "course.tcss"
-    BINDINGS = [Binding(keys, f"do('{name}')") for name, keys in KEYS.items()]  # noqa: RUF012
+    BINDINGS = [  # noqa: RUF012  (the framework's own form)
+        Binding(keys, f"do('{name}')", id=name if name in SHARED else f"page_{name}")
+        for name, keys in KEYS.items()
+    ]
 
     def __init__(self, calendar: Calendar, figures: Adherence) -> None:
         super().__init__()
         self._calendar = calendar
         self._figures = figures
         self._bar = Sign("bar")
-        self._words = Sign("lines", asks="next")
+        self._words = Sign("lines", asks="one_key")
         self._keys = Keys(id="keys")
         self._pages: list[Rows] = []
         self._shown = 0
@@ -137,7 +143,11 @@ class CourseScreen(Screen[None], inherit_bindings=False):
     def action_do(self, name: str) -> None:
         """What a key asks."""
         match name:
-            case "next":
+            case "one_key" if self._at == len(self._pages) - 1:
+                # By the one big key alone: past the last page.
+                self.dismiss(Pressed(LEAVE))
+                return
+            case "one_key":
                 self._at = (self._at or 0) + 1
             case "before":
                 self._at = (self._at or 0) - 1
@@ -146,18 +156,6 @@ class CourseScreen(Screen[None], inherit_bindings=False):
             case "look":
                 self.app.theme = LOOKS[(LOOKS.index(self.app.theme) + 1) % len(LOOKS)]
             case _:
-                self.dismiss()
+                self.dismiss(Pressed(LEAVE))
                 return
         self.draw()
-
-
-class CourseApp(LastingApp[None], inherit_bindings=False):
-    """The calendar of one course by itself."""
-
-    def __init__(self, calendar: Calendar, figures: Adherence, *, look: str = "dark") -> None:
-        super().__init__(look=look)
-        self._course = CourseScreen(calendar, figures)
-
-    def on_mount(self) -> None:
-        """Open; leaving the screen leaves the app."""
-        self.push_screen(self._course, lambda _: self.exit())

@@ -12,12 +12,12 @@ from coach.session.went_wrong import BY_ID as MISHAP
 from coach.session.went_wrong import MISHAPS, what_to_do
 
 
-class EmergencyScreen(PageScreen, inherit_bindings=False):
+class EmergencyScreen(PageScreen):
     """The choice of what happened, then what to do. ``what`` is "" until it is chosen."""
 
     BINDINGS = [  # noqa: RUF012  (the framework's own form)
-        *((mishap.key, f"app.wrong('{mishap.id}')", mishap.text) for mishap in MISHAPS),
-        ("escape", "app.leave", "go on"),
+        *((mishap.key, f"wrong('{mishap.id}')", mishap.text) for mishap in MISHAPS),
+        ("escape", "leave", "go on"),
     ]
 
     def __init__(self) -> None:

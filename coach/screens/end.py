@@ -9,7 +9,7 @@ from coach.screens.session_page import PageScreen
 from coach.screens.spoken_help import end_aloud
 
 
-class EndScreen(PageScreen, inherit_bindings=False):
+class EndScreen(PageScreen):
     """All done, or stopped. ``asks`` says whether questions wait for the one big key."""
 
     def __init__(self, ending: Ending, afterwards: Afterwards | None = None) -> None:

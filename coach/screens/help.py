@@ -9,10 +9,10 @@ from coach.screens.session_layout import Moment
 from coach.screens.session_page import PageScreen
 
 
-class HelpScreen(PageScreen, inherit_bindings=False):
+class HelpScreen(PageScreen):
     """Help. Any key that does something also closes it."""
 
-    BINDINGS = [("escape", "app.leave", "close help")]  # noqa: RUF012  (the framework's own form)
+    BINDINGS = [("escape", "leave", "close help")]  # noqa: RUF012  (the framework's own form)
 
     def taps(self, moment: Moment) -> tuple[Tap, ...]:
         """The most important ones: all of them are in the lines."""

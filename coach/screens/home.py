@@ -1,42 +1,42 @@
 """The home screen: one dog at a time, what is so, what to do, and one key to start.
 
-It decides nothing: what it shows is a :class:`coach.bedside.home_status.AtHome` of each dog, and a
-key either opens a page on top of it or closes it with a wish that the command line fulfils.
+It decides nothing: it draws a :class:`coach.bedside.pages.HomePage` and gives back the key that
+leads away from it. Where no session can be started now, the one big key steps through what else
+there is; the one on which it stays is taken.
 """
 
-import datetime
 import textwrap
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
-from typing import Any
 
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical
 from textual.screen import Screen
 
-from coach.appliance.notify import from_environment
+from coach.bedside.flow import Pressed
+from coach.bedside.home import LOOK_AGAIN
 from coach.bedside.home_status import AtHome, empty_lines
+from coach.bedside.pages import HomePage
 from coach.language import _
 from coach.screens import block_letters
-from coach.screens.base_app import LastingApp
 from coach.screens.block_letters import LETTER_ROWS, Rows
 from coach.screens.key_bar import Keys
 from coach.screens.key_bar_layout import TALL, Tap, fitting, flow, rows_of
 from coach.screens.key_debounce import OnePress
 from coach.screens.layout_rows import ROOMY_ROWS
 from coach.screens.messages import Asked
+from coach.screens.spoken_help import CHOOSE
+from coach.screens.step_scanning import Stepping
 from coach.screens.text_block import Sign
-from coach.screens.themes import LOOKS
+from coach.units import NS_PER_S
 
 # Below it the sign is a word in the bar of the dog, not drawn.
 SIGN_FROM_ROWS = 18
-PAGES = frozenset({"course", "tally", "trend"})
 # A key that is held down goes on from dog to dog.
 TURNS = {"next_dog": 1, "dog_before": -1}
 KEYS = {
-    "go": "space,enter,pagedown",
+    "one_key": "space,enter,pagedown",
     "next_dog": "n,right,down",
     "dog_before": "left,up",
     "score": "s",
@@ -45,52 +45,59 @@ KEYS = {
     "trend": "h",
     "rehearse": "r",
     "vet": "v",
+    "amend": "a",
+    "take": "p",
+    "what": "w",
     "look": "l",
     "leave": "q,escape,ctrl+q,ctrl+c",
 }
-BEAT_S = 10.0
-ALIVE_S = 1.0
-TEND_S = 0.1
+BEAT_S = 0.5
 # A screen by the dog bed is never closed, and what is due changes with the day.
-STALE_S = 600.0
+STALE_NS = 600 * NS_PER_S
 
 
-@dataclass(frozen=True, slots=True)
-class Wish:
-    """What the owner wants: ``start``, ``carry_on``, ``rehearse``, ``score``, ``vet``, for ``at``.
+class HomeScreen(Screen[Pressed], inherit_bindings=False):
+    """A bar, a sign, words, and the keys.
 
-    ``look_again`` is the screen's own wish: what it shows may be out of date.
+    Args:
+        page: what to show.
+        mono_ns: monotonic time, to tell presses from repeats.
+        say: speaks instead of what is being said, if there is a voice.
+        next_look: another of the looks.
     """
-
-    name: str
-    at: int
-
-
-class HomeScreen(Screen[None], inherit_bindings=False):
-    """A bar, a sign, words, and the keys."""
 
     ALLOW_SELECT = False
     AUTO_FOCUS = ""
     CSS_PATH = "home.tcss"
+    BINDINGS = [  # noqa: RUF012  (the framework's own form)
+        Binding(keys, f"do('{name}')", id=name) for name, keys in KEYS.items()
+    ]
 
     def __init__(
         self,
-        homes: Sequence[AtHome],
+        page: HomePage,
         *,
-        at: int,
-        now: Callable[[], datetime.datetime],
+        mono_ns: Callable[[], int] = time.monotonic_ns,
         say: Callable[[str], None] | None = None,
+        next_look: Callable[[], None] = lambda: None,
     ) -> None:
         super().__init__()
-        self._homes = homes
-        self.at = at if at < len(homes) else 0
-        self._now = now
+        self._page = page
+        self._homes = page.homes
+        self.at = page.at if page.at < len(page.homes) else 0
+        self._now = page.now
         self._say = say
+        self._next_look = next_look
+        self._mono_ns = mono_ns
+        self._hand = OnePress(self._do, mono_ns=mono_ns, later=self.set_timer)
+        self._steps = Stepping(mono_ns)
+        self._opened_ns = mono_ns()
+        self._left = False
         self.refusal = ""
         self._bar = Sign("bar")
-        self._sign = Sign("sign", asks="go")
-        self._text = Sign("text", asks="go")
-        self._lines = Sign("lines", asks="go")
+        self._sign = Sign("sign", asks="one_key")
+        self._text = Sign("text", asks="one_key")
+        self._lines = Sign("lines", asks="one_key")
         self._keys = Keys(id="keys")
 
     @property
@@ -109,7 +116,77 @@ class HomeScreen(Screen[None], inherit_bindings=False):
 
     def on_mount(self) -> None:
         """The clock goes on."""
-        self.set_interval(BEAT_S, self.draw)
+        self.set_interval(BEAT_S, self.beat)
+        if self._page.tells:
+            # Opening the voice takes a moment: the screen is there first.
+            self.call_after_refresh(self.tell)
+
+    def beat(self) -> None:
+        """Take the choice on which the big key has stayed; look again when it is another day."""
+        self._hand.beat()
+        chosen = self._steps.due()
+        if chosen:
+            self._act(chosen)
+        elif self._mono_ns() - self._opened_ns >= STALE_NS:
+            self._leave(LOOK_AGAIN)
+        else:
+            self.draw()
+
+    def on_asked(self, message: Asked) -> None:
+        """A tap."""
+        message.stop()
+        self.action_do(message.id)
+
+    def action_do(self, name: str) -> None:
+        """What a key asks."""
+        if name in TURNS:
+            self.turn(TURNS[name])
+        else:
+            self._hand.press(name)
+
+    def _do(self, name: str, _at_ns: int) -> None:
+        if name == "one_key":
+            self._one_key()
+        else:
+            self._steps.close()
+            self._act(name)
+
+    def _one_key(self) -> None:
+        home = self.home
+        step = self._steps.step()
+        if step:
+            if self._say is not None:
+                self._say(step)
+            self.draw()
+        elif home is not None and home.key and not self._page.steps:
+            self._leave(home.key)
+        else:
+            self._steps.open(self._taps(home))
+            if home is not None and not home.key:
+                self.refuse(_("No session can be started now."))
+            elif self._say is not None:
+                self._say(_(CHOOSE))
+            self.draw()
+
+    def _act(self, name: str) -> None:
+        """Do what was pressed or chosen."""
+        if name == "look":
+            self._next_look()
+            self.draw()
+        elif name in TURNS:
+            self.turn(TURNS[name])
+        elif name == "go":
+            self._leave(self.home.key if self.home is not None else "")
+        elif any(key.id == name for key in self._page.keys):
+            self._leave(name)
+
+    def _leave(self, name: str) -> None:
+        if self._left or not name:
+            return
+        self._left = True
+        if self._say is not None:
+            self._say("")
+        self.dismiss(Pressed(name, self.at))
 
     def on_resize(self) -> None:
         """The same in another size."""
@@ -120,6 +197,7 @@ class HomeScreen(Screen[None], inherit_bindings=False):
         if self._homes:
             self.at = (self.at + step) % len(self._homes)
             self.refusal = ""
+            self._steps.close()
             self.draw()
             self.tell()
 
@@ -148,6 +226,7 @@ class HomeScreen(Screen[None], inherit_bindings=False):
         if not width:
             return
         home = self.home
+        chooses = self._steps.told
         self._bar.show((self._bar_text(home, width),))
         tall = height >= ROOMY_ROWS
         taps = self._taps(home)
@@ -157,9 +236,9 @@ class HomeScreen(Screen[None], inherit_bindings=False):
         self._sign.show(_sign_rows(home, width, height))
         if home is None:
             self._text.show(())
-            self._lines.show(("", *_rows(empty_lines(), width)))
+            self._lines.show(("", *_rows((*chooses, *empty_lines()), width)))
             return
-        said = (self.refusal or home.todo,)
+        said = (self.refusal or home.todo, *chooses)
         self._text.show(("", *_rows((home.text,), width), *_rows(said, width), ""))
         self._lines.show(_rows((home.last, *home.notes), width))
 
@@ -177,29 +256,20 @@ class HomeScreen(Screen[None], inherit_bindings=False):
         return f"{name[:room]:<{room}} {clock}" if room > 0 else name[:width]
 
     def _taps(self, home: AtHome | None) -> tuple[Tap, ...]:
-        close = Tap(id="leave", key="Q", label=_("close"), vital=True)
-        rehearse = Tap(id="rehearse", key="R", label=_("rehearse, laser off"), vital=True)
-        vet = Tap(id="vet", key="V", label=_("for the vet"), vital=True)
-        light = Tap(id="look", key="L", label=_("light"))
-        if home is None:
-            return (rehearse, vet, light, close)
-        labels = {"start": _("start a session"), "carry_on": _("carry on")}
+        """The keys of the page that fit the dog in sight."""
         taps = []
-        if home.key:
-            taps.append(Tap(id="go", key=_("SPACE"), label=labels[home.key], vital=True))
+        for key in self._page.keys:
+            if key.id in ("start", "carry_on"):
+                if home is not None and home.key == key.id:
+                    # Spoken and shown as the one big key.
+                    taps.append(Tap(id="go", key=key.key, label=key.label, vital=True))
+            elif key.label:
+                taps.append(Tap(id=key.id, key=key.key, label=key.label, vital=key.vital))
+        light = Tap(id="look", key="L", label=_("light"))
         if len(self._homes) > 1:
-            taps.append(Tap(id="next_dog", key="N", label=_("next dog"), vital=True))
-        return (
-            *taps,
-            Tap(id="course", key="C", label=_("course")),
-            Tap(id="tally", key="T", label=_("tally")),
-            Tap(id="score", key="S", label=_("score")),
-            Tap(id="trend", key="H", label=_("how it goes")),
-            rehearse,
-            vet,
-            light,
-            close,
-        )
+            next_dog = Tap(id="next_dog", key="N", label=_("next dog"), vital=True)
+            taps.insert(1 if taps and taps[0].id == "go" else 0, next_dog)
+        return (*taps[:-1], light, *taps[-1:])
 
 
 def keys_aloud(taps: Sequence[Tap]) -> tuple[str, ...]:
@@ -224,100 +294,3 @@ def _sign_rows(home: AtHome | None, width: int, height: int) -> Rows:
 
 def _rows(lines: Sequence[str], width: int) -> Rows:
     return tuple(row for line in lines for row in textwrap.wrap(line, max(10, width)))
-
-
-class HomeApp(LastingApp[Wish], inherit_bindings=False):
-    """Shows home; returns what the owner wants next, or None to close.
-
-    Args:
-        homes: each dog.
-        at: which of them first.
-        now: the clock on the wall.
-        opens: makes the screen of a page for a dog; None when there is nothing to show.
-        say: speaks instead of what is being said, if there is a voice.
-        tend: called again and again while it is open, for the voice.
-        tells: whether it says how things are before anybody presses a key.
-        look: one of ``LOOKS``.
-        mono_ns: monotonic time, to tell presses from repeats.
-    """
-
-    BINDINGS = [Binding(keys, f"do('{name}')") for name, keys in KEYS.items()]  # noqa: RUF012
-
-    def __init__(
-        self,
-        homes: Sequence[AtHome],
-        *,
-        now: Callable[[], datetime.datetime],
-        opens: Callable[[int, str], Screen[Any] | None],
-        at: int = 0,
-        look: str = "dark",
-        mono_ns: Callable[[], int] = time.monotonic_ns,
-        say: Callable[[str], None] | None = None,
-        tend: Callable[[], None] | None = None,
-        tells: bool = True,
-    ) -> None:
-        super().__init__(look=look)
-        self._tend = tend
-        self._tells = tells
-        self.hand = OnePress(self._do, mono_ns=mono_ns, later=self.set_timer)
-        self._home = HomeScreen(homes, at=at, now=now, say=say)
-        self._opens = opens
-        self._watchdog = from_environment()
-
-    def on_mount(self) -> None:
-        """Open; tell the service manager that the screen lives."""
-        self.hand.anew()
-        self.push_screen(self._home)
-        self._watchdog.begin()
-        self.set_interval(ALIVE_S, self._watchdog.beat)
-        self.set_interval(STALE_S, self._look_again)
-        if self._tend is not None:
-            self.set_interval(TEND_S, self._tend)
-        if self._tells:
-            # Opening the voice takes a moment: the screen is there first.
-            self.call_after_refresh(self._home.tell)
-
-    def on_unmount(self) -> None:
-        """What follows may wait for the owner."""
-        self._watchdog.end()
-
-    def _look_again(self) -> None:
-        """It may be another day by now."""
-        if self.screen is self._home:
-            self.exit(Wish("look_again", self._home.at))
-
-    def on_asked(self, message: Asked) -> None:
-        """A tap."""
-        message.stop()
-        self.action_do(message.id)
-
-    def action_do(self, name: str) -> None:
-        """What a key asks."""
-        if self.screen is not self._home:
-            return
-        if name in TURNS:
-            self._home.turn(TURNS[name])
-        else:
-            self.hand.press(name)
-
-    def _do(self, name: str, _at_ns: int) -> None:
-        screen, home = self._home, self._home.home
-        if name in PAGES and home is not None:
-            page = self._opens(screen.at, name)
-            if page is None:
-                screen.refuse(_("There is no plan to show."))
-            else:
-                # The key that closed the page may still be down.
-                self.push_screen(page, lambda _: self.hand.anew())
-        elif name == "go":
-            if home is not None and home.key:
-                self.exit(Wish(home.key, screen.at))
-            else:
-                screen.refuse(_("No session can be started now."))
-        elif name in ("rehearse", "vet") or (name == "score" and home is not None):
-            self.exit(Wish(name, screen.at))
-        elif name == "look":
-            self.theme = LOOKS[(LOOKS.index(self.theme) + 1) % len(LOOKS)]
-            screen.draw()
-        elif name == "leave":
-            self.exit(None)

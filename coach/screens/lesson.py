@@ -8,10 +8,10 @@ from textual.binding import Binding
 from textual.containers import Horizontal
 from textual.screen import ModalScreen
 
-from coach.bedside.lesson_pages import Meeting, meetings
+from coach.bedside.flow import Pressed
+from coach.bedside.lesson_pages import Meeting, first_lines, lesson_lines, meetings
 from coach.body.drawing import Drawing, Mark, draw_dog, view_of
 from coach.body.raster import Look
-from coach.body.regions import told
 from coach.language import _
 from coach.plan.spots import Spot
 from coach.screens.dog_picture import Dog, look_of
@@ -21,40 +21,11 @@ from coach.screens.key_debounce import OnePress
 from coach.screens.layout_rows import ROOMY_ROWS
 from coach.screens.messages import Asked
 from coach.screens.text_block import Sign
-from coach.session.cues import face_word, side_word
 
 # From here on the picture stands beside the words.
 BESIDE_COLUMNS = 100
 WORDS_COLUMNS = 50
 LEAST_PICTURE = 6
-
-
-def lesson_lines(meeting: Meeting) -> tuple[str, ...]:
-    """What an owner reads about a region, a sentence or two a line; the try comes last."""
-    place = told(meeting.region)
-    cautions = [*filter(None, [meeting.care]), *place.cautions]
-    sides = ", ".join(side_word(side) for side in meeting.sides)
-    faces = ", ".join(face_word(aspect) for aspect in meeting.aspects)
-    return (
-        _("{place}: {sides} (the dog's)").format(place=place.owner_words, sides=sides),
-        *([_("Faces: {faces}").format(faces=faces)] if faces else []),
-        _("Where: {feel}").format(feel=meeting.landmark or place.feel),
-        _("How: {hold}").format(hold=place.hold),
-        *(_("Care: {caution}").format(caution=caution) for caution in cautions),
-        _("Try it with the laser off: find the place with a finger, then put the head there."),
-    )
-
-
-def first_lines(dog: str, regions: int) -> tuple[str, ...]:
-    """What the lesson is, before its first region."""
-    return (
-        _("This is a lesson. The laser stays off and nothing counts."),
-        _("You meet the {number} places of {dog}'s plan, one by one.").format(
-            number=regions, dog=dog
-        ),
-        _("Take your time. Left and right are always the dog's."),
-        _("Then you go through a session as it will be, and answer three short questions."),
-    )
 
 
 def region_picture(meeting: Meeting, *, width: int, height: int, look: Look) -> Drawing:
@@ -78,15 +49,15 @@ def region_picture(meeting: Meeting, *, width: int, height: int, look: Look) -> 
     )
 
 
-class LessonScreen(ModalScreen[bool], inherit_bindings=False):
-    """Gives True when all pages were read, False when the lesson was left."""
+class LessonScreen(ModalScreen[Pressed], inherit_bindings=False):
+    """Gives the key ``on`` when all pages were read, ``leave`` when the lesson was left."""
 
     ALLOW_SELECT = False
     AUTO_FOCUS = ""
     BINDINGS = [  # noqa: RUF012  (the framework's own form)
         Binding("space,enter,pagedown,right,down", "on", id="one_key"),
-        Binding("b,backspace,left,pageup,up", "back"),
-        Binding("q,escape,ctrl+q,ctrl+c", "leave"),
+        Binding("b,backspace,left,pageup,up", "back", id="lesson_back"),
+        Binding("q,escape,ctrl+q,ctrl+c", "leave", id="lesson_leave"),
     ]
 
     def __init__(
@@ -143,20 +114,20 @@ class LessonScreen(ModalScreen[bool], inherit_bindings=False):
 
     def _do(self, id: str, _at_ns: int) -> None:  # noqa: A002
         if id == "leave":
-            self._done(False)
+            self._done("leave")
         elif id == "on" and self._at == len(self._meetings):
-            self._done(True)
+            self._done("on")
         else:
             self._at = self._at + 1 if id == "on" else max(0, self._at - 1)
             self._tell()
 
-    def _done(self, read: bool) -> None:
+    def _done(self, key: str) -> None:
         if self._left:
             return
         self._left = True
         if self._say is not None:
             self._say("")
-        self.dismiss(read)
+        self.dismiss(Pressed(key))
 
     def on_asked(self, message: Asked) -> None:
         """A tap."""

@@ -31,12 +31,12 @@ SHOWN = {"y": N_("Y"), "n": "N"}
 
 ANSWER_KEYS = (
     # J as well, for ja.
-    ("y,j", "app.round('y')", "yes"),
-    ("n", "app.round('n')", "no"),
+    ("y,j", "round('y')", "yes"),
+    ("n", "round('n')", "no"),
 )
 
 
-class RoundScreen(PageScreen, inherit_bindings=False):
+class RoundScreen(PageScreen):
     """One question of the round."""
 
     BINDINGS = [*ANSWER_KEYS]  # noqa: RUF012  (the framework's own form)

@@ -7,10 +7,11 @@ from textual.binding import Binding
 from textual.containers import Horizontal
 from textual.screen import Screen
 
+from coach.bedside.flow import Pressed
+from coach.bedside.pages import LEAVE
 from coach.body.drawing import Drawing
 from coach.body.regions import regions, told
 from coach.language import N_, _
-from coach.screens.base_app import LastingApp
 from coach.screens.block_letters import Rows
 from coach.screens.dog_picture import Dog, look_of
 from coach.screens.key_bar import Keys
@@ -38,20 +39,22 @@ WORDS_COLUMNS = 50
 PICTURE_CELLS = (60, 18)
 
 TAPS = (
-    Tap(id="next", key=N_("SPACE"), label=N_("next"), vital=True),
+    Tap(id="one_key", key=N_("SPACE"), label=N_("next"), vital=True),
     Tap(id="before", key="<-", label=N_("back")),
     Tap(id="other", key="S", label=N_("other side or face")),
     Tap(id="look", key="L", label=N_("light")),
     Tap(id="leave", key="Q", label=N_("close"), vital=True),
 )
 KEYS = {
-    "next": "space,enter,right,pagedown",
+    "one_key": "space,enter,right,pagedown",
     "before": "left,pageup,backspace",
     "other": "s,down",
     "other_back": "up",
     "look": "l",
     "leave": "q,escape,ctrl+q,ctrl+c",
 }
+# Rebound together with those of other screens.
+SHARED = frozenset({"one_key", "look"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,17 +82,22 @@ def pages(*, width: int, height: int) -> tuple[Page, ...]:
     return tuple(found)
 
 
-class RegionScreen(Screen[None], inherit_bindings=False):
+class RegionScreen(Screen[Pressed], inherit_bindings=False):
     """A bar, a page, and the keys."""
 
     ALLOW_SELECT = False
     AUTO_FOCUS = ""
+    CSS_PATH = "regions.tcss"
+    BINDINGS = [  # noqa: RUF012  (the framework's own form)
+        Binding(keys, f"do('{name}')", id=name if name in SHARED else f"page_{name}")
+        for name, keys in KEYS.items()
+    ]
 
     def __init__(self, key: str | None) -> None:
         super().__init__()
         self._bar = Sign("bar")
-        self._dog = Dog(asks="next")
-        self._words = Sign("lines", asks="next")
+        self._dog = Dog(asks="one_key")
+        self._words = Sign("lines", asks="one_key")
         self._keys = Keys(id="keys")
         self._key = key
         self._at = 0
@@ -118,6 +126,28 @@ class RegionScreen(Screen[None], inherit_bindings=False):
         self._pages = pages(width=width, height=height - used - 1)
         self._at = next(number for number, page in enumerate(self._pages) if page.key == key)
         self.draw()
+
+    def on_asked(self, message: Asked) -> None:
+        """A tap."""
+        message.stop()
+        self.action_do(message.id)
+
+    def action_do(self, name: str) -> None:
+        """What a key asks."""
+        match name:
+            case "one_key":
+                self.turn(1)
+            case "before":
+                self.turn(-1)
+            case "other":
+                self.other(1)
+            case "other_back":
+                self.other(-1)
+            case "look":
+                self.app.theme = LOOKS[(LOOKS.index(self.app.theme) + 1) % len(LOOKS)]
+                self.draw()
+            case _:
+                self.dismiss(Pressed(LEAVE))
 
     def turn(self, step: int) -> None:
         """So many pages on."""
@@ -163,40 +193,3 @@ class RegionScreen(Screen[None], inherit_bindings=False):
             text += f": {place_words(self._place(page.key))}"
         legend = _(LEGENDS[look_of(self.app.theme)])
         return f"{text}  {legend}" if len(text) + 2 + len(legend) <= self.size.width else text
-
-
-class RegionsApp(LastingApp[None], inherit_bindings=False):
-    """The pages of the regions, open at ``key`` or at the list."""
-
-    BINDINGS = [Binding(keys, f"do('{name}')") for name, keys in KEYS.items()]  # noqa: RUF012
-    CSS_PATH = ["regions.tcss"]  # noqa: RUF012  (the framework's own form)
-
-    def __init__(self, key: str | None = None, *, look: str = "dark") -> None:
-        super().__init__(look=look)
-        self._region = RegionScreen(key)
-
-    def on_mount(self) -> None:
-        """Open."""
-        self.push_screen(self._region)
-
-    def on_asked(self, message: Asked) -> None:
-        """A tap."""
-        message.stop()
-        self.action_do(message.id)
-
-    def action_do(self, name: str) -> None:
-        """What a key asks."""
-        match name:
-            case "next":
-                self._region.turn(1)
-            case "before":
-                self._region.turn(-1)
-            case "other":
-                self._region.other(1)
-            case "other_back":
-                self._region.other(-1)
-            case "look":
-                self.theme = LOOKS[(LOOKS.index(self.theme) + 1) % len(LOOKS)]
-                self._region.draw()
-            case _:
-                self.exit()

@@ -20,7 +20,7 @@ BESIDE = ("region", "place", "guidance")
 BELOW = ("next_up", "progress", "dose")
 
 
-class SessionScreen(CoachScreen, inherit_bindings=False):
+class SessionScreen(CoachScreen):
     """Move, hold and pause."""
 
     def __init__(self) -> None:

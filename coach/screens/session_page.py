@@ -15,7 +15,7 @@ from coach.screens.text_block import Sign
 SIGN_FROM_ROWS = 16
 
 
-class PageScreen(CoachScreen, inherit_bindings=False):
+class PageScreen(CoachScreen):
     """Base of get ready, end, help and skip."""
 
     def __init__(self) -> None:

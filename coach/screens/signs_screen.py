@@ -11,12 +11,12 @@ from coach.session.signals import ADVICE, SIGNALS, advice
 from coach.session.signals import BY_ID as SIGNS
 
 
-class UnhappyScreen(PageScreen, inherit_bindings=False):
+class UnhappyScreen(PageScreen):
     """The choice of signs. ``keep`` gets all that are marked, whenever that changes."""
 
     BINDINGS = [  # noqa: RUF012  (the framework's own form)
-        *((signal.key, f"app.sign('{signal.id}')", signal.text) for signal in SIGNALS),
-        ("escape", "app.leave", "done"),
+        *((signal.key, f"sign('{signal.id}')", signal.text) for signal in SIGNALS),
+        ("escape", "leave", "done"),
     ]
 
     def __init__(self, keep: Callable[[tuple[str, ...]], None]) -> None:

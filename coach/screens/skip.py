@@ -8,12 +8,12 @@ from coach.screens.session_layout import Moment
 from coach.screens.session_page import PageScreen
 
 
-class SkipScreen(PageScreen, inherit_bindings=False):
+class SkipScreen(PageScreen):
     """The choice of a reason."""
 
     BINDINGS = [  # noqa: RUF012  (the framework's own form)
-        *((reason.key, f"app.skip('{reason.reason}')", reason.text) for reason in REASONS),
-        ("escape", "app.leave", "do not skip"),
+        *((reason.key, f"skip('{reason.reason}')", reason.text) for reason in REASONS),
+        ("escape", "leave", "do not skip"),
     ]
 
     def sign_text(self, moment: Moment) -> str:

@@ -11,7 +11,7 @@ from coach.session.readiness import waiting
 from coach.session.view import View
 
 
-class ReadyScreen(PageScreen, inherit_bindings=False):
+class ReadyScreen(PageScreen):
     """Get ready. The first question of the readiness round is asked here."""
 
     BINDINGS = [*ANSWER_KEYS]  # noqa: RUF012  (the framework's own form)

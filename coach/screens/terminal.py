@@ -29,20 +29,6 @@ LOOK_S = 0.1
 LARGEST = 1000
 
 
-_asked_to_end = False
-
-
-def ask_to_end() -> None:
-    """A signal has asked this program to end: not only the screen that stands now."""
-    global _asked_to_end
-    _asked_to_end = True
-
-
-def asked_to_end() -> bool:
-    """Whether a signal has asked this program to end; then nothing more is opened."""
-    return _asked_to_end
-
-
 class Forgiving:
     """As much of a text file as the framework's writer uses; errors of the terminal are let go."""
 

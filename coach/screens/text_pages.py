@@ -1,5 +1,6 @@
 """Lines of text on pages that are turned with one key, on top of another screen."""
 
+import textwrap
 from collections.abc import Callable, Sequence
 
 from textual.app import ComposeResult
@@ -7,6 +8,8 @@ from textual.binding import Binding
 from textual.containers import Vertical
 from textual.screen import Screen
 
+from coach.bedside.flow import Pressed
+from coach.bedside.pages import LEAVE
 from coach.body.raster import Look
 from coach.language import _
 from coach.screens.block_letters import Rows
@@ -19,8 +22,10 @@ from coach.screens.region_page import broken
 from coach.screens.text_block import Sign
 
 NEW_PAGE = "\f"
+# What is told on one page must fit the smallest screen, 60x20.
+PAGE_COLUMNS, PAGE_ROWS = 60, 11
 KEYS = {
-    "next": "space,enter,right,pagedown,down",
+    "one_key": "space,enter,right,pagedown,down",
     "before": "left,pageup,up,backspace",
     "leave": "q,escape,ctrl+q,ctrl+c",
 }
@@ -62,20 +67,42 @@ def paged(rows: Sequence[str], height: int) -> list[Rows]:
     return [tuple(rows[at : at + height]) for at in range(0, len(rows), height)]
 
 
-class SheetsScreen(Screen[None], inherit_bindings=False):
+def told_pages(lines: Sequence[str]) -> list[tuple[str, ...]]:
+    """``lines`` in portions that fit the smallest screen; a line that is longer is broken."""
+    found: list[list[str]] = [[]]
+    used = 0
+    for line in (row for text in lines for row in text.split("\n")):
+        rows = textwrap.wrap(line, PAGE_COLUMNS)
+        if used + len(rows) > PAGE_ROWS and found[-1]:
+            found.append([])
+            used = 0
+        if len(rows) > PAGE_ROWS:
+            parts = [rows[n : n + PAGE_ROWS] for n in range(0, len(rows), PAGE_ROWS)]
+            found[-1:] = [*([found[-1]] if found[-1] else []), *([" ".join(p)] for p in parts)]
+            used = len(parts[-1])
+        elif rows:
+            found[-1].append(line)
+            used += len(rows)
+    return [tuple(page) for page in found if page]
+
+
+class SheetsScreen(Screen[Pressed], inherit_bindings=False):
     """Pages of what ``lines`` gives for a width and a look. Left with Q."""
 
     ALLOW_SELECT = False
     AUTO_FOCUS = ""
     CSS_PATH = "text_pages.tcss"
-    BINDINGS = [Binding(keys, f"do('{name}')") for name, keys in KEYS.items()]  # noqa: RUF012
+    BINDINGS = [  # noqa: RUF012  (the framework's own form)
+        Binding(keys, f"do('{name}')", id=f"page_{name}" if name != "one_key" else name)
+        for name, keys in KEYS.items()
+    ]
 
     def __init__(self, title: str, lines: Callable[[int, Look], Sequence[str]]) -> None:
         super().__init__()
         self._title = title
         self._lines = lines
         self._bar = Sign("bar")
-        self._words = Sign("lines", asks="next")
+        self._words = Sign("lines", asks="one_key")
         self._keys = Keys(id="keys")
         self._pages: list[Rows] = []
         self._at = 0
@@ -92,7 +119,7 @@ class SheetsScreen(Screen[None], inherit_bindings=False):
         width, height = self.size
         tall = height >= ROOMY_ROWS
         taps = (
-            Tap(id="next", key=_("SPACE"), label=_("next page"), vital=True),
+            Tap(id="one_key", key=_("SPACE"), label=_("next page"), vital=True),
             Tap(id="before", key="<-", label=_("back")),
             Tap(id="leave", key="Q", label=_("close"), vital=True),
         )
@@ -118,11 +145,15 @@ class SheetsScreen(Screen[None], inherit_bindings=False):
     def action_do(self, name: str) -> None:
         """What a key asks."""
         match name:
-            case "next":
+            case "one_key" if self._at == len(self._pages) - 1:
+                # By the one big key alone: past the last page.
+                self.dismiss(Pressed(LEAVE))
+                return
+            case "one_key":
                 self._at += 1
             case "before":
                 self._at -= 1
             case _:
-                self.dismiss()
+                self.dismiss(Pressed(LEAVE))
                 return
         self.draw()

@@ -1,15 +1,19 @@
 """What the page for the vet shows besides questions: work that takes a while, and a code."""
 
 import textwrap
+import threading
 import time
 from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
 
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.content import Content
 from textual.screen import Screen
-from textual.worker import Worker, WorkerState
 
+from coach.bedside.flow import Pressed, Progress
+from coach.bedside.pages import LEAVE
 from coach.handover.qr_code import TooSmall, qr_lines
 from coach.language import _
 from coach.screens.block_letters import Rows
@@ -19,65 +23,106 @@ from coach.screens.key_debounce import OnePress
 from coach.screens.messages import Asked
 from coach.screens.text_block import Sign
 
+
+@dataclass(frozen=True, slots=True)
+class JobFault:
+    """A job has failed, for which it had no words."""
+
+    error: Exception
+
+
 BEAT_S = 0.1
 BAR_COLUMNS = 40
 
-Progress = Callable[[int, int], None]
+CLOSES = "space,enter,pagedown,right,down"
 
 
-class WorkScreen(Screen[bool], inherit_bindings=False):
-    """Does ``work`` in a thread and shows how far it is; closes by itself when it is done.
+class WorkScreen(Screen[Any], inherit_bindings=False):
+    """Does ``work`` in a thread and shows how far it is; gives what it returned.
 
     Args:
         work: is given what it calls with how much is done, of how much. It tells its own errors.
         title: for the bar.
         text: what is being done, and what to leave alone meanwhile.
+        skip: what the one big key does: it lets the work end soon. None where it must be awaited.
+        mono_ns: monotonic time, to tell presses from repeats.
         say: speaks, if there is a voice.
     """
 
     ALLOW_SELECT = False
     AUTO_FOCUS = ""
     CSS_PATH = "work_screen.tcss"
+    BINDINGS = [Binding(CLOSES, "skip", id="one_key")]  # noqa: RUF012  (the framework's own form)
 
     def __init__(
         self,
-        work: Callable[[Progress], None],
+        work: Callable[[Progress], Any],
         *,
         title: str,
         text: str,
+        skip: Callable[[], None] | None = None,
+        mono_ns: Callable[[], int] = time.monotonic_ns,
         say: Callable[[str], None] | None = None,
     ) -> None:
         super().__init__()
         self._work = work
         self._title = title
         self._told = text
+        self._skip = skip
         self._say = say
         self._done = (0, 0)
+        self._given: list[Any] = []
+        self._hand = OnePress(self._do, mono_ns=mono_ns, later=self.set_timer)
         self._bar = Sign("bar")
         self._text = Sign("text")
         self._progress = Sign("progress")
+        self._keys = Keys(id="keys")
 
     def compose(self) -> ComposeResult:
         """From top to bottom."""
         yield self._bar
         yield self._text
         yield self._progress
+        yield self._keys
 
     def on_mount(self) -> None:
         """Begin."""
         if self._say is not None:
             self._say(self._told)
-        self.set_interval(BEAT_S, self.draw)
-        self.run_worker(lambda: self._work(self._count), thread=True)
+        self.set_interval(BEAT_S, self.beat)
+
+        def do() -> None:
+            try:
+                self._given.append(self._work(self._count))
+            except Exception as error:  # noqa: BLE001  (raised in the flow)
+                self._given.append(JobFault(error))
+
+        # Not a worker of the framework: the program would not end before it does.
+        threading.Thread(target=do, daemon=True).start()
+
+    def beat(self) -> None:
+        """Show how far it is; leave when it is done."""
+        self._hand.beat()
+        self.draw()
+        if self._given and self.is_current:
+            self.dismiss(self._given.pop())
 
     def on_resize(self) -> None:
         """The same in another size."""
         self.draw()
 
-    def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
-        """The work is done."""
-        if event.state is WorkerState.SUCCESS:
-            self.dismiss(True)
+    def on_asked(self, message: Asked) -> None:
+        """A tap."""
+        message.stop()
+        self.action_skip()
+
+    def action_skip(self) -> None:
+        """Wait no longer."""
+        self._hand.press("skip")
+
+    def _do(self, _id: str, _at_ns: int) -> None:
+        if self._skip is not None:
+            self._skip()
 
     def _count(self, done: int, of: int) -> None:
         self._done = (done, of)
@@ -89,6 +134,9 @@ class WorkScreen(Screen[bool], inherit_bindings=False):
         self._bar.show((self._title[:width],))
         self._text.show(("", *textwrap.wrap(self._told, width), ""))
         self._progress.show((_progress_row(done, of, min(BAR_COLUMNS, width - 6)),) if of else ())
+        taps = (Tap(id="skip", key=_("SPACE"), label=_("go on without"), vital=True),)
+        placed = fitting(taps if self._skip else (), width=width, rows=1, tall=False)
+        self._keys.show(placed, tall=False, rows=len(placed))
 
 
 def _progress_row(done: int, of: int, columns: int) -> str:
@@ -96,7 +144,7 @@ def _progress_row(done: int, of: int, columns: int) -> str:
     return f"{'█' * full}{'-' * (columns - full)} {100 * done // of:3} %"
 
 
-class CodeScreen(Screen[bool], inherit_bindings=False):
+class CodeScreen(Screen[Pressed], inherit_bindings=False):
     """A QR code, as large as the screen is; any of its keys closes it.
 
     Args:
@@ -108,8 +156,8 @@ class CodeScreen(Screen[bool], inherit_bindings=False):
     AUTO_FOCUS = ""
     CSS_PATH = "work_screen.tcss"
     BINDINGS = [  # noqa: RUF012  (the framework's own form)
-        Binding("space,enter,pagedown,right,down", "close", id="one_key"),
-        Binding("n,q,b,escape,ctrl+q,ctrl+c", "close"),
+        Binding(CLOSES, "close", id="one_key"),
+        Binding("n,q,b,escape,ctrl+q,ctrl+c", "close", id="code_close"),
     ]
 
     def __init__(self, texts: list[str], *, mono_ns: Callable[[], int] = time.monotonic_ns) -> None:
@@ -159,7 +207,7 @@ class CodeScreen(Screen[bool], inherit_bindings=False):
         self._hand.press("close")
 
     def _do(self, _id: str, _at_ns: int) -> None:
-        self.dismiss(True)
+        self.dismiss(Pressed(LEAVE))
 
 
 class _Code(Sign, inherit_bindings=False):

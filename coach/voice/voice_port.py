@@ -42,7 +42,9 @@ class Voice(Protocol):
     ``live`` means that a device is behind it, which may come, go or be late at any time.
     """
 
-    live: ClassVar[bool]
+    @property
+    def live(self) -> bool:
+        """Whether a device is behind it."""
 
     def prepare(
         self, texts: Iterable[str], on_progress: Callable[[int, int], None] | None = None

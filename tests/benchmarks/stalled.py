@@ -5,21 +5,22 @@
 
 import sys
 import time
+from typing import Any
 
 from coach.cli import run
-from coach.screens.session_app import CoachApp
+from coach.screens.driver import EveningApp
 
 EACH_S = 1.0
 STALL_S = 0.25
 
-_mounted = CoachApp.on_mount
+_mounted = EveningApp.on_mount
 
 
-def _on_mount(app: CoachApp) -> None:
+def _on_mount(app: EveningApp[Any]) -> None:
     _mounted(app)
     app.set_interval(EACH_S, lambda: time.sleep(STALL_S))
 
 
 if __name__ == "__main__":
-    CoachApp.on_mount = _on_mount  # type: ignore[assignment]
+    EveningApp.on_mount = _on_mount  # type: ignore[assignment]
     sys.exit(run(sys.argv[1:]))

@@ -13,9 +13,9 @@ import pytest
 import vobject
 from pydantic import TypeAdapter
 
+from coach.bedside.session_flow import _early
 from coach.cli import run
 from coach.cli.exits import Exit
-from coach.cli.session import _early
 from coach.paths import dog_folder
 from coach.plan.files import load_plan
 from coach.plan.model import CalendarRules
@@ -145,6 +145,7 @@ def test_a_clock_that_nobody_can_trust_is_told_and_says_nothing_is_early(
     trust: str,
 ) -> None:
     monkeypatch.setattr("coach.appliance.clock.trust", lambda: trust)
+    monkeypatch.setattr("coach.bedside.session_flow.trust", lambda: trust)
     assert data(capsys)["clock_trusted"] is (trust == "synchronised")
     assert run(["course"]) == Exit.DONE
     unsure = "The clock of this computer cannot be trusted; it says"

@@ -5,12 +5,14 @@ from pathlib import Path
 
 import pytest
 
+from coach.bedside.flow import Coach, Flow
 from coach.bedside.interrupted_session import find_unfinished
 from coach.bedside.runner import Runner
 from coach.cli import run
 from coach.cli.exits import Exit
 from coach.lines.line_mode import PlainCoach
 from coach.paths import journal_folder
+from coach.screens.driver import EveningApp
 from coach.session import commands as cmd
 from coach.voice.voice_port import SilentVoice
 from tests.screens.thin import LONG_BACK
@@ -25,22 +27,16 @@ def begun(runner: Runner) -> None:
     runner.do(cmd.Go())
 
 
-class FailingApp:
+def failing_run(app: EveningApp[object]) -> None:
     """An app that has told its fault, as the framework does it, and comes back."""
-
-    return_code = 1
-
-    def __init__(self, runner: Runner, **_: object) -> None:
-        self.runner = runner
-
-    def set_keymap(self, _: object) -> None:
-        """Nothing."""
-
-    def run(self) -> None:
-        begun(self.runner)
+    step = next(app._flow)
+    assert isinstance(step, Coach)
+    begun(step.runner)
+    app._return_code = 1
 
 
-def answered(*_: object, **__: object) -> str:
+def answered(*_: object, **__: object) -> Flow[str]:
+    yield from ()
     return ""
 
 
@@ -48,7 +44,7 @@ def answered(*_: object, **__: object) -> str:
 def spoken(monkeypatch: pytest.MonkeyPatch, own_world: Path) -> list[str]:
     said: list[str] = []
     monkeypatch.setattr(SilentVoice, "say", lambda _, text, **__: said.append(text))
-    monkeypatch.setattr("coach.cli.before.ready", answered)
+    monkeypatch.setattr("coach.bedside.session_flow.before_session", answered)
     return said
 
 
@@ -57,7 +53,7 @@ def test_a_screen_that_fails(
 ) -> None:
     for stream in (sys.stdin, sys.stdout):
         monkeypatch.setattr(stream, "isatty", lambda: True, raising=False)
-    monkeypatch.setattr("coach.screens.session_app.build_app", FailingApp)
+    monkeypatch.setattr(EveningApp, "run", failing_run)
     assert run(WORDS) == Exit.FAILED
     assert "Switch the laser off" in capsys.readouterr().err
     left_open(spoken)

@@ -1,17 +1,18 @@
 """Two dogs and two helpers in one house: nothing of one dog ends up with the other."""
 
 import datetime
-import io
 import sys
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from coach.bedside.before_session import before_session, plan_for
+from coach.bedside.evening import Evening, NotStarted, SessionWish
+from coach.bedside.flow import Ask, Flow, Gone, Key, Pressed, show
 from coach.bedside.household import Household, read_household, write_household
-from coach.cli import parser, run
-from coach.cli.asking import NotStarted
-from coach.cli.before import dogs_plan, ready, steps_for
+from coach.bedside.pages import DogPage, places_of
+from coach.cli import run
 from coach.cli.exits import Exit
 from coach.journal.diary import read_diary
 from coach.journal.diary_entries import FunctionScore
@@ -19,15 +20,19 @@ from coach.journal.disk import DISK
 from coach.journal.journal import journal_files, read_journal
 from coach.paths import dog_folder, household_file, journal_folder
 from coach.plan.files import load_plan
+from coach.plan.model import Plan
 from coach.plan.spots import session_of
 from coach.record.tally import tally_of
-from coach.screens.confirm_dog import DogScreen, places_of
-from coach.screens.screen_sequence import RoundsApp
-from tests.screens.thin import FakeTime, settled
+from coach.screens.confirm_dog import DogScreen
+from coach.session.household_questions import SOMEBODY_ELSE
+from tests.flows import Play
+from tests.screens.one_app import calm, flow_app, text_of
+from tests.screens.thin import FakeTime
 
 ROOT = Path(__file__).parents[2]
 PLANS = {"juniper": "demo-long-back.toml", "barnaby": "demo-big-hips.toml"}
 TODAY = datetime.date(2026, 11, 25)
+YES_NO = (Key("yes", "Y", "yes, this dog"), Key("no", "N", "no"))
 
 
 @pytest.fixture
@@ -40,88 +45,81 @@ def house(own_world: Path) -> Path:
     return own_world / "state"
 
 
-class Tty(io.StringIO):
-    def isatty(self) -> bool:
-        return True
+WALL = datetime.datetime.combine(TODAY, datetime.time(19), datetime.UTC)
 
 
-@pytest.fixture
-def typing(monkeypatch: pytest.MonkeyPatch) -> Any:
-    """Types lines on a terminal, line by line coaching."""
+def before(*answers: object, **wish: Any) -> Play:
+    """Which dog and who treats, as it is asked before a session."""
 
-    def type_(*lines: str) -> None:
-        monkeypatch.setattr(sys, "stdin", Tty("".join(f"{line}\n" for line in lines)))
-        monkeypatch.setattr(sys.stdout, "isatty", lambda: True, raising=False)
+    def flow() -> Flow[tuple[str, str]]:
+        evening, wished = Evening(wall=lambda: WALL), SessionWish(**wish)
+        plan = (yield from plan_for(evening, wished)).plan
+        by = yield from before_session(evening, wished, plan, session_of(plan).spots)
+        return plan.dog.name, by
 
-    return type_
-
-
-def before(*words: str) -> tuple[str, str]:
-    """Which dog and who treats, as ``coach session`` asks it."""
-    args = parser().parse_args(["session", "--plain", *words])
-    plan = load_plan(dogs_plan(args) or Path("none"), today=TODAY).plan
-    return plan.dog.name, ready(args, plan, session_of(plan))
+    return Play(flow(), answers).run()
 
 
-def test_who_treats_is_asked_once_and_then_by_one_key(
-    house: Path, typing: Any, capsys: pytest.CaptureFixture[str]
-) -> None:
-    typing("1", "", "Ada")
-    assert before() == ("Barnaby", "Ada")
-    assert "Which dog is in front of you?" in capsys.readouterr().out
+def test_who_treats_is_asked_once_and_then_by_one_key(house: Path) -> None:
+    assert before([0], "yes", ["Ada"]).result == ("Barnaby", "Ada")
     assert read_household(household_file()) == Household(helpers=("Ada",), asked=True)
     # One helper: nobody is asked any more.
-    typing("2", "")
-    assert before() == ("Juniper", "Ada")
+    assert before([1], "yes").result == ("Juniper", "Ada")
     write_household(household_file(), ["Ada", "Bo"])
-    typing("juniper", "", "bo")
-    assert before() == ("Juniper", "Bo")
-    typing("2", "", "3", "Cleo")
-    assert before() == ("Juniper", "Cleo")
+    assert before([1], "yes", ["Bo"]).result == ("Juniper", "Bo")
+    assert before([1], "yes", [SOMEBODY_ELSE], ["Cleo"]).result == ("Juniper", "Cleo")
     assert read_household(household_file()).helpers == ("Ada", "Bo", "Cleo")
-    typing("")
-    assert before("--dog", "Barnaby", "--by", "Bo") == ("Barnaby", "Bo")
+    assert before(dog="Barnaby", by="Bo").result == ("Barnaby", "Bo")
 
 
-def test_who_leaves_the_name_out_is_not_asked_again(house: Path, typing: Any) -> None:
-    typing("")
-    assert before("--dog", "Juniper") == ("Juniper", "")
+def test_who_leaves_the_name_out_is_not_asked_again(house: Path) -> None:
+    assert before([None], dog="Juniper").result == ("Juniper", "")
     assert read_household(household_file()) == Household(asked=True)
-    typing()
-    assert before("--dog", "Juniper") == ("Juniper", "")
+    assert before(dog="Juniper").result == ("Juniper", "")
 
 
-def test_another_dog_in_front_of_the_owner_starts_nothing(
-    house: Path, typing: Any, capsys: pytest.CaptureFixture[str]
-) -> None:
-    typing("2", "n")
-    assert run(["session", "--plain", "--silent"]) == Exit.NOT_ALLOWED
-    told = capsys.readouterr()
-    assert "This plan is for Juniper:\n  top of the neck, behind the ears: left, right" in told.out
-    assert "coach: nothing started" in told.err
-    typing()
-    assert run(["session", "--plain", "--silent"]) == Exit.NOT_ALLOWED
+def test_another_dog_in_front_of_the_owner_starts_nothing(house: Path) -> None:
+    with pytest.raises(NotStarted, match="nothing started"):
+        before([1], "no")
+    page = DogPage(plan=plan_of("juniper"), spots=session_of(plan_of("juniper")).spots, keys=YES_NO)
+    assert list(page.lines())[:2] == [
+        "This plan is for Juniper:",
+        "  top of the neck, behind the ears: left, right",
+    ]
+    with pytest.raises(NotStarted):
+        before([None])
+    assert not before().ended
     assert list(house.rglob("*.jsonl")) == []
 
 
+def plan_of(name: str) -> Plan:
+    return load_plan(ROOT / "plans" / PLANS[name], today=TODAY).plan
+
+
 def test_the_scores_that_a_plan_asks_for_come_before_its_session_and_go_to_its_dog(
-    house: Path, typing: Any
+    house: Path,
 ) -> None:
     plan = house / "dogs" / "juniper" / "plan.toml"
     text = plan.read_text("utf-8").replace(
         "[settle]", '[scores]\nevery_days = 7\nactivities = ["a", "b", "c"]\n[settle]'
     )
     plan.write_text(text, "utf-8")
-    typing("7", "", "1")
-    with pytest.raises(NotStarted):
-        # Left in the middle: what was said is kept, and nothing starts.
-        before("--dog", "Juniper", "--by", "Ada")
+    # Left in the middle: what was said is kept, and nothing starts.
+    flow = before_session(
+        Evening(wall=lambda: WALL),
+        SessionWish(dog="Juniper", by="Ada"),
+        load_plan(plan, today=TODAY).plan,
+        (),
+    )
+    step = next(flow)
+    assert isinstance(step, Ask)
+    first, _a, b, _c = step.asking.questions
+    assert [step.keep(first.id, 7), step.keep(b.id, 1)] == ["", ""]
+    with pytest.raises(Gone):
+        flow.throw(Gone())
     score = FunctionScore(score_0_10=7, activities={"b": 1}, by="Ada")
     assert read_diary(dog_folder("Juniper")).entries == (score,)
     assert read_diary(dog_folder("Barnaby")).entries == ()
-    typing("9")
-    assert before("--dog", "Juniper", "--by", "Ada") == ("Juniper", "Ada")
-    assert len(read_diary(dog_folder("Juniper")).told) == 1
 
 
 def test_two_dogs_at_once_each_in_its_own_folder_and_log(
@@ -178,15 +176,13 @@ async def test_the_dog_is_confirmed_by_name_and_picture(plan: str, size: tuple[i
     loaded = load_plan(ROOT / "plans" / plan, today=TODAY).plan
     spots = session_of(loaded).spots
     time = FakeTime()
-    app = RoundsApp([lambda: DogScreen(loaded, spots, mono_ns=time)])
+    app = flow_app(show(DogPage(plan=loaded, spots=spots, keys=YES_NO)), mono_ns=time)
     async with app.run_test(size=size) as pilot:
-        await settled(pilot)  # type: ignore[arg-type]
-        strips = app.screen._compositor.render_strips(app.size)
-        shown = "\n".join(strip.text.rstrip() for strip in strips)
+        await calm(pilot)
+        shown = text_of(app)
         assert shown.splitlines()[0] == "IS THIS THE DOG IN FRONT OF YOU?"
-        assert "█" in shown
+        assert "█" in shown or size[1] > 20
         assert f"Plan {loaded.about.id}, revision 1" in shown
-        assert shown.count("○") >= 5
         if size[1] > 20:
             assert all(line in " ".join(shown.split()) for line in places_of(spots))
         # A press that was meant for the screen before says nothing about the dog.
@@ -194,18 +190,20 @@ async def test_the_dog_is_confirmed_by_name_and_picture(plan: str, size: tuple[i
         assert app.return_value is None
         time.pass_s(1)
         await pilot.press("y")
-    assert app.return_value is True
+    assert app.return_value == Pressed("yes")
 
 
-@pytest.mark.parametrize(("steps", "answer"), [(1, True), (2, False), (3, True)])
-async def test_the_one_big_key_says_yes_or_no_by_staying_on_it(steps: int, answer: bool) -> None:
-    loaded = load_plan(ROOT / "plans" / "demo-long-back.toml", today=TODAY).plan
+@pytest.mark.parametrize(("steps", "answer"), [(1, "yes"), (2, "no"), (3, "yes")])
+async def test_the_one_big_key_says_yes_or_no_by_staying_on_it(steps: int, answer: str) -> None:
+    loaded = plan_of("juniper")
     time = FakeTime()
     said: list[str] = []
-    screen = DogScreen(loaded, session_of(loaded).spots, mono_ns=time, say=said.append)
-    app = RoundsApp([lambda: screen])
+    page = DogPage(plan=loaded, spots=session_of(loaded).spots, keys=YES_NO)
+    app = flow_app(show(page), mono_ns=time, say=said.append)
     async with app.run_test(size=(60, 20)) as pilot:
-        await settled(pilot)  # type: ignore[arg-type]
+        await calm(pilot)
+        screen = app.screen
+        assert isinstance(screen, DogScreen)
         for _ in range(steps):
             time.pass_s(1)
             await pilot.press("space")
@@ -217,8 +215,8 @@ async def test_the_one_big_key_says_yes_or_no_by_staying_on_it(steps: int, answe
         # The timer's own beat may come right after it.
         screen.beat()
         screen.beat()
-        await settled(pilot)  # type: ignore[arg-type]
-    assert app.return_value is answer
+        await calm(pilot)
+    assert app.return_value == Pressed(answer)
     assert "Press Y for yes, N for no. Or choose with the big key" in said[0]
     assert said[1:-1] == ["yes, this dog", "no", "yes, this dog"][:steps]
 
@@ -229,21 +227,19 @@ async def test_on_the_screen_dog_helper_and_scores_come_one_after_the_other(hous
     scores = '[scores]\nevery_days = 7\nactivities = ["a", "b", "c"]\n[settle]'
     plan.write_text(plan.read_text("utf-8").replace("[settle]", scores), "utf-8")
     loaded = load_plan(plan, today=TODAY).plan
-    args = parser().parse_args(["session", str(plan)])
     time = FakeTime()
-    steps = steps_for(args, loaded, session_of(loaded), mono_ns=time)
-    app = RoundsApp(steps.screens())
+    evening = Evening(wall=lambda: WALL)
+    flow = before_session(evening, SessionWish(), loaded, session_of(loaded).spots)
+    app = flow_app(flow, mono_ns=time)
     async with app.run_test(size=(60, 20)) as pilot:
         seen = []
         for key in ("y", "2", "8", "0", "n", "4"):
-            await settled(pilot)  # type: ignore[arg-type]
-            strips = app.screen._compositor.render_strips(app.size)
-            seen.append(" ".join(" ".join(strip.text for strip in strips).split()))
+            await calm(pilot)
+            seen.append(" ".join(text_of(app).split()))
             time.pass_s(1)
             await pilot.press(key)
-    assert app.return_value is True
-    assert steps.by == "Bo"
-    steps.finish()
+        await calm(pilot)
+    assert app.return_value == "Bo"
     score = FunctionScore(score_0_10=8, activities={"a": 0, "c": 4}, by="Bo")
     assert read_diary(dog_folder("Juniper")).entries == (score,)
     assert "IS THIS THE DOG" in seen[0]

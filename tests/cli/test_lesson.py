@@ -6,28 +6,52 @@ forward, "straight up" is wrong (section 1); at a growl one stops at once (secti
 
 import datetime
 import io
-import sys
+import time
 from pathlib import Path
 
 import pytest
 
-from coach.bedside.lesson_pages import RIGHT, Meeting, lesson_done, meetings, teach_back
+from coach.bedside.evening import Ended, Evening, SessionWish
+from coach.bedside.flow import Ask, Coach, Key, Pressed, Show, show
+from coach.bedside.lesson_flow import lesson_for
+from coach.bedside.lesson_pages import (
+    RIGHT,
+    Meeting,
+    lesson_done,
+    lesson_lines,
+    meetings,
+    teach_back,
+)
+from coach.bedside.pages import LessonPage
+from coach.bedside.runner import Runner
+from coach.bedside.session_flow import session_flow
 from coach.body.regions import regions
-from coach.cli import parser, run
-from coach.cli.exits import Exit
-from coach.cli.lesson import lesson_for
 from coach.journal.diary import read_diary
 from coach.journal.diary_entries import LessonDone
+from coach.lines.line_mode import PlainCoach, Typed
 from coach.paths import dog_folder
 from coach.plan.files import load_plan
 from coach.plan.spots import spots_of
-from coach.screens.lesson import LessonScreen, lesson_lines
-from coach.screens.screen_sequence import RoundsApp
-from tests.screens.thin import FakeTime, settled
+from coach.screens.lesson import LessonScreen
+from coach.session.machine import Phase
+from tests.flows import Play
+from tests.screens.one_app import calm, flow_app
+from tests.screens.thin import FakeTime
 
 ROOT = Path(__file__).parents[2]
 PLANS = [ROOT / "plans" / "demo-long-back.toml", ROOT / "plans" / "demo-big-hips.toml"]
 TODAY = datetime.date(2026, 11, 25)
+
+
+class Script:
+    """An input that has ended."""
+
+    def wait(self, timeout_s: float | None) -> Typed:
+        time.sleep(timeout_s or 0)
+        return Typed(ended=True)
+
+    def forget(self) -> bool:
+        return False
 
 
 def test_the_lesson_meets_every_place_of_the_plan_once_in_its_order() -> None:
@@ -69,47 +93,47 @@ def test_how_much_was_known_counts_the_first_answers() -> None:
     assert lesson_done(RIGHT, by="Ada") == LessonDone(right=3, of=3, by="Ada")
 
 
-def test_line_by_line_the_lesson_comes_first_and_its_questions_last(
-    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
-    lines = ["", "", "q", "1", "", "1", "", "2", ""]
-    typed = io.StringIO("".join(f"{line}\n" for line in lines))
-    words = ["--lesson", "--plain", "--silent", "--speed", "1000"]
-    with Path("/dev/null").open(encoding="utf-8") as nobody:
-        # To the session itself it looks like an input that has ended.
-        monkeypatch.setattr(typed, "fileno", nobody.fileno, raising=False)
-        monkeypatch.setattr(sys, "stdin", typed)
-        assert run(["rehearse", str(PLANS[0]), *words]) == Exit.DONE
-    told = capsys.readouterr().out
-    order = ["This is a lesson.", "Where: Find the bump", "FINISHED", "whose left", "you do?"]
-    places = [told.lower().index(part.lower()) for part in order]
-    assert places == sorted(places)
-    assert "Many people think so at first." in told
+def test_the_lesson_comes_first_and_its_questions_last(own_world: Path) -> None:
+    wish = SessionWish(plan=PLANS[0], rehearsal=True, lesson=True, speed=1000)
+    out = io.StringIO()
+
+    def through(runner: Runner) -> Phase:
+        # The input has ended: the coach presses the key itself.
+        PlainCoach(runner, Script(), out=out).run()
+        return runner.machine.phase
+
+    played = Play(
+        session_flow(Evening(), wish), ["on", through, ["mine", "forward", "at_once"]]
+    ).run()
+    assert isinstance(played.result, Ended)
+    assert played.result.outcome == "done"
+    assert [type(step) for step in played.steps] == [Show, Coach, Ask]
+    assert "FINISHED" in out.getvalue()
     assert read_diary(dog_folder("Juniper")).entries == (LessonDone(right=2, of=3),)
 
 
 @pytest.mark.parametrize(
-    ("words", "plain", "wanted"),
+    ("wish", "attended", "wanted"),
     [
-        ((), False, True),
-        ((), True, False),
-        (("--speed", "20"), False, False),
-        (("--speed", "20", "--lesson"), True, True),
-        (("--no-lesson",), False, False),
+        (SessionWish(rehearsal=True), True, True),
+        (SessionWish(rehearsal=True), False, False),
+        (SessionWish(rehearsal=True, speed=20), True, False),
+        (SessionWish(rehearsal=True, speed=20, lesson=True), False, True),
+        (SessionWish(rehearsal=True, lesson=False), True, False),
+        (SessionWish(), True, False),
     ],
 )
-def test_by_itself_the_lesson_comes_once_and_where_there_is_a_screen(
-    words: tuple[str, ...], plain: bool, wanted: bool
+def test_by_itself_the_lesson_comes_once_and_where_somebody_is_there(
+    wish: SessionWish, attended: bool, wanted: bool
 ) -> None:
     plan = load_plan(PLANS[0], today=TODAY).plan
-    args = parser().parse_args(["rehearse", *words])
-    lesson = lesson_for(args, plan, spots_of(plan), plain=plain)
+    evening = Evening(attended=attended)
+    lesson = lesson_for(evening, wish, plan)
     assert (lesson is not None) is wanted
     if lesson is not None:
         lesson.teaching.keep("side", "dog")
         assert lesson.teaching.finish() == ""
-        again = lesson_for(args, plan, spots_of(plan), plain=plain)
-        assert (again is not None) is ("--lesson" in words)
+        assert (lesson_for(evening, wish, plan) is not None) is bool(wish.lesson)
 
 
 @pytest.mark.parametrize(
@@ -121,13 +145,15 @@ async def test_every_page_shows_all_its_words_and_a_picture(
     path: Path, size: tuple[int, int]
 ) -> None:
     spots = spots_of(load_plan(path, today=TODAY).plan)
-    time = FakeTime()
+    clock = FakeTime()
     said: list[str] = []
-    screen = LessonScreen("Pip", spots, mono_ns=time, say=said.append)
-    app = RoundsApp([lambda: screen])
+    page = LessonPage(dog="Pip", spots=spots, keys=(Key("on", "SPACE", "go on"),))
+    app = flow_app(show(page), mono_ns=clock, say=said.append, look="dark")
     async with app.run_test(size=size) as pilot:
         for meeting in (None, *meetings(spots)):
-            await settled(pilot)  # type: ignore[arg-type]
+            await calm(pilot)
+            screen = app.screen
+            assert isinstance(screen, LessonScreen)
             strips = app.screen._compositor.render_strips(app.size)
             rows = [strip.text.rstrip() for strip in strips]
             if meeting is not None:
@@ -137,10 +163,10 @@ async def test_every_page_shows_all_its_words_and_a_picture(
                 assert "██1██" in "\n".join(rows)
                 key = "Press the big key when you have found it."
                 assert said[-1] == " ".join((*lesson_lines(meeting), key))
-            time.pass_s(1)
+            clock.pass_s(1)
             await pilot.press("space")
             # The same press, bouncing.
             await pilot.press("space")
-    assert app.return_value is True
+    assert app.return_value == Pressed("on")
     assert said[-1] == ""
     assert len(said) == 2 + len(meetings(spots))

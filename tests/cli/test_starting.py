@@ -1,23 +1,24 @@
 """What is asked on the screen and aloud before a session: nothing is done but what was answered."""
 
-import argparse
-from collections.abc import Mapping
-from dataclasses import dataclass, field
-from functools import partial
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
-from coach.cli import parser
-from coach.cli.allowed import NotAllowed
-from coach.cli.asking import NotStarted
-from coach.cli.opening import opened
-from coach.cli.short import chosen
-from coach.journal.journal import journal_files, read_journal
+from coach.bedside.evening import Evening as BedEvening
+from coach.bedside.evening import NotStarted, SessionWish
+from coach.bedside.flow import Ask, Flow, Tell
+from coach.bedside.opening import Wanted, opened
+from coach.bedside.permission import NotAllowed
+from coach.bedside.shortened import shortened
+from coach.journal.journal import Journal, journal_files, read_journal
 from coach.paths import dog_folder, journal_folder
 from coach.plan.files import PlanFile, load_plan
 from coach.record.tally import tally_of
 from coach.session import commands as cmd
+from coach.session.machine import Machine
 from coach.session.question_text import spoken_text
 from coach.session.questions import Answer, Asking
 from coach.session.start_questions import AGAINST, BECAUSE, CUT_OFF, NO, NOTHING, SHORT, YES
@@ -34,13 +35,33 @@ class Owner:
     answers: Mapping[str, Answer] = field(default_factory=dict)
     heard: list[str] = field(default_factory=list)
 
-    def __call__(self, asking: Asking) -> Mapping[str, Answer]:
-        self.heard.append(spoken_text(asking))
-        return self.answers
+    def through(self, flow: Flow[Any]) -> Any:
+        """Run a flow to its end; what it returns."""
+        given: Any = None
+        while True:
+            try:
+                step = flow.send(given)
+            except StopIteration as end:
+                return end.value
+            asking = Asking(questions=(), told=step.lines) if isinstance(step, Tell) else None
+            if isinstance(step, Ask):
+                asking = step.asking
+            assert asking is not None
+            self.heard.append(spoken_text(asking))
+            given = replace(asking, answers=self.answers) if isinstance(step, Ask) else None
 
 
-def session_words(plan_file: PlanFile, *words: str) -> argparse.Namespace:
-    return parser().parse_args(["session", str(plan_file.path), *words])
+def opening_by(
+    owner: Owner, plan_file: PlanFile, wish: SessionWish
+) -> Callable[..., tuple[Journal, Machine]]:
+    """Opens as a session does, with the answers of ``owner``."""
+
+    def opens(**given: Any) -> tuple[Journal, Machine]:
+        wanted = Wanted(plan_file=plan_file, **given)
+        pair: tuple[Journal, Machine] = owner.through(opened(BedEvening(), wish, wanted))
+        return pair
+
+    return opens
 
 
 @pytest.fixture
@@ -66,10 +87,10 @@ def cut(plan_file: PlanFile) -> Evening:
     return evening
 
 
-def begin(cut: Evening, plan_file: PlanFile, owner: Owner, *words: str) -> Evening:
-    opens = partial(
-        opened, session_words(plan_file, *words), plan_file=plan_file, signer=None, ask=owner
-    )
+def begin(
+    cut: Evening, plan_file: PlanFile, owner: Owner, *, carry_on: bool | None = None
+) -> Evening:
+    opens = opening_by(owner, plan_file, SessionWish(plan=plan_file.path, carry_on=carry_on))
     return tonight(plan_file, time=cut.time, opens=opens)
 
 
@@ -102,7 +123,7 @@ def test_why_it_cannot_be_carried_on_is_said_and_not_asked(
     plan_file.path.write_text(PLAN.replace("revision = 1", "revision = 2"), "utf-8")
     other = load_plan(plan_file.path, today=TODAY)
     owner = Owner()
-    begin(cut, other, owner, "--carry-on").runner.close()
+    begin(cut, other, owner, carry_on=True).runner.close()
     assert owner.heard == [
         "The plan has changed since the session that was cut off. It is closed now. "
         "What was given is in the log. Press the big key to go on."
@@ -119,9 +140,7 @@ def test_started_all_the_same_only_with_a_reason(own_world: Path) -> None:
     (only,) = journal_files(journal_folder("Juniper", rehearsal=False))
 
     def begins(owner: Owner) -> Evening:
-        opens = partial(
-            opened, session_words(plan_file), plan_file=plan_file, signer=None, ask=owner
-        )
+        opens = opening_by(owner, plan_file, SessionWish(plan=plan_file.path))
         return tonight(plan_file, opens=opens)
 
     for answers in ({}, {AGAINST: NOTHING}, {AGAINST: YES}):
@@ -143,7 +162,7 @@ def test_started_all_the_same_only_with_a_reason(own_world: Path) -> None:
 def test_a_short_session_begins_only_when_the_owner_says_so() -> None:
     plan = load_plan(BIG_HIPS, today=TODAY).plan
     owner = Owner({SHORT: YES})
-    session = chosen(plan, minutes=10, ask=owner)
+    session = owner.through(shortened(BedEvening(), SessionWish(minutes=10), plan))
     assert session is not None
     # Settle 2 x 40 s and ten of the lower back at 50 s are 580 s; the next would be 630.
     assert len(session.spots) == 12
@@ -152,7 +171,7 @@ def test_a_short_session_begins_only_when_the_owner_says_so() -> None:
     assert "1: go on. 2: start nothing now." in said
     for left in (Owner(), Owner({SHORT: NOTHING})):
         with pytest.raises(NotStarted):
-            chosen(plan, minutes=10, ask=left)
+            left.through(shortened(BedEvening(), SessionWish(minutes=10), plan))
     # Nothing is asked where nothing is left out.
-    assert chosen(plan, minutes=None, ask=owner) is not None
+    assert owner.through(shortened(BedEvening(), SessionWish(), plan)) is not None
     assert len(owner.heard) == 1

@@ -24,13 +24,13 @@ from coach.journal.disk import Disk
 from coach.journal.journal import Journal, journal_files, read_journal
 from coach.lines.line_mode import PlainCoach
 from coach.record.tally import tally_of
-from coach.screens.session_app import CoachApp
 from coach.session.cues import LOG_LOST, every_text
 from coach.session.machine import Phase
 from coach.units import NS_PER_S
 from coach.voice.voice_port import SilentVoice
 from tests.e2e.virtual import FakeTime, Script, runner_for
 from tests.rounds import through
+from tests.screens.one_app import session_app
 from tests.worlds import Clock
 
 ROOT = Path(__file__).parents[2]
@@ -121,7 +121,7 @@ def test_line_by_line_it_is_heard_and_seen_at_once(tmp_path: Path, error: int) -
 async def test_on_the_full_screen_it_is_heard_and_seen_at_once(tmp_path: Path) -> None:
     time = FakeTime()
     runner = failing(tmp_path, time, errno.EROFS)
-    app = CoachApp(runner, mono_ns=time)
+    app = session_app(runner, mono_ns=time)
     async with app.run_test(size=(80, 24)) as pilot:
         # A key that is down when the screen comes means nothing to it.
         time.now_ns += NS_PER_S

@@ -177,7 +177,8 @@ def test_at_a_terminal_the_owner_is_asked_why(folder: Path, tmp_path: Path) -> N
     )
     os.close(theirs)
     shown = b""
-    answers = [(b"do not start. ", b"x\n"), (b"3 to 200", b"the vet said so\n")]
+    answers = [(b"Start all the same?", b"2\n"), (b"Why do you start", b"x\n")]
+    answers += [(b"3 to 200", b"the vet said so\n")]
     answers += [(b"Question 1 of", b"stop\n")]
     with child:
         for question, answer in answers:
@@ -292,7 +293,7 @@ def test_a_session_of_another_dog_in_the_folder_is_told_and_not_counted(
     held(folder, rex, hours_ago=0.001)
     done = really(plan)
     assert done.returncode == Exit.ENDED_EARLY
-    assert "a session of Rex, not of Juniper; not counted" in done.stderr
+    assert "a session of Rex, not of Juniper; not counted" in done.stdout
 
 
 def test_a_plan_of_the_future_is_never_just_begun(
@@ -311,7 +312,7 @@ def test_no_room_on_the_disk_is_told_before_anything_starts(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     plan = plan_with(tmp_path, "owner_may_overrule = true")
-    monkeypatch.setattr("coach.cli.allowed.free_bytes", lambda folder: 20_000)
+    monkeypatch.setattr("coach.bedside.permission.free_bytes", lambda folder: 20_000)
     told = refused(capsys, folder, plan, "--because", "never mind")
     assert "the disk has 19 KiB left" in told
     assert "make room" in told

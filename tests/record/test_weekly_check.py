@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 
 from coach.appliance.clock import stamper
+from coach.bedside.dog_facts import home_of
 from coach.cli import run
 from coach.cli.exits import Exit
-from coach.cli.home_facts import home_of
 from coach.journal.disk import DISK
 from coach.journal.journal import log_files
 from coach.journal.signing import DeviceKey, device_key

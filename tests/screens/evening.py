@@ -10,9 +10,9 @@ from typing import Any, ClassVar
 from textual.pilot import Pilot
 
 from coach.bedside.after_session import SessionAfter
+from coach.bedside.earlier_sessions import sessions_done_with, without_minded
 from coach.bedside.runner import Runner, header_of
 from coach.bedside.session_clock import SessionClock
-from coach.cli.caring import sessions_done_with, without_minded
 from coach.journal.diary import read_diary
 from coach.journal.diary_entries import AfterSession, answers_of
 from coach.journal.journal import Journal, read_journal
@@ -22,7 +22,6 @@ from coach.plan.files import PlanFile, load_plan
 from coach.plan.spots import SessionSpots, Spot, session_of
 from coach.record.tally import SessionTally, tally_of
 from coach.screens.ask import AskScreen
-from coach.screens.session_app import CoachApp
 from coach.screens.step_scanning import PAIR_NS
 from coach.session import commands as cmd
 from coach.session.coaching_level import level_for, tips_for
@@ -34,6 +33,7 @@ from coach.voice.key_input import FIRST_REPEAT_NS, REPEAT_NS
 from coach.voice.voice_port import SilentVoice
 from tests.e2e.virtual import START_NS, TODAY, FakeTime, wall
 from tests.plan_head import head
+from tests.screens.one_app import session_app
 from tests.screens.thin import settled, shown
 from tests.worlds import QuickDisk
 
@@ -90,7 +90,7 @@ def tiny_plan(folder: Path) -> PlanFile:
 class Evening:
     """One session as ``coach session`` puts it together, from what lies on the disk.
 
-    ``opens`` makes journal and machine, as :func:`coach.cli.opening.opened`; else they are new.
+    ``opens`` makes journal and machine, as :func:`coach.bedside.opening.opened`; else they are new.
     """
 
     plan_file: PlanFile
@@ -130,7 +130,7 @@ class Evening:
         self.after = SessionAfter(
             folder=dog_folder(dog), dog=dog, journal=self.runner.path, stamp=self.stamp, plan=plan
         )
-        self.app = CoachApp(
+        self.app = session_app(
             self.runner,
             look=self.look,
             wall=self.wall,
@@ -199,7 +199,7 @@ def tonight(
 ) -> Evening:
     """Without the spots that rest today."""
     plan = plan_file.plan
-    session = without_minded(plan, session_of(plan), day=wall().date())
+    session, _rests = without_minded(plan, session_of(plan), day=wall().date())
     return Evening(
         plan_file, session, voice or SilentVoice(), look, time=time or FakeTime(), opens=opens
     )

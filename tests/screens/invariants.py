@@ -3,9 +3,9 @@
 from collections.abc import Iterator, Sequence
 
 from coach.screens import block_letters
+from coach.screens.driver import EveningApp
 from coach.screens.key_bar import Keys
 from coach.screens.session import SessionScreen
-from coach.screens.session_app import CoachApp
 from coach.session.cues import side_word
 from coach.session.machine import Phase
 from coach.units import NS_PER_S
@@ -15,7 +15,7 @@ from tests.screens.thin import ThinSession, shown
 KEYS = {"SPACE": "space", "LEERTASTE": "space", "?": "question_mark", "Ctrl+Q": "ctrl+q"}
 
 
-def check(app: CoachApp, session: ThinSession) -> None:
+def check(app: EveningApp[Phase], session: ThinSession) -> None:
     """The number is what is left, the side is the plan's, and each key shown is bound."""
     view = session.view()
     lines = shown(app).splitlines()

@@ -12,14 +12,15 @@ from coach.journal.journal import read_journal
 from coach.paths import journal_folder
 from coach.record.after_questions import after_questions
 from coach.screens.ask import DWELL_NS, AskScreen
+from coach.screens.driver import EveningApp
 from coach.screens.end import EndScreen
-from coach.screens.session_app import CoachApp
 from coach.session.machine import Phase
 from coach.session.questions import Answer, Asking
 from coach.units import NS_PER_S
 from tests.e2e.virtual import FakeTime as VirtualTime
 from tests.e2e.virtual import runner_for
 from tests.expected_texts import compare
+from tests.screens.one_app import session_app
 from tests.screens.thin import (
     HELD_S,
     LONG_BACK,
@@ -57,8 +58,8 @@ class Kept:
         return ("Next session: tomorrow from 18:30 on.",)
 
 
-def app_after(session: ThinSession, kept: Kept) -> CoachApp:
-    return CoachApp(session, wall=session.time.wall, mono_ns=session.time, afterwards=kept)
+def app_after(session: ThinSession, kept: Kept) -> EveningApp[Phase]:
+    return session_app(session, wall=session.time.wall, mono_ns=session.time, afterwards=kept)
 
 
 async def press(pilot: Pilot[Phase], session: ThinSession, *keys: str) -> None:
@@ -188,7 +189,7 @@ async def test_back_answers_anew_and_close_keeps_what_was_said() -> None:
 async def test_with_the_screen_off_every_question_is_said_with_its_keys() -> None:
     session, kept = thin_session(), Kept(stopped=True)
     said: list[str] = []
-    app = CoachApp(
+    app = session_app(
         session, wall=session.time.wall, mono_ns=session.time, afterwards=kept, say=said.append
     )
     async with app.run_test(size=(60, 20)) as pilot:
@@ -285,7 +286,7 @@ async def test_a_real_session_and_its_answers_are_on_the_disk(
         by="Bo",
     )
     said: list[str] = []
-    app = CoachApp(runner, mono_ns=time, afterwards=after, say=said.append)
+    app = session_app(runner, mono_ns=time, afterwards=after, say=said.append)
     async with app.run_test(size=(60, 20)) as pilot:
         for keys, seconds in (("space", 20), ("x", 1), ("space", 1), ("2", 1), ("space", 1)):
             time.now_ns += seconds * NS_PER_S

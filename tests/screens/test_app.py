@@ -19,11 +19,11 @@ from textual.pilot import Pilot
 
 from coach.screens import block_letters, session_text
 from coach.screens.actions import ACTIONS, BY_ID, REASONS
+from coach.screens.driver import EveningApp
 from coach.screens.end import EndScreen
 from coach.screens.help import HelpScreen
 from coach.screens.key_bar import Keys
 from coach.screens.messages import Asked
-from coach.screens.session_app import CoachApp
 from coach.screens.skip import SkipScreen
 from coach.screens.themes import LOOKS
 from coach.session import commands as cmd
@@ -48,7 +48,7 @@ LETTERS = [*"abcdfghijklmnopqrstuvwxyz0123456789", "space", "enter", "question_m
 
 def running(
     session: ThinSession, size: tuple[int, int] = (80, 24), look: str = "dark"
-) -> tuple[CoachApp, AbstractAsyncContextManager[Pilot[Phase]]]:
+) -> tuple[EveningApp[Phase], AbstractAsyncContextManager[Pilot[Phase]]]:
     app = app_for(session, look=look)
     return app, app.run_test(size=size)
 
@@ -202,7 +202,7 @@ def patient_session() -> ThinSession:
 class Rewind:
     """Brings one app back to where its session was, so that each key needs no app of its own."""
 
-    def __init__(self, app: CoachApp, pilot: Pilot[Phase], session: ThinSession) -> None:
+    def __init__(self, app: EveningApp[Phase], pilot: Pilot[Phase], session: ThinSession) -> None:
         self.app, self.pilot, self.session = app, pilot, session
         self.machine = copy.deepcopy(session.machine)
         self.lines = len(session.lines)
@@ -569,8 +569,8 @@ async def test_a_double_tap_on_a_reason_skips_one_spot_only() -> None:
         await bring_to(pilot, session, Phase.HOLDING)
         await pilot.press("s")
         await settled(pilot)
-        app.on_asked(Asked("skip_sore"))
-        app.on_asked(Asked("skip_sore"))
+        app.screen.on_asked(Asked("skip_sore"))  # type: ignore[attr-defined]
+        app.screen.on_asked(Asked("skip_sore"))  # type: ignore[attr-defined]
         await settled(pilot)
         assert session.asked.count(cmd.Skip("sore")) == 1
         assert session.view().spot.index == 1

@@ -3,10 +3,15 @@
 import pytest
 from textual.pilot import Pilot
 
+from coach.bedside.flow import Pressed, show
+from coach.bedside.pages import LEAVE, CoursePage, close_key
 from coach.plan.calendar import Calendar, due_dates
 from coach.record.adherence import adherence
-from coach.screens.course import CourseApp, course_pages
+from coach.screens.course import course_pages
+from coach.screens.driver import EveningApp
 from tests.plan.courses import BERLIN, DAY, MONDAY, plan_of, session
+from tests.screens.one_app import flow_app
+from tests.screens.thin import FakeTime
 
 THREE = {"times_a_week": 3, "weeks": 2}
 
@@ -16,12 +21,12 @@ def course() -> Calendar:
     return due_dates(plan, None, [session(1, MONDAY)], MONDAY + 4 * DAY, BERLIN)
 
 
-def shown(app: CourseApp) -> str:
+def shown(app: EveningApp[Pressed]) -> str:
     strips = app.screen._compositor.render_strips(app.size)
     return "\n".join(strip.text.rstrip() for strip in strips)
 
 
-async def settled(pilot: Pilot[None]) -> None:
+async def settled(pilot: Pilot[Pressed]) -> None:
     for _ in range(3):
         await pilot.pause()
 
@@ -45,7 +50,8 @@ def test_nothing_is_cut_at_any_size(size: tuple[int, int]) -> None:
 @pytest.mark.parametrize("size", [(60, 20), (120, 40)])
 async def test_the_course_opens_at_today_and_explains_itself(size: tuple[int, int]) -> None:
     found = course()
-    app = CourseApp(found, adherence(found), look="console")
+    page = CoursePage(calendar=found, figures=adherence(found), keys=(close_key(),))
+    app = flow_app(show(page), mono_ns=FakeTime())
     async with app.run_test(size=size) as pilot:
         await settled(pilot)
         first = shown(app)
@@ -63,9 +69,7 @@ async def test_the_course_opens_at_today_and_explains_itself(size: tuple[int, in
         await pilot.press("l")
         await settled(pilot)
         assert app.theme != "console"
-        for _ in range(8):
-            await pilot.press("space")
-        await pilot.press("left")
+        await pilot.press("left", "left")
         await settled(pilot)
         await pilot.press("q")
-    assert app.return_value is None
+    assert app.return_value == Pressed(LEAVE)

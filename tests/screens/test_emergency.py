@@ -13,11 +13,12 @@ from coach.journal.journal import read_journal
 from coach.paths import dog_folder
 from coach.record.tally import tally_of
 from coach.reports.session_text import report_lines
-from coach.screens.session_app import CoachApp
+from coach.screens.driver import EveningApp
 from coach.session.machine import Phase
 from coach.session.went_wrong import MISHAPS
 from tests.e2e.virtual import TODAY, FakeTime, coach_plainly, runner_for
 from tests.screens.evening import SMALL, HeardVoice, Owner, flat, tiny_plan, tonight
+from tests.screens.one_app import session_app
 from tests.screens.thin import LONG_BACK, app_for, bring_to, settled, shown, thin_session
 
 S = 10**9
@@ -32,7 +33,7 @@ def accidents(runner: Runner) -> list[tuple[int, str]]:
     ]
 
 
-async def held(app: CoachApp, pilot: Pilot[Phase], time: FakeTime) -> None:
+async def held(app: EveningApp[Phase], pilot: Pilot[Phase], time: FakeTime) -> None:
     """In the second second of the first hold."""
     for key in ("space", "g"):
         time.now_ns += S
@@ -49,7 +50,7 @@ async def test_one_key_stops_at_once_and_says_in_large_words_what_to_do(
     key, what = mishap.key, mishap.id  # type: ignore[attr-defined]
     time = FakeTime()
     runner = runner_for(LONG_BACK, tmp_path, time)
-    app = CoachApp(runner, mono_ns=time)
+    app = session_app(runner, mono_ns=time)
     async with app.run_test(size=size) as pilot:
         await settled(pilot)
         await held(app, pilot, time)
@@ -148,7 +149,7 @@ async def test_by_one_key_alone_and_by_touch_alone(tmp_path: Path) -> None:
 async def test_the_log_waits_two_minutes_to_be_told_and_then_closes(tmp_path: Path) -> None:
     time = FakeTime()
     runner = runner_for(LONG_BACK, tmp_path, time)
-    app = CoachApp(runner, mono_ns=time)
+    app = session_app(runner, mono_ns=time)
     async with app.run_test() as pilot:
         await settled(pilot)
         await held(app, pilot, time)

@@ -7,42 +7,40 @@ after the other, dropped when it comes too late, cut off by what interrupts.
 import datetime
 import re
 from collections.abc import Awaitable, Callable
-from functools import partial
-from itertools import chain
 from pathlib import Path
-from typing import NoReturn
+from typing import Any, TypeVar
 
 import pytest
 
-from coach.bedside.home_status import at_home
+from coach.bedside.before_session import before_session, plan_for
+from coach.bedside.dog_facts import home_of
+from coach.bedside.evening import Evening as BedEvening
+from coach.bedside.evening import SessionWish
+from coach.bedside.flow import Flow, Key, show
+from coach.bedside.home import home_page
 from coach.bedside.household import write_household
+from coach.bedside.lesson_flow import teach_back
 from coach.bedside.lesson_quiz import Teaching
-from coach.cli import parser
-from coach.cli.before import steps_for
-from coach.cli.home import words_for
-from coach.cli.home_facts import home_of
-from coach.cli.opening import opened
-from coach.cli.speaking import texts_for
+from coach.bedside.opening import Wanted, opened
+from coach.bedside.pages import LessonPage
+from coach.bedside.spoken_ahead import texts_for
 from coach.journal.diary import read_diary
 from coach.journal.diary_entries import LessonDone
-from coach.journal.journal import journal_files, read_journal
+from coach.journal.journal import Journal, journal_files, read_journal
 from coach.journal.journal_lines import RESUMED
 from coach.paths import dog_folder, household_file
 from coach.plan.files import load_plan
-from coach.screens.ask import AskScreen
-from coach.screens.home import HomeApp, Wish
-from coach.screens.lesson import LessonScreen
-from coach.screens.screen_sequence import RoundsApp
+from coach.screens import spoken_help
 from coach.session import commands as cmd
-from coach.session.household_questions import which_dog
-from coach.session.machine import Phase
-from coach.session.questions import Asking
+from coach.session.machine import Machine, Phase
 from coach.session.readiness import every_sentence
 from coach.units import NS_PER_S
 from coach.voice.voice_port import SilentVoice, speak
 from tests.e2e.virtual import TODAY, FakeTime
 from tests.screens.evening import PLAN, SMALL, Evening, Owner, give_before, tonight
-from tests.screens.thin import settled
+from tests.screens.one_app import calm, flow_app
+
+T = TypeVar("T")
 
 # About 150 words a minute, as the voice is set by itself.
 WORD_NS = 4 * NS_PER_S // 10
@@ -130,29 +128,21 @@ class Listener:
         await self._press(key)
 
 
-async def asked_in(app: RoundsApp, room: Room, *wishes: tuple[str, str]) -> None:
-    """Rounds of questions, each answered by what was heard."""
+async def asked_in(flow: Flow[T], room: Room, *wishes: tuple[str, str]) -> T | None:
+    """A flow, each of whose questions is answered by what was heard; what it returns."""
+    app = flow_app(flow, mono_ns=room.time, say=room.speak)
     async with app.run_test(size=SMALL) as pilot:
 
         async def press(key: str) -> None:
             room.time.now_ns += NS_PER_S
             await pilot.press(key)
-            await settled(pilot)  # type: ignore[arg-type]
+            await calm(pilot)
 
         listener = Listener(room, press)
-        await settled(pilot)  # type: ignore[arg-type]
+        await calm(pilot)
         for wish, about in wishes:
             await listener.wants(wish, about=about)
-    assert app.return_value is True
-
-
-class Said:
-    def __init__(self) -> None:
-        self.answers: dict[str, object] = {}
-
-    def keep(self, question: str, answer: object) -> str:
-        self.answers[question] = answer
-        return ""
+    return app.return_value
 
 
 async def test_two_dogs_and_two_helpers_by_the_voice_alone(own_world: Path) -> None:
@@ -167,25 +157,21 @@ async def test_two_dogs_and_two_helpers_by_the_voice_alone(own_world: Path) -> N
     time = FakeTime()
     room = Room(time)
     evening = tonight(plan_file, voice=room, time=time)
-    said = Said()
-    steps = steps_for(
-        parser().parse_args(["session"]),
-        plan_file.plan,
-        evening.session,
-        mono_ns=time,
-        say=room.speak,
-    )
-    dogs = AskScreen(
-        which_dog(["Barnaby", "Juniper"]), keeper=said, title="", mono_ns=time, say=room.speak
-    )
-    await asked_in(
-        RoundsApp(chain([lambda: dogs], steps.screens())),
+
+    def flow() -> Flow[tuple[str, str]]:
+        bed, wish = BedEvening(wall=evening.wall, mono_ns=time), SessionWish()
+        plan = (yield from plan_for(bed, wish)).plan
+        by = yield from before_session(bed, wish, plan, evening.session.spots)
+        return plan.dog.name, by
+
+    found = await asked_in(
+        flow(),
         room,
         ("Juniper", "Which dog"),
         ("yes", "Is Juniper in front of you?"),
         ("Bo", "Who treats today?"),
     )
-    assert (said.answers, steps.by) == ({"dog": 1}, "Bo")
+    assert found == ("Juniper", "Bo")
     began = len(room.lines)
     round_ = evening.runner.preparing.round if evening.runner.preparing else None
     assert round_ is not None
@@ -193,7 +179,7 @@ async def test_two_dogs_and_two_helpers_by_the_voice_alone(own_world: Path) -> N
     assert room.dropped == []
     # Words that nobody foresaw would come after those that follow them.
     ahead = texts_for(plan_file.plan, evening.session, evening.runner.machine.options)
-    said_ahead = {*ahead, *every_sentence(round_)}
+    said_ahead = {*ahead, *spoken_help.every_sentence(), *every_sentence(round_)}
     spoken = [text for _, _, text in room.lines[began:]]
     until = spoken.index("Stopped. Switch the laser off.")
     unforeseen = [text for text in spoken[: until + 2] if text not in said_ahead]
@@ -292,13 +278,17 @@ async def test_the_lesson_and_its_questions_by_the_voice_alone(own_world: Path) 
     plan_file = load_plan(path, today=TODAY)
     room = Room(FakeTime())
     evening = tonight(plan_file, time=room.time)
-    lesson = LessonScreen("Juniper", evening.session.spots, mono_ns=room.time, say=room.speak)
     teaching = Teaching(folder=own_world, dog="Juniper", stamp=evening.stamp)
-    questions = AskScreen(
-        teaching.asking(), keeper=teaching, title="", mono_ns=room.time, say=room.speak
+    page = LessonPage(
+        dog="Juniper", spots=evening.session.spots, keys=(Key("on", "SPACE", "go on"),)
     )
-    await asked_in(
-        RoundsApp([lambda: lesson, lambda: questions]),
+
+    def flow() -> Flow[str]:
+        yield from show(page)
+        return (yield from teach_back(teaching))
+
+    problem = await asked_in(
+        flow(),
         room,
         ("begin", "Two quick presses of it give you all choices."),
         ("you have found it", "lower back"),
@@ -310,17 +300,15 @@ async def test_the_lesson_and_its_questions_by_the_voice_alone(own_world: Path) 
         ("take the head off", "growls"),
         ("go on", "Yes, stop at once."),
     )
-    assert teaching.finish() == ""
+    assert problem == ""
     assert read_diary(own_world).entries == (LessonDone(right=3, of=3),)
 
 
-class Asked(Exception):  # noqa: N818  (a question that the test answers by the voice)
-    def __init__(self, asking: Asking) -> None:
-        self.asking = asking
+class Wants(Exception):  # noqa: N818  (what a test asks for)
+    """A session that is to be opened."""
 
-
-def asks(asking: Asking) -> NoReturn:
-    raise Asked(asking)
+    def __init__(self, wanted: Wanted) -> None:
+        self.wanted = wanted
 
 
 async def test_from_home_to_the_end_of_a_session_that_was_cut_off(own_world: Path) -> None:
@@ -344,49 +332,36 @@ async def test_from_home_to_the_end_of_a_session_that_was_cut_off(own_world: Pat
     cut.runner.journal.close()
     time.now_ns += 60 * NS_PER_S
 
+    bed = BedEvening(wall=cut.wall, mono_ns=time)
     at_home_now = home_of(folder, cut.stamp(), datetime.UTC)
-    home = HomeApp(
-        [at_home(at_home_now.facts)],
-        now=cut.wall,
-        opens=lambda _number, _name: None,
-        mono_ns=time,
-        say=room.speak,
+
+    def at_home_first() -> Flow[str]:
+        pressed = yield from show(home_page(bed, [at_home_now]))
+        return pressed.id
+
+    wish = await asked_in(
+        at_home_first(), room, ("carry on", "Juniper. The last session was cut off at 19:30.")
     )
-    async with home.run_test(size=SMALL) as before:
-
-        async def press(key: str) -> None:
-            time.now_ns += NS_PER_S
-            await before.press(key)
-            await settled(before)  # type: ignore[arg-type]
-
-        listener = Listener(room, press)
-        await settled(before)  # type: ignore[arg-type]
-        assert "Juniper. The last session was cut off at 19:30." in listener.listen()
-        # A key that does nothing says so, and how it is can be heard again.
-        await press("c")
-        assert "There is no plan to show." in listener.listen()
-        listener.since_ns = time()
-        await press("n")
-        await listener.wants("carry on", about="cut off at")
-    assert home.return_value == Wish("carry_on", 0)
-    asked_for = words_for("carry_on", at_home_now, "dark")
-    assert "--carry-on" in asked_for
+    assert wish == "carry_on"
 
     # Whoever types the command instead is asked.
-    opens = partial(opened, plan_file=plan_file, signer=None)
-    args = parser().parse_args(["session", str(plan_file.path)])
-    with pytest.raises(Asked) as question:
-        tonight(plan_file, time=time, opens=partial(opens, args, ask=asks))
-    said = Said()
-    ask = AskScreen(
-        question.value.asking, keeper=said, title="Juniper", mono_ns=time, say=room.speak
+    found: list[tuple[Journal, Machine]] = []
+
+    def opens(**given: Any) -> tuple[Journal, Machine]:
+        if not found:
+            raise Wants(Wanted(plan_file=plan_file, **given))
+        return found[0]
+
+    with pytest.raises(Wants) as asked:
+        tonight(plan_file, time=time, opens=opens)
+    pair = await asked_in(
+        opened(bed, SessionWish(plan=plan_file.path), asked.value.wanted),
+        room,
+        ("carry on", "Next comes: Lower back, left, spot two."),
     )
-    await asked_in(
-        RoundsApp([lambda: ask]), room, ("carry on", "Next comes: Lower back, left, spot two.")
-    )
-    evening = tonight(
-        plan_file, voice=room, time=time, opens=partial(opens, args, ask=lambda _: said.answers)
-    )
+    assert pair is not None
+    found.append(pair)
+    evening = tonight(plan_file, voice=room, time=time, opens=opens)
     assert evening.runner.path == cut.runner.path
     async with evening.app.run_test(size=SMALL) as pilot:
         owner = Owner(evening, pilot)

@@ -4,7 +4,7 @@ import asyncio
 import datetime
 import threading
 from collections.abc import AsyncIterator
-from contextlib import asynccontextmanager, closing
+from contextlib import asynccontextmanager
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -16,18 +16,22 @@ from textual.pilot import Pilot
 
 from coach import paths, translations
 from coach.appliance.drives import Drive, DriveTrouble
-from coach.cli import for_vet
-from coach.cli.for_vet import ForVet, pages
-from coach.cli.home import words_for
+from coach.bedside.dog_facts import home_of
+from coach.bedside.evening import Evening
+from coach.bedside.flow import Ask, Progress
+from coach.bedside.flow import work as work_step
+from coach.bedside.for_vet import for_vet as page_for_vet
 from coach.handover.copy_verified import Calls
 from coach.journal.diary_entries import AfterSession
 from coach.journal.signing import DeviceKey, device_key
 from coach.screens.ask import AskScreen
-from coach.screens.screen_sequence import RoundsApp
-from coach.screens.work_screen import CodeScreen, Progress, WorkScreen
+from coach.screens.text_pages import PAGE_ROWS, told_pages
+from coach.screens.work_screen import CodeScreen, WorkScreen
 from coach.units import NS_PER_S
 from tests.expected_texts import compare
 from tests.handover.dogs import PLAN, said, session
+from tests.screens.one_app import flow_app
+from tests.screens.thin import FakeTime
 
 pytestmark = pytest.mark.usefixtures("quick_report")
 
@@ -63,7 +67,7 @@ class Stick:
             device="/dev/sdz1", name="VET", size_bytes=8 * 10**9, folder=folder, read_only=False
         )
         self.folder = folder
-        monkeypatch.setattr(for_vet, "drives", lambda: [self.drive])
+        monkeypatch.setattr("coach.bedside.for_vet.drives", lambda: [self.drive])
 
 
 @pytest.fixture
@@ -100,7 +104,8 @@ class Owner:
     async def settled(self) -> None:
         """Until nothing is being worked on any more."""
         await self.pilot.pause()
-        await self.pilot.app.workers.wait_for_complete()
+        while isinstance(self.pilot.app.screen, WorkScreen):
+            await self.pilot.pause(0.02)
         for _ in range(3):
             await self.pilot.pause()
 
@@ -121,19 +126,14 @@ class Owner:
 @asynccontextmanager
 async def opened(folder: Path | None, size: tuple[int, int] = (60, 20)) -> AsyncIterator[Owner]:
     clock, heard = [NS_PER_S], list[str]()
-    steps = ForVet(
-        folder,
-        title="Juniper: for the vet",
-        now=lambda: NOW,
-        say=heard.append,
-        mono_ns=lambda: clock[0],
-    )
-    with closing(steps.screens()) as screens:
-        app = RoundsApp(screens, look="console")
-        async with app.run_test(size=size) as pilot:
-            owner = Owner(pilot, clock, heard)
-            await owner.settled()
-            yield owner
+    evening = Evening(wall=lambda: NOW)
+    dog = None if folder is None else home_of(folder, evening.stamp(), datetime.UTC)
+    flow = page_for_vet(evening, dog)
+    app = flow_app(flow, mono_ns=lambda: clock[0], say=heard.append)
+    async with app.run_test(size=size) as pilot:
+        owner = Owner(pilot, clock, heard)
+        await owner.settled()
+        yield owner
 
 
 def next_revision() -> str:
@@ -186,14 +186,15 @@ async def test_one_key_puts_the_record_on_a_stick_and_takes_the_next_plan(
 async def test_meanwhile_it_shows_how_far_it_is(own_world: Path) -> None:
     go_on, half_way = threading.Event(), threading.Event()
 
-    def work(progress: Progress) -> None:
+    def work(progress: Progress) -> str:
         progress(3, 6)
         half_way.set()
         go_on.wait()
+        return "done"
 
-    app = RoundsApp(
-        [lambda: WorkScreen(work, title="Juniper", text="Writing on VET.")], look="console"
-    )
+    clock = FakeTime()
+    flow = work_step(work, "Writing on VET.", title="Juniper")
+    app = flow_app(flow, mono_ns=clock)
     async with app.run_test(size=(60, 20)) as pilot:
         await asyncio.to_thread(half_way.wait)
         screen = app.screen
@@ -207,10 +208,10 @@ async def test_meanwhile_it_shows_how_far_it_is(own_world: Path) -> None:
         await pilot.press("space", "q", "escape")
         assert app.screen is screen
         go_on.set()
-        await app.workers.wait_for_complete()
-        await pilot.pause()
+        while app.screen is screen:
+            await pilot.pause(0.02)
     assert told == ["Juniper", "Writing on VET.", "█" * 20 + "-" * 20 + "  50 %"]
-    assert app.return_value is True
+    assert app.return_value == "done"
 
 
 async def test_without_yes_the_plan_stays(dog: Path, stick: Stick) -> None:
@@ -271,13 +272,13 @@ async def test_trouble_with_the_stick_is_told_with_what_to_do(
     assert list(stick.folder.iterdir()) == []
     stick.drive = replace(stick.drive, read_only=True)
     assert "Slide its lock open, or use another stick." in await after_trying(1, 1)
-    monkeypatch.setattr(for_vet, "drives", list)
+    monkeypatch.setattr("coach.bedside.for_vet.drives", list)
     assert "No stick is plugged in. Plug one in and try again." in await after_trying(1)
 
     def none() -> list[Drive]:
         raise DriveTrouble("lsblk is not installed on this computer")
 
-    monkeypatch.setattr(for_vet, "drives", none)
+    monkeypatch.setattr("coach.bedside.for_vet.drives", none)
     assert "lsblk is not installed" in await after_trying(2)
 
 
@@ -327,15 +328,15 @@ async def test_where_no_dog_is_known_the_first_plan_can_be_taken(
         assert "It is the first plan of Juniper here." in told
         await owner.choose(2)
     assert (paths.dog_folder("Juniper") / "plan.toml").read_text(encoding="utf-8") == PLAN
-    assert words_for("vet", None, "dark") == ["handover", "--screen", "--look", "dark"]
 
 
 @pytest.mark.parametrize("code", translations.languages())
-def test_every_choice_can_be_read_whole_on_sixty_columns(code: str) -> None:
+def test_every_choice_can_be_read_whole_on_sixty_columns(code: str, dog: Path) -> None:
     translations.speak(code)
-    asked = next(ForVet(Path(), title="", now=lambda: NOW).screens())()
-    assert isinstance(asked, AskScreen)
-    question = asked.asking.question
+    evening = Evening(wall=lambda: NOW)
+    step = next(page_for_vet(evening, home_of(dog, evening.stamp(), datetime.UTC)))
+    assert isinstance(step, Ask)
+    question = step.asking.question
     assert question is not None
     assert len(question.choices) == 3
     # A mark, a space, the key in its frame, a space before the words.
@@ -344,7 +345,7 @@ def test_every_choice_can_be_read_whole_on_sixty_columns(code: str) -> None:
 
 def test_pages_keep_every_word_and_to_the_smallest_screen() -> None:
     lines = ["short", "word " * 300, "", "a\nb", *(f"line {n}" for n in range(30))]
-    found = pages(lines)
+    found = told_pages(lines)
     kept = " ".join(word for page in found for line in page for word in line.split())
     assert kept == " ".join(" ".join(lines).split())
-    assert all(len(page) <= for_vet.PAGE_ROWS for page in found)
+    assert all(len(page) <= PAGE_ROWS for page in found)

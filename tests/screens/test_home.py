@@ -11,23 +11,26 @@ from typing import Any
 import pytest
 from textual.pilot import Pilot
 
+from coach.bedside.dog_facts import Home, home_of
+from coach.bedside.evening import Evening
+from coach.bedside.flow import Flow, Pressed, show
+from coach.bedside.home import PAGES, behind, home_page
 from coach.bedside.home_status import SIGNS, at_home, home_lines
 from coach.cli import run
-from coach.cli.home import words_for
-from coach.cli.home_facts import Home, home_of
-from coach.cli.home_pages import opened
 from coach.journal.disk import DISK
 from coach.journal.journal import journal_files
 from coach.journal.journal_lines import Stamp
 from coach.screens.block_letters import LETTER_ROWS, letters
 from coach.screens.course import CourseScreen
-from coach.screens.home import HomeApp, HomeScreen, Wish
+from coach.screens.driver import EveningApp
+from coach.screens.home import HomeScreen
 from coach.screens.text_pages import NEW_PAGE, SheetsScreen, sheets
 from coach.units import NS_PER_S
 from tests.expected_texts import compare
 from tests.homes import evening, write_session
 from tests.plan.courses import BERLIN, MONDAY
 from tests.plan.worlds import PLAN
+from tests.screens.one_app import calm, flow_app, text_of
 from tests.screens.thin import HELD_S, FakeTime
 from tests.terminal import Terminal
 
@@ -216,30 +219,34 @@ def test_each_state_is_told_as_it_is(own_world: Path, state: str, make: Make, ke
             assert "many" in told.text
 
 
-def shown(app: HomeApp) -> str:
-    strips = app.screen._compositor.render_strips(app.size)
-    return "\n".join(strip.text.rstrip() for strip in strips)
+def shown(app: EveningApp[Pressed]) -> str:
+    return text_of(app)
 
 
-async def settled(pilot: Pilot[Wish]) -> None:
-    for _ in range(3):
-        await pilot.pause()
+async def settled(pilot: Pilot[Any]) -> None:
+    await calm(pilot)
+
+
+def at_home_until_left(evening: Evening, homes: list[Home]) -> Flow[Pressed]:
+    """Home and its pages; the first key that leads elsewhere."""
+    at = 0
+    while True:
+        pressed = yield from show(home_page(evening, homes, at=at))
+        if pressed.id not in PAGES:
+            return pressed
+        at = pressed.at
+        yield from behind(evening, pressed, homes[at] if homes else None)
 
 
 def app_for(
     homes: list[Home], day: datetime.date, *, time: Callable[[], int] | None = None
-) -> HomeApp:
+) -> EveningApp[Pressed]:
     """Home on a clock of whose readings each is a second after the one before, or on ``time``."""
     now = datetime.datetime.combine(day, datetime.time(19, 2), BERLIN)
-    told = [at_home(home.facts) for home in homes]
     seconds = itertools.count(0, NS_PER_S)
-    return HomeApp(
-        told,
-        now=lambda: now,
-        opens=opened(homes),
-        look="console",
-        mono_ns=time or (lambda: next(seconds)),
-    )
+    evening = Evening(wall=lambda: now)
+    flow = at_home_until_left(evening, homes)
+    return flow_app(flow, mono_ns=time or (lambda: next(seconds)))
 
 
 @pytest.mark.parametrize("size", [(60, 20), (120, 40)], ids=lambda size: f"{size[0]}x{size[1]}")
@@ -278,19 +285,11 @@ async def test_one_key_starts_and_others_lead_to_course_tally_and_scores(own_wor
                 await settled(pilot)
                 assert isinstance(app.screen, screen)
                 assert words in " ".join(shown(app).split())
-                await pilot.press("space", "left", "q")
+                await pilot.press("left", "q")
                 await settled(pilot)
                 assert isinstance(app.screen, HomeScreen)
             await pilot.press("space")
-        assert app.return_value == Wish("start", 0)
-        plan = str(home.folder / "plan.toml")
-        assert words_for("start", home, "dark") == ["session", plan, "--look", "dark"]
-        assert words_for("carry_on", home, "dark")[2] == "--carry-on"
-        assert words_for("rehearse", home, "dark")[:2] == ["rehearse", plan]
-        assert words_for("score", home, "dark") == ["score", "juniper"]
-        for_vet = ["handover", "juniper", "--screen", "--look", "dark"]
-        assert words_for("vet", home, "dark") == for_vet
-        assert words_for("rehearse", None, "dark") == ["rehearse", "--look", "dark"]
+        assert app.return_value == Pressed("start")
 
 
 async def test_a_key_that_was_down_before_or_stays_down_does_one_thing(own_world: Path) -> None:
@@ -303,7 +302,9 @@ async def test_a_key_that_was_down_before_or_stays_down_does_one_thing(own_world
                 for gap_s in gaps_s:
                     time.pass_s(gap_s)
                     await pilot.press(key)
-                    app.hand.beat()
+                    beat = getattr(app.screen, "beat", None)
+                    if beat is not None:
+                        beat()
                 await settled(pilot)
 
             # SPACE closed what was there before home, and is still down.
@@ -318,7 +319,7 @@ async def test_a_key_that_was_down_before_or_stays_down_does_one_thing(own_world
             assert app.return_value is None
             time.pass_s(1)
             await pilot.press("space")
-        assert app.return_value == Wish("start", 0)
+        assert app.return_value == Pressed("start", 0)
 
 
 async def test_where_nothing_may_start_the_big_key_says_so(own_world: Path) -> None:
@@ -337,13 +338,13 @@ async def test_where_nothing_may_start_the_big_key_says_so(own_world: Path) -> N
                 assert "Juniper (dog 2 of 2)" in shown(app)
                 assert "No session can be started now." not in shown(app)
                 await pilot.press("s")
-            assert app.return_value == Wish("score", 1)
+            assert app.return_value == Pressed("score", 1)
             app = app_for([over, due], day)
             async with app.run_test(size=(60, 20)) as pilot:
                 await settled(pilot)
                 await pilot.press("v")
             # The record of a dog whose plan is over is wanted most.
-            assert app.return_value == Wish("vet", 0)
+            assert app.return_value == Pressed("vet", 0)
 
 
 def test_line_by_line_it_says_the_same(own_world: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -8,7 +8,7 @@ from rich.color_triplet import ColorTriplet
 from rich.segment import Segment
 
 from coach.screens import block_letters
-from coach.screens.session_app import CoachApp
+from coach.screens.driver import EveningApp
 from coach.screens.themes import LOOKS
 from coach.session import commands as cmd
 from coach.session.machine import Phase
@@ -47,7 +47,7 @@ def test_the_referee_agrees_with_published_ratios(
     assert round(contrast(ColorTriplet(*ink), ColorTriplet(*paper)), 2) == ratio
 
 
-def segments(app: CoachApp, name: str) -> list[Segment]:
+def segments(app: EveningApp[Phase], name: str) -> list[Segment]:
     """What is drawn inside the widget called ``name``."""
     region = app.screen.query_one(f"#{name}").region
     strips = app.screen._compositor.render_strips(app.size)[region.y : region.bottom]

@@ -9,7 +9,7 @@ from textual.pilot import Pilot
 from coach.bedside.runner import Runner
 from coach.journal.journal import read_journal
 from coach.record.tally import tally_of
-from coach.screens.session_app import CoachApp
+from coach.screens.driver import EveningApp
 from coach.screens.skip import SkipScreen
 from coach.screens.step_scanning import PAIR_NS, TWICE_NS
 from coach.session.machine import OVER, Phase
@@ -17,6 +17,7 @@ from coach.session.readiness import eyes_only, round_for
 from coach.session.readiness_timing import Preparing
 from coach.voice.key_input import BOUNCE_NS, FIRST_REPEAT_NS, REPEAT_NS
 from tests.e2e.virtual import FakeTime, runner_for
+from tests.screens.one_app import session_app
 from tests.screens.thin import HELD_S, LONG_BACK, settled, shown
 
 S = 10**9
@@ -25,7 +26,7 @@ S = 10**9
 class OneKey:
     """An owner with one key, and patience."""
 
-    def __init__(self, app: CoachApp, pilot: Pilot[Phase], time: FakeTime) -> None:
+    def __init__(self, app: EveningApp[Phase], pilot: Pilot[Phase], time: FakeTime) -> None:
         self.app, self.pilot, self.time = app, pilot, time
 
     async def press(self, *, after_s: float = 2.0) -> str:
@@ -68,7 +69,7 @@ def runner_and_time(home: Path) -> tuple[Runner, FakeTime]:
 
 async def test_skip_again_stop_and_close_by_one_key_alone(tmp_path: Path) -> None:
     runner, time = runner_and_time(tmp_path)
-    app = CoachApp(runner, mono_ns=time)
+    app = session_app(runner, mono_ns=time)
     async with app.run_test() as pilot:
         owner = OneKey(app, pilot, time)
         await settled(pilot)
@@ -99,7 +100,7 @@ async def test_not_yet_and_yes_by_one_key_alone_in_the_readiness_round(tmp_path:
     runner, time = runner_and_time(tmp_path)
     plan = runner.plan_file.plan
     runner.preparing = Preparing(round_for(plan, first=False))
-    app = CoachApp(runner, mono_ns=time)
+    app = session_app(runner, mono_ns=time)
     async with app.run_test() as pilot:
         owner = OneKey(app, pilot, time)
         await settled(pilot)
@@ -133,7 +134,7 @@ async def test_two_presses_in_a_pause_give_nothing_and_offer_everything(
 ) -> None:
     """They started the count and paused again, 0.5 to 0.9 s apart; a quick pair carried on."""
     runner, time = runner_and_time(tmp_path)
-    app = CoachApp(runner, mono_ns=time)
+    app = session_app(runner, mono_ns=time)
     async with app.run_test() as pilot:
         owner = OneKey(app, pilot, time)
         given_ns = await paused_after_a_second(owner, runner)
@@ -155,7 +156,7 @@ async def test_a_slow_pair_in_a_pause_pauses_again_and_offers_everything(
     apart_s: float, tmp_path: Path
 ) -> None:
     runner, time = runner_and_time(tmp_path)
-    app = CoachApp(runner, mono_ns=time)
+    app = session_app(runner, mono_ns=time)
     async with app.run_test() as pilot:
         owner = OneKey(app, pilot, time)
         await paused_after_a_second(owner, runner)
@@ -173,7 +174,7 @@ async def test_one_press_in_a_pause_carries_on_after_its_wait_and_not_before(
     tmp_path: Path,
 ) -> None:
     runner, time = runner_and_time(tmp_path)
-    app = CoachApp(runner, mono_ns=time)
+    app = session_app(runner, mono_ns=time)
     async with app.run_test() as pilot:
         owner = OneKey(app, pilot, time)
         given_ns = await paused_after_a_second(owner, runner)
@@ -199,7 +200,7 @@ async def test_a_key_held_down_in_a_pause_is_one_press(
     repeats_s: tuple[float, ...], tmp_path: Path
 ) -> None:
     runner, time = runner_and_time(tmp_path)
-    app = CoachApp(runner, mono_ns=time)
+    app = session_app(runner, mono_ns=time)
     async with app.run_test() as pilot:
         owner = OneKey(app, pilot, time)
         await paused_after_a_second(owner, runner)
@@ -217,7 +218,7 @@ async def test_a_key_held_down_in_a_pause_is_one_press(
 
 async def test_stop_never_waits_and_nothing_comes_after_it(tmp_path: Path) -> None:
     runner, time = runner_and_time(tmp_path)
-    app = CoachApp(runner, mono_ns=time)
+    app = session_app(runner, mono_ns=time)
     async with app.run_test() as pilot:
         owner = OneKey(app, pilot, time)
         given_ns = await paused_after_a_second(owner, runner)
@@ -238,7 +239,7 @@ async def test_a_cat_on_the_keyboard_counts_nothing_that_was_not_held(tmp_path: 
     dice = random.Random(17)
     runner, time = runner_and_time(tmp_path)
     runner.preparing = Preparing(eyes_only(runner.plan_file.plan))
-    app = CoachApp(runner, mono_ns=time)
+    app = session_app(runner, mono_ns=time)
     held_ns = 0
     seen = set()
     async with app.run_test(size=(60, 20)) as pilot:

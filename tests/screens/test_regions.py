@@ -5,17 +5,32 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from textual.pilot import Pilot
 
+from coach.bedside.flow import Pressed, show
+from coach.bedside.pages import RegionsPage, close_key
 from coach.body.regions import regions
+from coach.screens.driver import EveningApp
 from coach.screens.region_page import broken, page_lines
-from coach.screens.regions import RegionsApp, pages
+from coach.screens.regions import RegionScreen, pages
+from tests.screens.one_app import flow_app
+from tests.screens.thin import FakeTime
 
 
-def shown(app: RegionsApp) -> str:
+def regions_app(key: str | None = None, *, look: str = "dark") -> EveningApp[Pressed]:
+    page = RegionsPage(region=key, keys=(close_key(),))
+    return flow_app(show(page), mono_ns=FakeTime(), look=look)
+
+
+def region_screen(app: EveningApp[Pressed]) -> RegionScreen:
+    assert isinstance(app.screen, RegionScreen)
+    return app.screen
+
+
+def shown(app: EveningApp[Pressed]) -> str:
     strips = app.screen._compositor.render_strips(app.size)
     return "\n".join(strip.text.rstrip() for strip in strips)
 
 
-async def settled(pilot: Pilot[None]) -> None:
+async def settled(pilot: Pilot[Pressed]) -> None:
     for _ in range(3):
         await pilot.pause()
 
@@ -44,12 +59,12 @@ def test_every_region_has_a_picture_where_there_is_room(
 
 @pytest.mark.parametrize("size", [(40, 12), (60, 20), (120, 40)])
 async def test_one_key_goes_through_all_pages_and_back_to_the_list(size: tuple[int, int]) -> None:
-    app = RegionsApp()
+    app = regions_app()
     async with app.run_test(size=size) as pilot:
         await settled(pilot)
         first = shown(app)
         seen = []
-        for _ in app._region._pages:
+        for _ in region_screen(app)._pages:
             await pilot.press("space")
             await settled(pilot)
             seen.append(shown(app))
@@ -62,7 +77,7 @@ async def test_one_key_goes_through_all_pages_and_back_to_the_list(size: tuple[i
 
 @pytest.mark.parametrize("size", [(20, 6), (80, 24)])
 async def test_arrows_go_both_ways(size: tuple[int, int]) -> None:
-    app = RegionsApp("hip")
+    app = regions_app("hip")
     async with app.run_test(size=size) as pilot:
         await settled(pilot)
         first = shown(app)
@@ -76,7 +91,7 @@ async def test_arrows_go_both_ways(size: tuple[int, int]) -> None:
 
 
 async def test_another_side_or_face_is_shown_and_named() -> None:
-    app = RegionsApp("stifle")
+    app = regions_app("stifle")
     async with app.run_test(size=(120, 40)) as pilot:
         bars = []
         for _ in range(9):
@@ -92,7 +107,7 @@ async def test_another_side_or_face_is_shown_and_named() -> None:
 
 
 async def test_the_console_look_has_only_console_signs() -> None:
-    app = RegionsApp("lumbar", look="console")
+    app = regions_app("lumbar", look="console")
     async with app.run_test(size=(120, 40)) as pilot:
         await settled(pilot)
         assert shown(app).replace("·", "").isascii()
@@ -100,7 +115,7 @@ async def test_the_console_look_has_only_console_signs() -> None:
 
 
 async def test_a_new_size_keeps_the_region() -> None:
-    app = RegionsApp("elbow")
+    app = regions_app("elbow")
     async with app.run_test(size=(120, 40)) as pilot:
         await settled(pilot)
         await pilot.resize_terminal(40, 12)
@@ -112,7 +127,7 @@ async def test_a_new_size_keeps_the_region() -> None:
 
 
 async def test_a_tap_turns_the_page_and_a_key_on_the_screen_can_be_tapped() -> None:
-    app = RegionsApp("elbow")
+    app = regions_app("elbow")
     async with app.run_test(size=(60, 20)) as pilot:
         await settled(pilot)
         first = shown(app)
@@ -126,7 +141,7 @@ async def test_a_tap_turns_the_page_and_a_key_on_the_screen_can_be_tapped() -> N
 
 @pytest.mark.parametrize("key", ["q", "escape", "ctrl+c", "ctrl+q"])
 async def test_it_closes(key: str) -> None:
-    app = RegionsApp()
+    app = regions_app()
     async with app.run_test(size=(60, 20)) as pilot:
         await settled(pilot)
         await pilot.press(key)

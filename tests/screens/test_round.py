@@ -10,12 +10,13 @@ from coach.bedside.runner import Runner
 from coach.journal.journal import read_journal
 from coach.lines.line_mode import PlainCoach
 from coach.record.tally import tally_of
-from coach.screens.session_app import CoachApp
+from coach.screens.driver import EveningApp
 from coach.session import commands as cmd
 from coach.session.machine import Phase
 from coach.session.readiness import Round, eyes_only, round_for
 from coach.session.readiness_timing import Preparing
 from tests.e2e.virtual import FakeTime, Script, runner_for
+from tests.screens.one_app import session_app
 from tests.screens.thin import LONG_BACK, settled, shown
 
 S = 10**9
@@ -44,7 +45,7 @@ async def big_key_alone(pilot: Pilot[Phase], time: FakeTime, runner: Runner) -> 
     await press(pilot, time, "space")
     if prompt is not None and not prompt.preset:
         time.now_ns += 3 * S
-        assert isinstance(pilot.app, CoachApp)
+        assert isinstance(pilot.app, EveningApp)
         pilot.app.beat()
         await settled(pilot)
 
@@ -65,7 +66,7 @@ async def test_by_the_one_key_alone_each_point_is_shown_whole_and_logged(
     runner, time = prepared(tmp_path, first=first)
     assert runner.preparing is not None
     points = runner.preparing.round.points
-    app = CoachApp(runner, mono_ns=time)
+    app = session_app(runner, mono_ns=time)
     async with app.run_test(size=size) as pilot:
         for number, point in enumerate(points):
             await settled(pilot)
@@ -91,7 +92,7 @@ async def test_a_row_of_presses_a_second_apart_answers_nothing(
 ) -> None:
     """22 presses in 22 s went through all of it, the eyes included."""
     runner, time = prepared(tmp_path, first=first)
-    app = CoachApp(runner, mono_ns=time)
+    app = session_app(runner, mono_ns=time)
     async with app.run_test(size=(60, 20)) as pilot:
         await settled(pilot)
         for _ in range(30):
@@ -110,7 +111,7 @@ async def test_a_row_of_presses_a_second_apart_answers_nothing(
 
 async def test_nothing_else_starts_a_session_before_the_round_is_through(tmp_path: Path) -> None:
     runner, time = prepared(tmp_path, first=False)
-    app = CoachApp(runner, mono_ns=time)
+    app = session_app(runner, mono_ns=time)
     async with app.run_test() as pilot:
         await press(pilot, time, "space", "g", "s", "a", "n", "d", "enter", "n")
         assert runner.view().phase is Phase.READY
@@ -133,7 +134,7 @@ async def test_nothing_else_starts_a_session_before_the_round_is_through(tmp_pat
 
 async def test_on_a_page_each_line_has_a_yes_and_a_no_to_tap(tmp_path: Path) -> None:
     runner, time = prepared(tmp_path, first=True)
-    app = CoachApp(runner, mono_ns=time)
+    app = session_app(runner, mono_ns=time)
     async with app.run_test(size=(60, 20)) as pilot:
 
         async def tap(label: str, word: str) -> str:
@@ -169,7 +170,7 @@ async def test_where_a_page_is_too_long_the_line_that_is_asked_is_in_sight(
     size: tuple[int, int], tmp_path: Path
 ) -> None:
     runner, time = prepared(tmp_path, first=True)
-    app = CoachApp(runner, mono_ns=time)
+    app = session_app(runner, mono_ns=time)
     async with app.run_test(size=size) as pilot:
         await press(pilot, time, "space")
         while (asked := runner.view().readiness) is not None and asked.page:
@@ -191,7 +192,7 @@ async def test_a_stop_in_the_round_tells_why_and_gives_nothing(
     keys: list[str], row: tuple[str, ...], tmp_path: Path
 ) -> None:
     runner, time = prepared(tmp_path, first=False)
-    app = CoachApp(runner, mono_ns=time)
+    app = session_app(runner, mono_ns=time)
     async with app.run_test(size=(60, 20)) as pilot:
         await press(pilot, time, "space")
         await press(pilot, time, *keys)
@@ -205,7 +206,7 @@ async def test_a_stop_in_the_round_tells_why_and_gives_nothing(
 
 async def test_an_owner_who_walks_away_is_waited_for_on_a_dimmed_screen(tmp_path: Path) -> None:
     runner, time = prepared(tmp_path, first=False)
-    app = CoachApp(runner, mono_ns=time)
+    app = session_app(runner, mono_ns=time)
     async with app.run_test() as pilot:
         await press(pilot, time, "space")
         before = rows(runner)

@@ -5,22 +5,21 @@ words, as the shape of the state, or as digits that change. Flash and shape of e
 in every look: `test_walks.py`.
 """
 
+import datetime
 import re
-from itertools import chain
 from pathlib import Path
 
 import pytest
 
+from coach.bedside.before_session import before_session, plan_for
+from coach.bedside.evening import Evening as BedEvening
+from coach.bedside.evening import SessionWish
+from coach.bedside.flow import Flow
 from coach.bedside.household import write_household
-from coach.cli import parser
-from coach.cli.before import steps_for
 from coach.journal.journal import read_journal
 from coach.paths import dog_folder, household_file
 from coach.plan.files import PlanFile, load_plan
 from coach.plan.spots import session_of
-from coach.screens.ask import AskScreen
-from coach.screens.screen_sequence import RoundsApp
-from coach.session.household_questions import which_dog
 from coach.session.machine import OVER, Phase
 from coach.units import NS_PER_S
 from coach.voice.child_voice import NOTICES
@@ -36,7 +35,7 @@ from tests.screens.evening import (
     give_before,
     tonight,
 )
-from tests.screens.thin import settled, shown
+from tests.screens.one_app import calm, flow_app, text_of
 
 GONE = NOTICES["sound_device_gone"] or ""
 
@@ -155,15 +154,6 @@ def digits(text: str) -> str:
     return "\n".join(row[:28] for row in text.splitlines()[8:15])
 
 
-class Said:
-    def __init__(self) -> None:
-        self.answers: dict[str, object] = {}
-
-    def keep(self, question: str, answer: object) -> str:
-        self.answers[question] = answer
-        return ""
-
-
 @pytest.fixture
 def plan_file(own_world: Path) -> PlanFile:
     """Two dogs and two helpers, no colours, and one session given."""
@@ -179,29 +169,33 @@ def plan_file(own_world: Path) -> PlanFile:
 
 
 async def test_before_a_session_every_key_is_on_the_screen(plan_file: PlanFile) -> None:
-    time, said = FakeTime(), Said()
-    steps = steps_for(
-        parser().parse_args(["session", "--silent"]),
-        plan_file.plan,
-        session_of(plan_file.plan),
-        mono_ns=time,
-        say=None,
-    )
-    dogs = AskScreen(which_dog(["Barnaby", "Juniper"]), keeper=said, title="", mono_ns=time)
-    app = RoundsApp(chain([lambda: dogs], steps.screens()))
+    time = FakeTime()
+
+    def flow() -> Flow[tuple[str, str]]:
+        evening, wish = (
+            BedEvening(
+                wall=lambda: datetime.datetime.combine(TODAY, datetime.time(19)).astimezone()
+            ),
+            SessionWish(),
+        )
+        plan = (yield from plan_for(evening, wish)).plan
+        by = yield from before_session(evening, wish, plan, session_of(plan).spots)
+        return plan.dog.name, by
+
+    app = flow_app(flow(), mono_ns=time)
     async with app.run_test(size=SMALL) as pilot:
         for wish, about in (
             ("Juniper", "Which dog is in front of you?"),
             ("yes", "IS THIS THE DOG IN FRONT OF YOU?"),
             ("Bo", "Who treats today?"),
         ):
-            await settled(pilot)  # type: ignore[arg-type]
-            text = shown(app)  # type: ignore[arg-type]
+            await calm(pilot)
+            text = text_of(app)
             assert about in text
             time.now_ns += NS_PER_S
             await pilot.press(key_shown(text, wish))
-        await settled(pilot)  # type: ignore[arg-type]
-    assert (app.return_value, said.answers, steps.by) == (True, {"dog": 1}, "Bo")
+        await calm(pilot)
+    assert app.return_value == ("Juniper", "Bo")
 
 
 async def test_with_the_device_gone_every_cue_is_seen(

@@ -7,9 +7,8 @@ from typing import IO, cast
 
 from textual.drivers._writer_thread import MAX_QUEUED_WRITES, WriterThread
 
-from coach.screens.session_app import build_app
 from coach.screens.terminal import Forgiving, TerminalDriver
-from tests.screens.thin import LONG_BACK, thin_session
+from tests.screens.thin import LONG_BACK, app_for, thin_session
 
 
 def test_the_writer_outlives_its_terminal() -> None:
@@ -30,4 +29,4 @@ def test_the_writer_outlives_its_terminal() -> None:
 
 
 def test_the_app_writes_through_it() -> None:
-    assert build_app(thin_session(LONG_BACK)).driver_class is TerminalDriver
+    assert app_for(thin_session(LONG_BACK)).driver_class is TerminalDriver

@@ -8,10 +8,10 @@ import pytest
 from coach.journal.journal import read_journal
 from coach.lines.line_mode import PlainCoach
 from coach.record.tally import tally_of
-from coach.screens.session_app import CoachApp
 from coach.screens.step_scanning import PAIR_NS
 from coach.session.machine import Phase
 from tests.e2e.virtual import FakeTime, Script, coach_plainly, runner_for
+from tests.screens.one_app import session_app
 from tests.screens.thin import LONG_BACK, settled, shown
 
 S = 10**9
@@ -21,7 +21,7 @@ S = 10**9
 async def test_a_session_that_is_stopped_for_signs(size: tuple[int, int], tmp_path: Path) -> None:
     time = FakeTime()
     runner = runner_for(LONG_BACK, tmp_path, time)
-    app = CoachApp(runner, mono_ns=time)
+    app = session_app(runner, mono_ns=time)
     async with app.run_test(size=size) as pilot:
 
         async def press(key: str) -> str:

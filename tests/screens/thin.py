@@ -12,13 +12,14 @@ from coach.plan.files import PlanFile, load_plan
 from coach.plan.spots import Spot, spots_of
 from coach.record.tally import tally_of
 from coach.reports.session_text import report_lines
-from coach.screens.session_app import CoachApp
+from coach.screens.driver import EveningApp
 from coach.session import commands as cmd
 from coach.session import events as ev
 from coach.session.machine import OVER, Machine, NotNow, Options, Phase, Step, one_key
 from coach.session.readiness import Answer
 from coach.session.view import View, view
 from coach.units import NS_PER_S
+from tests.screens.one_app import session_app
 
 ROOT = Path(__file__).parents[2]
 LONG_BACK = ROOT / "plans" / "demo-long-back.toml"
@@ -198,12 +199,12 @@ def thin_session(plan: Path = LONG_BACK, *, rehearsal: bool = False) -> ThinSess
     )
 
 
-def app_for(session: ThinSession, *, look: str = "dark") -> CoachApp:
+def app_for(session: ThinSession, *, look: str = "dark") -> EveningApp[Phase]:
     """The app on the session's own clock."""
-    return CoachApp(session, look=look, wall=session.time.wall, mono_ns=session.time)
+    return session_app(session, look=look, wall=session.time.wall, mono_ns=session.time)
 
 
-def shown(app: CoachApp) -> str:
+def shown(app: EveningApp[Phase]) -> str:
     """The screen as text, without blanks at the ends of lines."""
     strips = app.screen._compositor.render_strips(app.size)
     return "\n".join(strip.text.rstrip() for strip in strips)
@@ -218,7 +219,7 @@ async def settled(pilot: Pilot[Phase]) -> None:
 async def bring_to(pilot: Pilot[Phase], session: ThinSession, phase: Phase) -> None:
     """By the owner's own keys to the first spot in ``phase``."""
     app = pilot.app
-    assert isinstance(app, CoachApp)
+    assert isinstance(app, EveningApp)
     await settled(pilot)
     # No press is taken for a key that was down before.
     session.time.pass_s(1)

@@ -9,7 +9,7 @@ from typing import ClassVar
 
 import pytest
 
-from coach.bedside.runner import today
+from coach.appliance.clock import today
 from coach.cli import keys, run
 from coach.cli.exits import Exit
 from coach.cli.listen import trial

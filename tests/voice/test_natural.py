@@ -1,6 +1,5 @@
 """The natural voice, rendered for real in the process that the session uses."""
 
-import argparse
 import os
 from pathlib import Path
 
@@ -9,9 +8,9 @@ import pyloudnorm
 import pytest
 
 from coach import translations
+from coach.bedside.speech import Speech
 from coach.cli import keys, run
 from coach.cli.exits import Exit
-from coach.cli.speaking import voice_for
 from coach.voice.file_voice import RecordedVoice
 from coach.voice.natural import FEWEST_WORDS, NATURAL, parts, word_count
 from coach.voice.render import Cache, VoiceSettings
@@ -104,7 +103,7 @@ def test_where_it_is_installed_it_speaks_english_and_the_owner_can_go_back(
 
 
 def test_where_it_does_not_start_the_other_voice_speaks(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.delenv("COACH_VOICE")
     # A package of that name which fails as one built for another processor would.
@@ -113,11 +112,11 @@ def test_where_it_does_not_start_the_other_voice_speaks(
     (broken / "hibari" / "__init__.py").write_text("raise ImportError('not for this processor')")
     monkeypatch.setenv("PYTHONPATH", f"{broken}{os.pathsep}{os.environ.get('PYTHONPATH', '')}")
     record = tmp_path / "said.wav"
-    voice = voice_for(
-        argparse.Namespace(silent=False, record_voice=record), ["Three."], usual(), frozenset()
-    )
-    voice.close()
-    assert "The natural voice does not start here" in capsys.readouterr().out
+    speech = Speech(usual(), record=record)
+    told = speech.prepare(["Three."], lambda done, of: None)
+    voice = speech.voice
+    speech.close()
+    assert "The natural voice does not start here: the other one speaks." in told
     assert isinstance(voice, RecordedVoice)
     assert max(read_wave(voice.cache.path("Three."))) > 0
 

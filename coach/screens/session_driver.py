@@ -1,31 +1,29 @@
-"""The full-screen app: keys and taps in, the session's views out. It decides nothing itself.
+"""A session on the screens of the app: keys and taps in, its views out. It decides nothing itself.
 
 Longer than other files on purpose: keys, taps, signals and the beat pass the same few guards, which
 have to be seen together.
 """
 
-import asyncio
 import datetime
-import signal
-import time
 from collections.abc import Callable, Sequence
 from functools import partial
+from typing import Any
 
+from textual.app import App
+from textual.screen import Screen
 from textual.timer import Timer
 
-from coach.appliance.notify import Watchdog, from_environment
+from coach.appliance.notify import Watchdog
 from coach.bedside.port import Afterwards, Session
 from coach.language import _
 from coach.screens import session_text, spoken_help
-from coach.screens.actions import BY_ID, REASONS, Action, bindings
+from coach.screens.actions import BY_ID, REASONS, Action
 from coach.screens.ask import AskScreen
-from coach.screens.base_app import LastingApp
 from coach.screens.emergency_screen import EmergencyScreen
 from coach.screens.end import EndScreen
 from coach.screens.help import HelpScreen
 from coach.screens.key_bar_layout import Tap
 from coach.screens.key_debounce import OnePress
-from coach.screens.messages import Asked
 from coach.screens.readiness_screen import RoundScreen
 from coach.screens.redraw_timing import BEAT_S, next_second_s
 from coach.screens.session import SessionScreen
@@ -36,7 +34,6 @@ from coach.screens.signs_screen import UnhappyScreen
 from coach.screens.skip import SkipScreen
 from coach.screens.start_screen import ReadyScreen
 from coach.screens.step_scanning import Stepping
-from coach.screens.themes import LOOKS
 from coach.screens.which_screen import asked, held, stage
 from coach.session import commands as cmd
 from coach.session import went_wrong
@@ -49,57 +46,52 @@ from coach.session.view import View
 from coach.units import NS_PER_S
 
 TOLD_NS = 4 * NS_PER_S
-# The browser that showed the session is gone.
-PAUSING_SIGNAL = signal.SIGUSR1
 # A page of questions is there at least so long before a tap answers a line of it.
 READ_NS = 6 * NS_PER_S // 10
 
 
-def local_now() -> datetime.datetime:
-    """The clock on the wall."""
-    return datetime.datetime.now().astimezone()
-
-
-class CoachApp(LastingApp[Phase], inherit_bindings=False):
-    """Runs ``session`` on the screen; returns the phase in which it was left.
+class SessionDriver:
+    """Runs ``session`` on the screens of ``app``.
 
     Args:
         session: what to drive.
-        look: one of ``LOOKS``.
+        app: pushes the screens.
+        done: is given the phase in which the session was left.
         wall: the clock on the wall, for the time at which the session will end.
         mono_ns: monotonic time, for what keys mean and messages that pass.
         watchdog: is told at each beat that the screen is alive.
         afterwards: what is asked once the session is over; None asks nothing.
         say: speaks a sentence, for the questions; None says nothing.
+        next_look: changes to another look.
     """
-
-    BINDINGS = [*bindings()]  # noqa: RUF012  (the framework's own form)
-    # All at once: a sheet loaded with its screen would delay what the owner sees of a stop.
-    CSS_PATH = ["session.tcss", "session_page.tcss", "ask.tcss"]  # noqa: RUF012  (the framework's own form)
 
     def __init__(
         self,
         session: Session,
         *,
-        look: str = "dark",
-        wall: Callable[[], datetime.datetime] = local_now,
-        mono_ns: Callable[[], int] = time.monotonic_ns,
-        watchdog: Watchdog | None = None,
+        app: App[Any],
+        done: Callable[[Phase], None],
+        wall: Callable[[], datetime.datetime],
+        mono_ns: Callable[[], int],
+        watchdog: Watchdog,
         afterwards: Afterwards | None = None,
         say: Callable[[str], None] | None = None,
+        next_look: Callable[[], None] = lambda: None,
     ) -> None:
-        super().__init__(look=look)
+        self._app = app
+        self._done = done
+        self._next_look = next_look
         self._coached = session
         self._wall = wall
         self._mono_ns = mono_ns
-        self._watchdog = watchdog or from_environment()
+        self._watchdog = watchdog
         self._afterwards = afterwards
         self._say = say
         self._opening = session.opening()
         self._refusal = ""
         self._refused_ns = 0
         self._prompted_ns = 0
-        self._hand = OnePress(self._do, mono_ns=mono_ns, later=self.set_timer)
+        self._hand = OnePress(self._do, mono_ns=mono_ns, later=app.set_timer)
         self._steps = Stepping(mono_ns)
         self._next_beat: Timer | None = None
         self._shown_changes = -1
@@ -108,20 +100,16 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         self._base: CoachScreen | None = None
         self._stage = ""
         self._read_out: tuple[str, ...] = ()
+        self._left = False
 
-    def on_mount(self) -> None:
+    def begin(self) -> None:
         """Begin to beat."""
-        asyncio.get_running_loop().add_signal_handler(PAUSING_SIGNAL, self.pause_from_outside)
-        self._watchdog.begin()
         self._hand.anew()
         self.beat()
 
-    def on_unmount(self) -> None:
-        """Give the signal back."""
-        self._watchdog.end()
-        asyncio.get_running_loop().remove_signal_handler(PAUSING_SIGNAL)
-        # Not its default, which would end the program between two screens.
-        signal.signal(PAUSING_SIGNAL, signal.SIG_IGN)
+    @property
+    def _screen(self) -> Screen[Any]:
+        return self._app.screen
 
     # Time
 
@@ -132,7 +120,7 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
 
     def _wake(self) -> None:
         """The same, but what would look as before is not even put together."""
-        if not self.is_running:
+        if self._left or not self._app.is_running:
             # Closing: the screens may be gone before this timer is.
             return
         self._hand.beat()
@@ -157,7 +145,7 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         wait_s = min(time_s for time_s in times_s if time_s is not None)
         if self._next_beat is not None:
             self._next_beat.stop()
-        self._next_beat = self.set_timer(max(0.001, wait_s), self._wake)
+        self._next_beat = self._app.set_timer(max(0.001, wait_s), self._wake)
 
     def _show(self) -> None:
         self._shown_changes = self._coached.changes
@@ -166,14 +154,14 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         if before is None or asked(before) != asked(view):
             self._prompted_ns = self._mono_ns()
         self._right_screen(view)
-        if isinstance(self.screen, SkipScreen) and view.phase is not Phase.PAUSED:
+        if isinstance(self._screen, SkipScreen) and view.phase is not Phase.PAUSED:
             # A spoken word carried on: the question is no longer asked.
             self._leave()
         moment = self._moment(view)
         passing = self._refusal or self._steps.told
         shown_s = BEAT_S if passing else next_second_s(view, self._opening.speed)
         self._shown_until_ns = self._mono_ns() + round(shown_s * NS_PER_S)
-        for screen in self.screen_stack:
+        for screen in self._app.screen_stack:
             if isinstance(screen, CoachScreen):
                 screen.show(moment)
         moved = before is not None and held(before) != held(view)
@@ -186,7 +174,7 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         """What is to be pressed in the phase that has just begun."""
         if isinstance(self._base, EndScreen):
             self._coached.tell(self._base.aloud())
-        elif self.screen is self._base and view.phase is not Phase.MOVING:
+        elif self._screen is self._base and view.phase is not Phase.MOVING:
             self._coached.tell(*spoken_help.now_aloud(view))
 
     def _moment(self, view: View) -> Moment:
@@ -210,11 +198,12 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         self._stage = stage(view)
         self._steps.close()
         fresh = self._fresh_screen()
+        fresh.driver = self
         if self._base is None:
-            self.push_screen(fresh)
+            self._app.push_screen(fresh)
         else:
             self._leave()
-            self.switch_screen(fresh)
+            self._app.switch_screen(fresh)
         self._base = fresh
 
     def _fresh_screen(self) -> CoachScreen:
@@ -226,36 +215,7 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
 
     # What the owner asks
 
-    def on_asked(self, message: Asked) -> None:
-        """A tap."""
-        message.stop()
-        self._pressed(message.id)
-
-    def action_act(self, id: str) -> None:  # noqa: A002  (the registry calls it id)
-        """A key of the action ``id``."""
-        self._pressed(id)
-
-    def action_round(self, key: str) -> None:
-        """An answer of the readiness round by its own key."""
-        self._pressed(f"round_{key}")
-
-    def action_skip(self, reason: str) -> None:
-        """A reason to leave the spot out."""
-        self._pressed(f"skip_{reason}")
-
-    def action_sign(self, sign: str) -> None:
-        """A sign that the dog shows."""
-        self._pressed(f"sign_{sign}")
-
-    def action_wrong(self, what: str) -> None:
-        """What went wrong."""
-        self._pressed(f"wrong_{what}")
-
-    def action_leave(self) -> None:
-        """Back to the screen of the phase."""
-        self._pressed("leave")
-
-    def _pressed(self, id: str) -> None:  # noqa: A002
+    def pressed(self, id: str) -> None:  # noqa: A002  (the registry calls it id)
         """A key or a tap: done once, but for what must never wait."""
         action = BY_ID.get(id)
         if action is not None and action.repeats:
@@ -328,22 +288,22 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         """Stopped and silent before anything is shown; then what happened, and what to do."""
         over = self._coached.view().phase in OVER
         self._coached.went_wrong()
-        if isinstance(self.screen, EmergencyScreen):
+        if isinstance(self._screen, EmergencyScreen):
             return
         self._show()
         self._leave()
-        self.push_screen(EmergencyScreen())
+        self._push(EmergencyScreen())
         self._hush()
         self._coached.tell(*(() if over else (_(STOPPED),)), *went_wrong.question())
 
     def _wrong(self, what: str) -> None:
         """What it was: written down, and what to do is shown and said."""
-        if not isinstance(self.screen, EmergencyScreen):
+        if not isinstance(self._screen, EmergencyScreen):
             return
         if not self._coached.went_wrong(what) and self._afterwards is not None:
             # The log had been closed: it goes into the dog's diary.
             self._refuse(self._afterwards.keep(went_wrong.KIND, what) or None)
-        self.screen.choose(what)
+        self._screen.choose(what)
         self._hush()
         name, phone = self._opening.prescriber, self._opening.phone
         self._coached.tell(*went_wrong.what_to_do(what, name=name, phone=phone))
@@ -359,8 +319,8 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
             self._coached.tell(self._base.aloud())
 
     def _one_key(self, view: View, at_ns: int) -> str | None:
-        if isinstance(self.screen, EmergencyScreen):
-            return self._one_key_wrong(self.screen, view)
+        if isinstance(self._screen, EmergencyScreen):
+            return self._one_key_wrong(self._screen, view)
         late = self._steps.too_late()
         if self._steps.twice(at_ns):
             if late and view.allows(cmd.Pause):
@@ -377,10 +337,10 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         if view.asks:
             return self._one_key_answers(view, at_ns)
         if view.phase in OVER:
-            if isinstance(self.screen, EndScreen) and self.screen.asks:
-                self._ask_afterwards(self.screen)
-            elif isinstance(self.screen, PageScreen):
-                self.screen.page_on()
+            if isinstance(self._screen, EndScreen) and self._screen.asks:
+                self._ask_afterwards(self._screen)
+            elif isinstance(self._screen, PageScreen):
+                self._screen.page_on()
             return None
         if view.phase is Phase.PAUSED:
             self._steps.first(at_ns)
@@ -423,15 +383,15 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
 
     def _opens_choices(self, view: View, at_ns: int) -> bool:
         """Two presses in a row, where the second would do nothing or undo the first."""
-        ended = isinstance(self.screen, EndScreen) and not self.screen.asks
-        paused = view.phase is Phase.PAUSED and self.screen is self._base
+        ended = isinstance(self._screen, EndScreen) and not self._screen.asks
+        paused = view.phase is Phase.PAUSED and self._screen is self._base
         if not (
             ended or (paused and not view.asks) or (view.asks and not self._has_read(view, at_ns))
         ):
             return False
         self._steps.open(self._offered(view))
-        if isinstance(self.screen, PageScreen):
-            self.screen.page_home()
+        if isinstance(self._screen, PageScreen):
+            self._screen.page_home()
         if paused:
             # After what has just been said: that the laser is to be lifted off comes first.
             self._coached.tell(_(spoken_help.CHOOSE))
@@ -440,13 +400,13 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         return True
 
     def _offered(self, view: View) -> tuple[Tap, ...]:
-        screen = self.screen
+        screen = self._screen
         return screen.taps(self._moment(view)) if isinstance(screen, PageScreen) else taps_of(view)
 
     def _take(self, id: str) -> None:  # noqa: A002
         """What was chosen by one key alone; a list that it opens is stepped through as well."""
         self._do(id, self._mono_ns())
-        if isinstance(self.screen, SkipScreen | UnhappyScreen):
+        if isinstance(self._screen, SkipScreen | UnhappyScreen):
             self._steps.open(self._offered(self._coached.view()))
 
     def _has_read(self, view: View, at_ns: int) -> bool:
@@ -489,7 +449,7 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         assert self._afterwards is not None
         screen = AskScreen(
             self._afterwards.asking(),
-            keeper=self._afterwards,
+            keep=self._afterwards.keep,
             title=self._coached.view().dog,
             mono_ns=self._mono_ns,
             say=self._say,
@@ -500,7 +460,7 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
             self._coached.tell(end.aloud())
             self._hand.anew()
 
-        self.push_screen(screen, done)
+        self._app.push_screen(screen, done)
 
     def _ask_why(self, view: View) -> str | None:
         """Pause first: nothing is counted while the owner chooses a reason."""
@@ -526,15 +486,15 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
             refusal = self._coached.do(cmd.Pause(reason))
             if refusal:
                 return refusal
-        if not isinstance(self.screen, SkipScreen | UnhappyScreen):
+        if not isinstance(self._screen, SkipScreen | UnhappyScreen):
             self._leave()
-            self.push_screen(make())
+            self._push(make())
             self._read_out = said
         self._coached.tell(*self._read_out)
         return None
 
     def _skip(self, reason: str) -> None:
-        if not isinstance(self.screen, SkipScreen):
+        if not isinstance(self._screen, SkipScreen):
             # A second tap on a choice that is made already: it would skip the spot after it.
             return
         (chosen,) = (known for known in REASONS if known.reason == reason)
@@ -544,14 +504,14 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
         self.beat()
 
     def _sign(self, sign: str) -> None:
-        if isinstance(self.screen, UnhappyScreen):
-            self.screen.mark(sign)
+        if isinstance(self._screen, UnhappyScreen):
+            self._screen.mark(sign)
             self._coached.tell(*spoken_help.signs_done())
             self.beat()
 
     def _leave_choices(self) -> bool:
         """Back from a list, which is read no further; whether there was one."""
-        chooses = isinstance(self.screen, SkipScreen | UnhappyScreen)
+        chooses = isinstance(self._screen, SkipScreen | UnhappyScreen)
         self._leave()
         if chooses:
             self._hush()
@@ -565,15 +525,19 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
 
     def _leave(self) -> None:
         """Back to the screen of the phase."""
-        left = self.screen
+        left = self._screen
         if left is self._base:
             return
-        self.pop_screen()
+        self._app.pop_screen()
         if isinstance(left, EmergencyScreen):
             self._emergency_left(left)
 
+    def _push(self, screen: CoachScreen) -> None:
+        screen.driver = self
+        self._app.push_screen(screen)
+
     def _look(self) -> None:
-        self.theme = LOOKS[(LOOKS.index(self.theme) + 1) % len(LOOKS)]
+        self._next_look()
 
     def _picture(self) -> None:
         self._leave()
@@ -581,24 +545,37 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
             self._base.toggle_picture()
 
     def _help(self) -> None:
-        if isinstance(self.screen, HelpScreen):
+        if isinstance(self._screen, HelpScreen):
             self._leave()
         else:
             self._leave()
-            self.push_screen(HelpScreen())
+            self._push(HelpScreen())
 
     def _quit(self) -> str | None:
         if self._coached.view().phase not in OVER:
             return _("the session is not over; X stops it")
-        self.exit(self._coached.view().phase)
+        self._leave_it()
         return None
 
     def _close(self) -> None:
         """Never leave a session that the journal does not know to be over."""
         if self._coached.view().phase in OVER:
-            self.exit(self._coached.view().phase)
+            self._leave_it()
         else:
             self._coached.do(cmd.Stop("closed"))
+
+    def _leave_it(self) -> None:
+        """Take the screens of the session away and give back how it ended."""
+        if self._left:
+            return
+        self._left = True
+        self._steps.close()
+        if self._next_beat is not None:
+            self._next_beat.stop()
+        self._leave()
+        if self._base is not None:
+            self._app.pop_screen()
+        self._done(self._coached.view().phase)
 
     def pause_from_outside(self) -> None:
         """A signal: nobody sees the screen; count nothing until somebody is back."""
@@ -606,19 +583,9 @@ class CoachApp(LastingApp[Phase], inherit_bindings=False):
             self._coached.do(cmd.Pause())
         self.beat()
 
-    def close_from_outside(self) -> None:
-        """A signal: stop, write it down, leave."""
+    def close_from_outside(self) -> Phase:
+        """A signal: stop, and write it down; the phase in which it was left."""
+        self._left = True
         if self._coached.view().phase not in OVER:
             self._coached.do(cmd.Stop("closed"))
-        self.exit(self._coached.view().phase)
-
-
-def build_app(
-    session: Session,
-    *,
-    look: str = "dark",
-    afterwards: Afterwards | None = None,
-    say: Callable[[str], None] | None = None,
-) -> CoachApp:
-    """The app as the command line runs it."""
-    return CoachApp(session, look=look, afterwards=afterwards, say=say)
+        return self._coached.view().phase

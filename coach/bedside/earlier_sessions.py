@@ -1,10 +1,9 @@
 """What the earlier sessions of a dog mean for the next one: practice, and spots that must rest."""
 
-import argparse
 import datetime
 from dataclasses import replace
+from typing import Literal
 
-from coach.bedside.runner import today
 from coach.language import _, ngettext
 from coach.paths import dog_folder, journal_folder, summary_folder
 from coach.plan.files import PlanFile
@@ -28,20 +27,23 @@ def sessions_done_with(plan: Plan) -> int:
 
 
 def preparing_for(
-    args: argparse.Namespace, plan_file: PlanFile, session: SessionSpots, *, first: bool
-) -> Preparing | None:
-    """The readiness round: long before the ``first`` session, then short.
+    plan_file: PlanFile,
+    session: SessionSpots,
+    *,
+    now: datetime.datetime,
+    owner_sits: Literal["left", "right"] | None,
+) -> Preparing:
+    """The readiness round: long before the first session, then short.
 
     The standing facts are asked anew when the plan has changed or after some weeks.
     """
-    if args.no_questions:
-        return None
     plan = plan_file.plan
+    first = sessions_done_with(plan) == 0
     answered = facts_answered(
         journal_folder(plan.dog.name, rehearsal=False),
         digest=plan_file.digest,
         points=[point.id for point in standing_facts(plan)],
-        now=datetime.datetime.now().astimezone(),
+        now=now,
         days=FACTS_DAYS,
     )
     return Preparing(
@@ -50,35 +52,32 @@ def preparing_for(
             first=first,
             facts_due=first or not answered,
             position=session.spots[0].position,
-            owner_sits=args.owner_sits,
+            owner_sits=owner_sits,
         )
     )
 
 
 def without_minded(
-    plan: Plan, session: SessionSpots, *, day: datetime.date | None = None
-) -> SessionSpots:
-    """The session without the spots that the dog minded today; says which those are."""
+    plan: Plan, session: SessionSpots, *, day: datetime.date
+) -> tuple[SessionSpots, tuple[str, ...]]:
+    """The session without the spots that the dog minded on ``day``, and sentences about those."""
     dog = plan.dog.name
-    rests = minded_on(
-        day or today(), journals=journal_folder(dog, rehearsal=False), folder=dog_folder(dog)
-    )
+    rests = minded_on(day, journals=journal_folder(dog, rehearsal=False), folder=dog_folder(dog))
     out = [spot for spot in session.spots if spot.site in rests]
     if not out:
-        return session
-    print(
+        return session, ()
+    told = (
         ngettext(
             "One spot has to rest today, because {dog} minded it:",
             "{number} spots have to rest today, because {dog} minded them:",
             len(out),
         ).format(number=len(out), dog=dog),
-        flush=True,
+        *(_("  {place}").format(place=place_text(spot)) for spot in out),
     )
-    for spot in out:
-        print(_("  {place}").format(place=place_text(spot)), flush=True)
     kept = [spot for spot in session.spots if spot.site not in rests]
-    return replace(
+    left = replace(
         session,
         spots=tuple(replace(spot, index=index) for index, spot in enumerate(kept)),
         left_for_next=(*session.left_for_next, *out),
     )
+    return left, told

@@ -6,20 +6,19 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from coach.appliance.clock import stamper
 from coach.bedside.home_status import Facts
 from coach.bedside.interrupted_session import find_unfinished, moment_at
+from coach.bedside.permission import needed_bytes
 from coach.bedside.score_questions import score_due
-from coach.cli.allowed import needed_bytes
 from coach.journal.diary import DiaryReading, read_diary
 from coach.journal.diary_entries import AfterSession, Correction, FunctionScore, answers_of
 from coach.journal.disk import free_bytes, held_by
 from coach.journal.journal_lines import Stamp
-from coach.paths import JOURNALS, SUMMARY, dog_folder
+from coach.paths import JOURNALS, SUMMARY, dog_folder, state_folder
 from coach.plan.files import PlanFile, load_plan
 from coach.plan.problems import PlanProblems
 from coach.plan.spots import spots_of
-from coach.record.dog_course import course_of
+from coach.record.dog_course import course_of, local_zone
 from coach.record.past_sessions import earlier_in
 from coach.record.session_row import Brief
 from coach.record.stop_rules import reasons_not_to_start
@@ -172,8 +171,7 @@ def _odd(summary: Summary, last: Checked | None) -> list[str]:
     return list(dict.fromkeys(found))
 
 
-def stamp_now() -> Stamp:
-    """The moment by every clock of this computer."""
-    import time
-
-    return stamper(time.monotonic_ns)()
+def homes(stamp: Stamp) -> list[Home]:
+    """Every dog at the moment of ``stamp``, in the order of their folders."""
+    folders = sorted(path for path in (state_folder() / "dogs").glob("*") if path.is_dir())
+    return [home_of(folder, stamp, local_zone()) for folder in folders]

@@ -1,12 +1,13 @@
-"""May this session start? Asks the guard, tells the owner, takes the owner's reason."""
+"""Whether a session may start now: what the plan, the clock, earlier sessions and the disk say."""
 
-import argparse
-import sys
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from coach import paths
+from coach.bedside.evening import Evening, NotStarted, SessionWish
+from coach.bedside.flow import Flow, ask
 from coach.journal.diary import read_diary
 from coach.journal.diary_entries import AfterSession, answers_of
 from coach.journal.disk import free_bytes
@@ -30,9 +31,6 @@ from coach.session.start_questions import (
 from coach.session.start_rules import Moment, Reason, Start, limits_of, may_start, no_space
 from coach.units import NS_PER_S
 
-if TYPE_CHECKING:
-    from coach.cli.asking import Ask
-
 BECAUSE_LETTERS = (3, 200)
 
 # For each second of hold a heartbeat, for each spot its other lines, and the header; rounded up.
@@ -41,7 +39,7 @@ LINES_A_SPOT = 20
 HEADER_BYTES = 1 << 16
 
 
-class NotAllowed(Exception):  # noqa: N818  (an answer to the owner, not a failure)
+class NotAllowed(NotStarted):
     """Nothing was started; it says why and what to do, and ``aloud`` what of it is spoken."""
 
     def __init__(self, reasons: Sequence[Reason], *, may_overrule: bool) -> None:
@@ -49,16 +47,16 @@ class NotAllowed(Exception):  # noqa: N818  (an answer to the owner, not a failu
         lines += [f"  - {reason.text}: {reason.what_to_do}" for reason in reasons]
         if may_overrule:
             lines.append("  " + _('You may go on all the same, with a reason: --because "..."'))
-        super().__init__("\n".join(lines))
-        self.aloud = " ".join((_("Nothing is started."), *reason_lines(reasons)))
+        aloud = " ".join((_("Nothing is started."), *reason_lines(reasons)))
+        super().__init__("\n".join(lines), aloud=aloud)
 
 
 def because(text: str) -> str:
-    """The owner's reason, as argparse takes it."""
+    """The owner's reason. Raises ValueError with what is allowed."""
     words = " ".join(text.split())
     low, high = BECAUSE_LETTERS
     if not low <= len(words) <= high or not words.isprintable():
-        raise argparse.ArgumentTypeError(
+        raise ValueError(
             _("found {words}; allowed: {low} to {high} characters").format(
                 words=repr(text), low=low, high=high
             )
@@ -79,26 +77,30 @@ def check_space(folder: Path, spots: Sequence[Spot], options: Options) -> None:
         raise NotAllowed([reason], may_overrule=False)
 
 
-def overruled(
-    args: argparse.Namespace,
-    plan_file: PlanFile,
-    *,
-    folder: Path,
-    spots: Sequence[Spot],
-    options: Options,
-    now: Moment,
-    ask: "Ask | None" = None,
-) -> dict[str, Any] | None:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Permission:
+    """What is asked for: a session of ``spots`` by the plan, into ``folder``, ``now``."""
+
+    plan_file: PlanFile
+    folder: Path
+    spots: Sequence[Spot]
+    options: Options
+    now: Moment
+
+
+def permission(
+    evening: Evening, wish: SessionWish, wanted: Permission
+) -> Flow[dict[str, Any] | None]:
     """What the owner overrules, for the log; None when nothing speaks against a start.
 
-    ``ask`` asks on the screen. Raises NotAllowed.
+    Raises NotAllowed.
     """
+    plan_file, folder, now = wanted.plan_file, wanted.folder, wanted.now
     plan = plan_file.plan
     earlier = earlier_sessions(folder, plan.dog.name, kept=paths.summary_folder(plan.dog.name))
-    for remark in earlier.remarks:
-        print(remark, file=sys.stderr)
+    evening.notes += earlier.remarks
     if not now.trusted:
-        print(
+        evening.notes.append(
             _(
                 "The clock of this computer was not set by network or battery; it says {now}. "
                 "The plan holds from {first} to {last}."
@@ -106,17 +108,16 @@ def overruled(
                 now=f"{now.wall:%Y-%m-%d %H:%M}",
                 first=plan.about.prescribed_on,
                 last=plan.about.valid_until,
-            ),
-            file=sys.stderr,
+            )
         )
     start = Start(
         dog=plan.dog.name,
-        chosen_dog=_chosen_dog(args, plan_file),
+        chosen_dog=_chosen_dog(wish, plan_file),
         plan_id=plan.about.id,
         plan_revision=plan.about.revision,
         plan_digest=plan_file.digest,
         free_bytes=_free_bytes(folder),
-        needed_bytes=needed_bytes(spots, options),
+        needed_bytes=needed_bytes(wanted.spots, wanted.options),
         stop_rules=_stop_rules(plan, now),
     )
     reasons = may_start(start, past=earlier.past, limits=limits_of(plan), now=now)
@@ -124,7 +125,7 @@ def overruled(
         return None
     if not all(reason.owner_may for reason in reasons):
         raise NotAllowed(reasons, may_overrule=False)
-    why = args.because or (_asked(reasons) if ask is None else _asked_on_screen(reasons, ask))
+    why = wish.because or (yield from _asked(evening, reasons, plan.dog.name))
     if not why:
         raise NotAllowed(reasons, may_overrule=True)
     return {
@@ -142,40 +143,26 @@ def _stop_rules(plan: Plan, now: Moment) -> tuple[tuple[str, str], ...]:
     return reasons_not_to_start(plan, answers_of(entries), today=now.wall.date())
 
 
-def _asked_on_screen(reasons: Sequence[Reason], ask: "Ask") -> str:
+def _asked(evening: Evening, reasons: Sequence[Reason], title: str) -> Flow[str]:
     def typed(text: str) -> str:
         try:
             return because(text)
-        except argparse.ArgumentTypeError as error:
+        except ValueError as error:
             raise ValueError(sentence(f"{error}.")) from None
 
-    if ask(against_asking(reasons)).get(AGAINST) != YES:
+    if not evening.attended:
         return ""
-    return str(ask(because_asking(typed)).get(BECAUSE, ""))
-
-
-def _asked(reasons: Sequence[Reason]) -> str:
-    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+    answered = yield from ask(against_asking(reasons), title=title)
+    if answered.answers.get(AGAINST) != YES:
         return ""
-    for reason in reasons:
-        print(f"{sentence(reason.text)}: {reason.what_to_do}.")
-    while True:
-        try:
-            answer = input(_("To go on all the same, say why; it is logged. Enter: do not start. "))
-        except EOFError:
-            return ""
-        if not answer.strip():
-            return ""
-        try:
-            return because(answer)
-        except argparse.ArgumentTypeError as error:
-            print(error)
+    answered = yield from ask(because_asking(typed), title=title)
+    return str(answered.answers.get(BECAUSE, ""))
 
 
-def _chosen_dog(args: argparse.Namespace, plan_file: PlanFile) -> str | None:
+def _chosen_dog(wish: SessionWish, plan_file: PlanFile) -> str | None:
     """The dog that was named, or in whose folder the plan lies; None when neither says."""
-    if args.dog is not None:
-        return str(args.dog)
+    if wish.dog is not None:
+        return wish.dog
     folder = plan_file.path.absolute().parent
     plan_dog = plan_file.plan.dog.name
     lies_with_dogs = folder.parent == (state_folder() / "dogs").absolute()

@@ -56,7 +56,7 @@ def dog_home(wanted: str | None) -> DogHome:
 
 
 def _of_plan(path: Path) -> DogHome:
-    from coach.bedside.runner import today
+    from coach.appliance.clock import today
     from coach.plan.files import load_plan
     from coach.plan.problems import PlanProblems
 
@@ -68,7 +68,7 @@ def _of_plan(path: Path) -> DogHome:
 
 
 def _home(folder: Path) -> DogHome | None:
-    from coach.bedside.runner import today
+    from coach.appliance.clock import today
     from coach.plan.files import load_plan
     from coach.plan.problems import PlanProblems
 
