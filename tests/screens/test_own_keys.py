@@ -13,11 +13,11 @@ from textual.widgets import Input
 from coach.screens.base_app import LastingApp
 from coach.screens.bindable_keys import key_wishes
 from coach.screens.own_keys import translation
-from coach.screens.session_app import CoachApp
 from coach.session.machine import Phase
 from coach.session.readiness import round_for
 from coach.session.readiness_timing import Preparing
 from tests.e2e.virtual import FakeTime, runner_for, wall
+from tests.screens.one_app import session_app
 from tests.screens.thin import LONG_BACK, settled, shown
 
 S = 10**9
@@ -44,7 +44,7 @@ async def told(key: str, home: Path) -> list[str]:
     time = FakeTime()
     runner = runner_for(LONG_BACK, home, time)
     runner.preparing = Preparing(round_for(runner.plan_file.plan, first=True))
-    app = CoachApp(runner, wall=wall, mono_ns=time)
+    app = session_app(runner, wall=wall, mono_ns=time)
     app.set_keymap(keymap(one_key=("f9",)))
     seen: list[str] = []
     async with app.run_test(size=(60, 20)) as pilot:
