@@ -94,6 +94,10 @@ class EveningApp(LastingApp[T], inherit_bindings=False):
         asyncio.get_running_loop().remove_signal_handler(PAUSING_SIGNAL)
         # Not its default, which would end the program between two screens.
         signal.signal(PAUSING_SIGNAL, signal.SIG_IGN)
+        if self._session is None and not self._over:
+            # Whoever ended the app without a signal: what the flow holds is let go.
+            self._over = True
+            self._flow.close()
 
     def next_look(self) -> None:
         """Another of the looks."""
