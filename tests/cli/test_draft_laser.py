@@ -102,7 +102,7 @@ def test_the_conversation_asks_several_sources_only_for_themselves() -> None:
             "Sources": ["808", "808:60, 905:25000/0.1us/9000Hz"],
             "Output that a meter": ["80", ""],
             "Checked on": ["", "2026-11-20"],
-            "What you have looked at": ["lumps", "lump"],
+            "Standing facts": ["implants", "implant"],
         }
     )
     interview(script, draft).ask_everything()
@@ -110,12 +110,12 @@ def test_the_conversation_asks_several_sources_only_for_themselves() -> None:
     assert [source.wavelength_nm for source in plan.laser.sources] == [808, 905]
     assert plan.laser.power_uw == 80_000
     assert plan.care is not None
-    assert plan.care.clearances == ["lump"]
+    assert plan.care.clearances == ["implant"]
     assert not any(prompt.startswith(("Wavelength", "Mean power")) for prompt in script.prompts)
     told = "\n".join(script.lines)
     assert '"808" found; allowed: NM:MW' in told
     assert "allowed: both measured_mw and on, or neither" in told
-    assert 'did you mean "lump"?' in told
+    assert 'did you mean "implant"?' in told
 
     again = next_revision(plan, today=TODAY)
     interview(

@@ -85,6 +85,7 @@ def test_a_line_has_the_fields_that_others_read(folder: Path) -> None:
         "tolerance_0_10": 10,
         "words": "Slept.\nÄrmel 🐕",
         "by": "Bo",
+        "went_wrong": None,
     }
 
 
