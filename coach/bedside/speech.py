@@ -67,6 +67,7 @@ class Speech:
     _reports: list[VoiceReport] = field(default_factory=list)
     _no_device: bool = False
     _skip: bool = False
+    _aside: bool = False
 
     @property
     def voice(self) -> Voice:
@@ -92,6 +93,7 @@ class Speech:
         if self.silent or (not text and self._voice is None):
             return
         speak(self.voice, text, now_ns=self.mono_ns(), within_ns=SAID_WITHIN_NS)
+        self._aside = True
 
     def tend(self) -> None:
         """Let the voice go on with its work; keep what it reports for the next session."""
@@ -105,12 +107,15 @@ class Speech:
 
     def lent(self) -> Voice:
         """The voice for one session."""
+        self._aside = False
         return LentVoice(self.voice)
 
     def close(self) -> None:
-        """Let go of the device; nothing is said to its end."""
+        """Let go of the device. The last words of a session, "Switch the laser off", are heard to
+        their end; a page that was being read out is not."""
         if self._voice is not None:
-            self._voice.silence()
+            if self._aside:
+                self._voice.silence()
             self._voice.close()
             self._voice = None
 

@@ -43,6 +43,8 @@ from coach.journal.signing import key_set, signature_holds
 
 MOST_FINDINGS = 50
 LONGEST_TOLD = 300
+MANIFEST_FORMAT = 1
+MANIFEST_KEYS = frozenset({"handover", "files", "public_key", "signature"})
 # Parts of a summary that older formats worked out by other rules.
 CHANGED = frozenset({"handover", "course", "units"})
 
@@ -150,6 +152,8 @@ def _manifest(folder: Path, key: str | None) -> tuple[list[str], str | None]:
     except (ValueError, KeyError, TypeError, AttributeError):
         return [f"{MANIFEST}: found something else; allowed: the list of a handover's files"], None
     found: list[str] = []
+    if manifest.get("handover") != MANIFEST_FORMAT or manifest.keys() != MANIFEST_KEYS:
+        found.append(f"{MANIFEST}: found other fields; allowed: {', '.join(sorted(MANIFEST_KEYS))}")
     if content != json_bytes(manifest):
         found.append(f"{MANIFEST}: the same list, but written in another form")
     message = manifest_message(manifest["files"])

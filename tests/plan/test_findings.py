@@ -157,4 +157,4 @@ def test_a_rehearsal_says_the_same(tmp_path: Path) -> None:
         [sys.executable, "-m", "coach", *words], input="stop\n", capture_output=True, text=True,
         check=False, timeout=60,
     )  # fmt: skip
-    assert "\n".join(["Ask your vet to look at this again:", *expected]) in done.stderr
+    assert "\n".join(["Ask your vet to look at this again:", *expected]) in done.stdout

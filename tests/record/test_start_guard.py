@@ -177,7 +177,7 @@ def test_at_a_terminal_the_owner_is_asked_why(folder: Path, tmp_path: Path) -> N
     )
     os.close(theirs)
     shown = b""
-    answers = [(b"Start all the same?", b"2\n"), (b"Why start anyway", b"x\n")]
+    answers = [(b"Start anyway?", b"2\n"), (b"Why start anyway", b"x\n")]
     answers += [(b"3 to 200", b"the vet said so\n")]
     answers += [(b"Question 1 of", b"stop\n")]
     with child:

@@ -58,6 +58,7 @@ huefte HH UH F T AH
 hund HH UH N T
 hundes HH UH N D AH S
 innen IH N AH N
+ist IH S T
 knie K N IY
 laser L EY Z ER
 lendenbereich L EH N D AH N B AH R AY SH
