@@ -246,7 +246,7 @@ def test_a_mean_over_an_area_is_held_against_a_mean_over_an_area(
 
 @pytest.mark.parametrize("fluence", [1, 200, 1200])
 def test_a_mean_over_an_area_is_never_held_against_a_small_spot(fluence: int) -> None:
-    # 6 J under 0.03 cm2 are 200 J/cm2: the case of issue 17.
+    # 6 J under 0.03 cm2 are 200 J/cm2.
     for band in bands():
         if {figure.basis for figure in band.figures} == {OVER_AREA}:
             assert difference(band, planned(fluences_j_cm2=[Fraction(fluence)])) is None

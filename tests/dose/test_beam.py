@@ -71,7 +71,7 @@ def test_a_measured_output_replaces_the_stated_one_for_doses_and_shows_the_drift
     assert not measured.open
 
 
-# 500 mW stated, 50 mW measured: the case of issue 17. Eyes are protected from 500 mW.
+# 500 mW stated, 50 mW measured. Eyes are protected from 500 mW.
 @pytest.mark.parametrize(
     ("measured_uw", "expired", "seconds_by", "dose_uw", "hazard_uw", "open_"),
     [

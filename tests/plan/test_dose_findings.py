@@ -156,7 +156,7 @@ def test_every_wavelength_of_a_head_is_compared() -> None:
         (1800, 100, "0.5", None),
         (300, 1000, "0.15", None),
         (300, 1000, "0.149", "2013.42 J/cm2 on each spot: more than the 2000 J/cm2"),
-        # 300 J under a beam of 0.01 cm2: the case of issue 17, of which a draft said nothing.
+        # 300 J under a beam of 0.01 cm2, of which a draft said nothing.
         (300, 1000, "0.01", "30000 J/cm2 on each spot"),
     ],
 )
