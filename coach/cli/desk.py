@@ -83,8 +83,10 @@ def open_desk(
     """The desk with the draft of last time, or as it begins; None when that was refused."""
     from dataclasses import replace
 
+    from coach.handover.outside import read_file
     from coach.plan.desk import Desk
     from coach.plan.desk_file import read_draft
+    from coach.plan.files import LARGEST_BYTES
 
     try:
         kept = read_draft(draft)
@@ -104,7 +106,7 @@ def open_desk(
     if source is None:
         return Desk.empty(today=today), ""
     try:
-        text = source.read_text(encoding="utf-8")
+        text = read_file(source, most=LARGEST_BYTES).decode("utf-8")
         tomllib.loads(text)
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) else error

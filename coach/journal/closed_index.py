@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from coach.journal.disk import Disk, raw_lines
+from coach.journal.disk import Disk, raw_lines, write_synced
 from coach.journal.journal_lines import (
     GENESIS,
     INDEX_OPENED,
@@ -147,15 +147,7 @@ def list_closed(
             seq=seq, stamp=stamp, kind=kind, data=data, previous=previous, signer=signer
         )
         whole += line
-    try:
-        while whole:
-            wrote = disk.write(fd, whole)
-            if wrote == 0:
-                raise OSError(errno.EIO, "nothing was written", str(path))
-            whole = whole[wrote:]
-        disk.sync(fd)
-    finally:
-        disk.close(fd)
+    write_synced(disk, fd, whole, path)
     if scan.seq == 0:
         disk.sync_folder(folder)
 

@@ -18,7 +18,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from coach.journal.diary_entries import Entry, entry_of
-from coach.journal.disk import DISK, Disk, Held, Holder, raw_lines
+from coach.journal.disk import DISK, Disk, Held, Holder, raw_lines, write_synced
 from coach.journal.journal_lines import (
     DIARY_OPENED,
     DIARY_RESUMED,
@@ -178,15 +178,7 @@ def _append(folder: Path, entry: Entry, dog: str, now: Stamp, disk: Disk) -> Non
         seq += 1
         line, previous = encode(seq=seq, stamp=now, kind=kind, data=data, previous=previous)
         whole += line
-    try:
-        while whole:
-            wrote = disk.write(fd, whole)
-            if wrote == 0:
-                raise OSError(errno.EIO, "nothing was written", str(path))
-            whole = whole[wrote:]
-        disk.sync(fd)
-    finally:
-        disk.close(fd)
+    write_synced(disk, fd, whole, path)
     if scan.seq == 0:
         disk.sync_folder(folder)
 

@@ -159,6 +159,19 @@ def free_bytes(folder: Path) -> int:
     return stats.f_bavail * stats.f_frsize
 
 
+def write_synced(disk: Disk, fd: int, content: bytes, path: Path) -> None:
+    """Write all of ``content``, sync it, and close ``fd`` whatever happens. Raises OSError."""
+    try:
+        while content:
+            wrote = disk.write(fd, content)
+            if wrote == 0:
+                raise OSError(errno.EIO, "nothing was written", str(path))
+            content = content[wrote:]
+        disk.sync(fd)
+    finally:
+        disk.close(fd)
+
+
 def raw_lines(path: Path) -> Iterator[bytes]:
     """The lines of an ordinary file with their line ends, overlong ones in pieces."""
     # O_NONBLOCK: a FIFO must not hold us up; IsADirectoryError and the like come from here.

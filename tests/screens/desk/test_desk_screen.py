@@ -2,6 +2,7 @@
 
 import argparse
 import datetime
+import os
 import random
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -202,6 +203,16 @@ def test_a_file_that_is_no_plan_is_refused(
     path = tmp_path / "plan.toml"
     if content is not None:
         path.write_bytes(content)
+    args = argparse.Namespace(plan=path, template=None, out=None)
+    assert open_desk(args, draft_path(path), TODAY) is None
+    assert str(path) in capsys.readouterr().err
+
+
+def test_a_pipe_as_a_plan_is_refused_and_holds_nothing_up(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "plan.toml"
+    os.mkfifo(path)
     args = argparse.Namespace(plan=path, template=None, out=None)
     assert open_desk(args, draft_path(path), TODAY) is None
     assert str(path) in capsys.readouterr().err
